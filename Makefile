@@ -1,0 +1,63 @@
+# Every target does its own set-up. PYTHON=python3.12 make test uses that interpreter, in a folder of its own.
+# The set-up itself is scripts/setup.sh; it says what a machine lacks, and the command that brings it.
+
+.DEFAULT_GOAL := help
+
+ifdef PYTHON
+VENV ?= .venv-$(shell $(PYTHON) -c 'import sys; print("%d.%d" % sys.version_info[:2])' 2>/dev/null)
+else
+VENV ?= .venv
+endif
+BIN := $(VENV)/bin
+SETUP := VENV='$(VENV)' PYTHON='$(PYTHON)' scripts/setup.sh
+# pytest's own options: make test PYTEST='-k judging'
+PYTEST ?=
+
+# An environment whose Python is gone, or that was made for a checkout elsewhere, is made anew.
+ifneq ($(shell $(BIN)/python -c 'import sys; print(open(sys.argv[1]).read().strip())' $(VENV)/.oilpath-checkout 2>/dev/null),$(shell pwd -P))
+STALE := stale
+endif
+
+.PHONY: help
+help: ## show this list
+	@sed -n 's/^\([a-z-]*\):.*## \(.*\)/  make \1\t\2/p' Makefile | expand -t 20
+
+.PHONY: demo
+demo: $(VENV)/.set-up-run ## set up, then show the whole answer for a demo machine
+	@$(BIN)/oilpath demo
+
+.PHONY: test
+test: $(VENV)/.set-up-test ## set up, then check style and types and run all tests
+	@$(MAKE) --no-print-directory lint
+	@$(BIN)/python -m pytest $(PYTEST)
+
+.PHONY: test-peers
+test-peers: $(VENV)/.set-up-peers ## compare with other people's libraries (some 500 MB to download)
+	@$(BIN)/python -m pytest -m peer $(PYTEST)
+
+.PHONY: lint
+lint: $(VENV)/.set-up-test ## check style and types
+	@$(BIN)/python -m ruff check --quiet
+	@$(BIN)/python -m ruff format --check --quiet || { echo 'ruff format would change files: make format'; exit 1; }
+	@$(BIN)/python -m mypy --no-error-summary
+
+.PHONY: format
+format: $(VENV)/.set-up-test ## put the code into the project's style
+	@$(BIN)/python -m ruff check --quiet --fix-only
+	@$(BIN)/python -m ruff format
+
+.PHONY: bench
+bench: $(VENV)/.set-up-test ## measure speed, ours and the libraries' in one run
+	@$(BIN)/python -m pytest benchmarks $(PYTEST)
+
+.PHONY: clean
+clean: ## remove the environments and all that tools left
+	rm -rf .venv .venv-* dist build .pytest_cache .mypy_cache .ruff_cache .hypothesis .benchmarks
+	find engine tests benchmarks -name __pycache__ -type d -prune -exec rm -rf {} +
+
+.PHONY: stale
+stale:
+
+$(VENV)/.set-up-%: pyproject.toml scripts/setup.sh $(STALE)
+	@$(SETUP) $*
+	@touch $@

@@ -1,0 +1,44 @@
+"""oilpath diagnoses hydraulic systems of excavators from measured performance tests.
+
+    from oilpath import diagnose, load_sheet
+    print(diagnose(load_sheet("sheet.yaml")))
+
+The names below are loaded when first used, so that `import oilpath` and `oilpath --version` stay quick.
+"""
+
+from typing import TYPE_CHECKING
+
+from oilpath._version import __version__
+
+if TYPE_CHECKING:
+    from oilpath.diagnosis import diagnose
+    from oilpath.flow import Diagnosis
+    from oilpath.formats.knowledge import load_knowledge
+    from oilpath.formats.machine import load_machine
+    from oilpath.formats.problems import UnusableInput
+    from oilpath.formats.sheet import load_sheet
+
+__all__ = ["Diagnosis", "UnusableInput", "__version__", "diagnose", "load_knowledge", "load_machine", "load_sheet"]
+
+_HOME_OF = {
+    "Diagnosis": "oilpath.flow",
+    "UnusableInput": "oilpath.formats.problems",
+    "diagnose": "oilpath.diagnosis",
+    "load_knowledge": "oilpath.formats.knowledge",
+    "load_machine": "oilpath.formats.machine",
+    "load_sheet": "oilpath.formats.sheet",
+}
+
+
+def __getattr__(name: str) -> object:
+    if name not in _HOME_OF:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    from importlib import import_module
+
+    value: object = getattr(import_module(_HOME_OF[name]), name)
+    globals()[name] = value  # the next use finds it without coming here
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

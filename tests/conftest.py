@@ -1,0 +1,19 @@
+"""What all tests share: repeatable hypothesis runs, and the skipping of comparisons whose library is not installed."""
+
+import importlib.util
+
+import pytest
+from hypothesis import settings
+
+# The same examples on every run and machine; the machine's speed decides nothing; no folder of examples is left behind.
+settings.register_profile("oilpath", derandomize=True, deadline=None, max_examples=100, database=None)
+settings.load_profile("oilpath")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Skip a test marked `peer("library")` where that library is missing, with the command that brings it."""
+    for item in items:
+        for mark in item.iter_markers("peer"):
+            missing = [name for name in mark.args if importlib.util.find_spec(name) is None]
+            if missing:
+                item.add_marker(pytest.mark.skip(reason=f"compares with {', '.join(missing)}: run `make test-peers`"))
