@@ -12,7 +12,7 @@ LINES: list[str] = []
 
 @pytest.fixture
 def compare(benchmark: Any) -> Callable[..., tuple[float, float]]:
-    """compare(name, ours, peer_name, peer, rounds) → median seconds of both; ours is in pytest-benchmark's table too."""
+    """compare(name, ours, peer_name, peer, rounds) → median seconds of both; ours is in the table too."""
 
     def timed(
         name: str, ours: Callable[[], object], peer_name: str, peer: Callable[[], object], rounds: int = 15

@@ -1,12 +1,13 @@
 """How long a person waits: the bare start, one diagnosis from the shell, one in Python with everything loaded."""
 
+import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from benchmarks.conftest import Pair, python
 from oilpath.data import data_folder
 
 COMMAND = """
