@@ -1,0 +1,279 @@
+"""The plain frozen data that the steps hand on: read → judge → relate → suspect → rank → plan → report.
+
+Every number is SI (s, m, Pa, m³/s, K, rev/s, rad; ratios as fractions); words are those of the file formats.
+No step changes what an earlier one made, and none of these types knows how it is computed or shown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+Verdict = Literal["pass", "near", "fail", "invalid", "unjudged"]
+Basis = Literal["limit", "estimate", "baseline", "twin"]
+
+
+@dataclass(frozen=True, slots=True)
+class Computed:
+    """A figure worked out beside a result, with its SI value, its quantity and a standard uncertainty."""
+
+    value: float
+    quantity: str
+    uncertainty: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """What one result says to the ranking.
+
+    e is ln(measured/reference) for `scale: ratio`, else measured − reference in SI; u its standard uncertainty
+    (the reading's own, without the scatter between sound machines, which is knowledge). `observe`, `load` and `keys`
+    name the reading to the circuit model.
+    """
+
+    result: str
+    test: str
+    observe: str
+    load: str
+    keys: Mapping[str, str]
+    scale: Literal["ratio", "offset"]
+    e: float
+    u: float
+    corrected: tuple[str, ...] = ()
+    variant: str = "standard"
+    figures: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """One judged reading (or condition, sign, code, check) under its fixed id."""
+
+    id: str
+    test: str
+    keys: Mapping[str, str]
+    value: float | bool | str | None
+    quantity: str | None
+    verdict: Verdict
+    uncertainty: float | None = None
+    count: int | None = None
+    new: float | None = None
+    min: float | None = None
+    max: float | None = None
+    basis: Basis | None = None
+    deviation: str | None = None
+    probability_out: float | None = None
+    computed: Mapping[str, Computed] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
+    variant: str = "standard"
+    together_with: tuple[str, ...] = ()
+    evidence: Evidence | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """One fact for the rules: a kind and slots that are all words; `results` are the result ids it rests on."""
+
+    kind: str
+    slots: Mapping[str, str]
+    results: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Suspicion:
+    """What a rule that fired says: a cause at a part, because of these results.
+
+    `likelihood` is the ratio of a finding rule (P(observation | cause) / P(observation | not the cause)), else None.
+    """
+
+    rule: str
+    kind: Literal["pattern", "finding"]
+    cause: str
+    part: str
+    because: str
+    evidence: tuple[str, ...]
+    likelihood: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Suspicions:
+    """All that the rules said of one sheet."""
+
+    suspicions: tuple[Suspicion, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Severity:
+    """Posterior of the disturbed parameter: median and the central 90 %, in `quantity` (SI) or as a ratio."""
+
+    parameter: str
+    median: float
+    low: float
+    high: float
+    quantity: str
+
+
+@dataclass(frozen=True, slots=True)
+class Weight:
+    """How strongly one result speaks: decibans, positive for the cause."""
+
+    result: str
+    weight: float
+
+
+@dataclass(frozen=True, slots=True)
+class RankedCause:
+    """One cause at one part with its share, best first in `Ranking.causes`."""
+
+    cause: str
+    part: str
+    variant: str | None
+    title: str
+    probability: float
+    present: float
+    severity: Severity | None
+    prior: float | None
+    total: float | None
+    speaks_for: tuple[Weight, ...] = ()
+    speaks_against: tuple[Weight, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Causes that no reading of this sheet can part; members index `Ranking.causes`."""
+
+    title: str
+    probability: float
+    members: tuple[int, ...]
+    parted_by: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CauseSet:
+    """Two to four causes at once; members index `Ranking.causes`."""
+
+    members: tuple[int, ...]
+    probability: float
+
+
+@dataclass(frozen=True, slots=True)
+class Ranking:
+    """All causes with `none` and `unknown`; shares add to one."""
+
+    causes: tuple[RankedCause, ...]
+    groups: tuple[Group, ...]
+    sets: tuple[CauseSet, ...]
+    remarks: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Remaining:
+    """A cause and its probability after an outcome."""
+
+    cause: str
+    part: str
+    probability: float
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """One outcome of a check: how likely it is now, and what would then remain (best three)."""
+
+    outcome: str
+    says: str
+    probability: float
+    then: tuple[Remaining, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class NextCheck:
+    """A check worth making, best first: expected information in bits, minutes, cautions before it."""
+
+    check: str
+    part: str
+    title: str
+    minutes: float
+    bits: float
+    tools: tuple[str, ...]
+    cautions: tuple[str, ...]
+    how: str
+    outcomes: tuple[Outcome, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PlanStep:
+    """One step of the plan as a tree: make `check`; after each outcome either go on or stop with `isolated`."""
+
+    check: str
+    part: str
+    title: str
+    minutes: float
+    branches: tuple[PlanBranch, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PlanBranch:
+    outcome: str
+    says: str
+    probability: float
+    isolated: tuple[Remaining, ...]
+    next: PlanStep | None
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The tree of checks, with the expected minutes until one replaceable part (or an inseparable group) is left."""
+
+    first: PlanStep | None
+    expected_minutes: float | None
+    remarks: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class StopUse:
+    """A reason to take the machine out of service until it is repaired."""
+
+    cause: str
+    part: str
+    because: str
+
+
+@dataclass(frozen=True, slots=True)
+class TreeNode:
+    """A node of the troubleshooting tree: symptom → what the failing results share → part → cause → check."""
+
+    kind: Literal["symptom", "shared", "part", "cause", "check"]
+    title: str
+    probability: float | None
+    children: tuple[TreeNode, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Diagnosis:
+    """The whole answer for one sheet."""
+
+    sheet: str
+    machine: str
+    unit_number: str | None
+    order_number: str | None
+    serial_number: str | None
+    technician: str | None
+    hours: float | None
+    date: str | None
+    complaint: str | None
+    history: tuple[str, ...]
+    stop_use: tuple[StopUse, ...]
+    results: tuple[Result, ...]
+    suspicions: tuple[Suspicion, ...]
+    causes: tuple[RankedCause, ...]
+    groups: tuple[Group, ...]
+    sets: tuple[CauseSet, ...]
+    checks: tuple[NextCheck, ...]
+    plan: Plan
+    tree: TreeNode
+    not_measured: tuple[str, ...]
+    cautions: tuple[str, ...]
+    warnings: tuple[str, ...]
+    knowledge_version: str
+    tool_version: str

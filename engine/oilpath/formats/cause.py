@@ -1,0 +1,97 @@
+"""The files of `kb/causes/`, `oilpath: causes/1`: what can be wrong, what it disturbs, how often."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BeforeValidator, Field
+
+from oilpath.formats.fields import Entry, Id, Number, Text, problem
+
+Parameter = Literal[
+    "speed",  # of the engine, ratio
+    "drive-speed",  # of the pumps behind a coupling, ratio
+    "viscosity",  # of the oil, ratio
+    "fill",  # share of the displacement that the inlet fills
+    "stroke",  # of a pump, ratio
+    "leakage",  # lost flow at the relief's setting, share of one main pump's flow, laminar
+    "bypass",  # lost flow at a relief held partly open, share, with the root of pressure
+    "torque",  # limit of a pump or the engine, ratio
+    "opening",  # of a spool, valve or hose, share of the flow that it lets through
+    "drag",  # extra pressure to move the actuator, share of the relief's setting
+    "back-pressure",  # in the return, share of the relief's setting
+    "setting",  # of a relief, ratio
+    "regeneration",  # share of the regeneration flow that is left
+    "shift",  # the range that a motor is really in
+    "held-leak",  # leakage that lets a held cylinder creep, ratio to the sound one's
+    "seal-leak",  # leakage across a piston, ratio to the sound drift's
+    "creep",  # extra drift while the engine runs
+    "offset",  # of a gauge or sensor, ratio
+    "scatter",  # of the timing
+    "cooling",  # of the held oil, share of the drift
+    "load",  # weight of the attachment, ratio
+    "none",  # no reading of the model shows it
+]
+
+
+class Disturbs(Entry):
+    """The parameter of the circuit that a cause disturbs.
+
+    `from` is the parameter's value where the cause can just be noticed, `to` where the function is lost; the severity
+    runs between them on a log grid of effect.
+    """
+
+    parameter: Parameter
+    from_: Annotated[float, Field(alias="from")] = 1.0
+    to: Number = 1.0
+    quantity: Id = "ratio"
+    only: Literal["one-function", "all-functions", "side", "high-range", "low-range"] | None = None
+    """how far the disturbance reaches where the part serves several functions"""
+
+
+def _many(value: object) -> object:
+    return value if isinstance(value, list | tuple) else [value]
+
+
+class Place(Entry):
+    """Where a cause can stand: parts of a class, or named parts."""
+
+    class_: Annotated[tuple[Id, ...], BeforeValidator(_many)] = ()
+    parts: Annotated[tuple[Id, ...], BeforeValidator(_many)] = ()
+
+
+class Cause(Entry):
+    """One kind of cause."""
+
+    cause: Annotated[str, Field(pattern=r"^[a-z0-9-]+\.[a-z0-9-]+$")]
+    title: Text
+    """`{part}` stands for the part's title"""
+    at: Place
+    variants: Literal["none", "functions", "sides"] = "none"
+    disturbs: Annotated[tuple[Disturbs, ...], BeforeValidator(_many)]
+    frequency: Literal["common", "occasional", "rare"]
+    mechanism: Text
+    signature: Text
+    against: Text | None = None
+    checks: tuple[Id, ...] = ()
+    stop_use: Text | None = None
+    """why the machine must stand still while this cause is likely"""
+    remedy: Text
+    """what is repaired or replaced, for the repair order"""
+    source: Text
+
+
+def _unique(value: tuple[Cause, ...]) -> tuple[Cause, ...]:
+    seen: set[str] = set()
+    for cause in value:
+        if cause.cause in seen:
+            raise problem(f"names {cause.cause} twice", "each cause once")
+        seen.add(cause.cause)
+    return value
+
+
+class CauseFile(Entry):
+    """One file of `kb/causes/`."""
+
+    oilpath: Literal["causes/1"]
+    causes: tuple[Cause, ...]

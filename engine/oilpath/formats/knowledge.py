@@ -1,0 +1,99 @@
+"""The knowledge base as one frozen object, and the small files of `kb/`: priors, scatter, signs, cautions, sources."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Literal
+
+from oilpath.formats.cause import Cause
+from oilpath.formats.check import Check, Sign
+from oilpath.formats.circuit import Circuit
+from oilpath.formats.fields import Entry, Id, Number, Text
+from oilpath.formats.rule import Rule
+from oilpath.formats.testkind import TestKind, Variant
+
+
+class Priors(Entry):
+    """`kb/priors.yaml`: how often things are wrong, before any reading."""
+
+    oilpath: Literal["priors/1"]
+    frequency: Mapping[Id, Number]
+    """relative frequency of the words of the cause files"""
+    none_routine: Number
+    """probability that nothing is wrong at a routine check"""
+    none_complaint: Number
+    """the same with a complaint"""
+    routine_words: tuple[Text, ...]
+    """a complaint that holds one of these words is none"""
+    unknown: Number
+    """prior probability of something the knowledge base does not hold"""
+    unknown_spread: Number
+    """ln ratio to which `unknown` widens the readings that are out"""
+    model_error: Number
+    """what the model does not know, as a share of the predicted effect"""
+    freedom: Number
+    """degrees of freedom of the scale of the scatter"""
+    gross: Number
+    """probability that one given reading is a gross mistake"""
+    because: Text
+
+
+class SharedScatter(Entry):
+    """Scatter that sound machines share over several readings: one column of the factor for each value of `by`."""
+
+    id: Id
+    sd: Number
+    observes: tuple[Id, ...]
+    by: tuple[Id, ...] = ()
+    """keys of the reading (function, side, range, direction …), or `pump`, that split it"""
+    loads: tuple[Id, ...] = ()
+    because: Text
+
+
+class ScatterFile(Entry):
+    """`kb/scatter.yaml`."""
+
+    oilpath: Literal["scatter/1"]
+    shared: tuple[SharedScatter, ...]
+
+
+class Caution(Entry):
+    """One caution, said before the test or check that names it."""
+
+    says: Text
+    hazard: Literal["jet", "falling", "moving", "hot", "heat-at-relief", "stored", "rotating", "electric", "general"]
+    source: Text
+
+
+class CautionFile(Entry):
+    """`kb/cautions.yaml`."""
+
+    oilpath: Literal["cautions/1"]
+    always: tuple[Id, ...]
+    """cautions that every answer shows"""
+    cautions: Mapping[Id, Caution]
+
+
+class SourceFile(Entry):
+    """`kb/sources.yaml`: what entries may name as their source, beside `common practice` and `from memory`."""
+
+    oilpath: Literal["sources/1"]
+    sources: Mapping[Id, Text]
+
+
+class Knowledge(Entry):
+    """All that the trade knows, checked and frozen. `version` is the hash of its content."""
+
+    version: str
+    variants: Mapping[str, Variant]
+    tests: Mapping[str, TestKind]
+    circuits: Mapping[str, Circuit]
+    causes: tuple[Cause, ...]
+    rules: tuple[Rule, ...]
+    checks: tuple[Check, ...]
+    signs: Mapping[str, Sign]
+    cautions: Mapping[str, Caution]
+    always: tuple[str, ...]
+    sources: Mapping[str, str]
+    priors: Priors
+    scatter: tuple[SharedScatter, ...]
