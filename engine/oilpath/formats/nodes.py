@@ -307,7 +307,7 @@ class _Reader:
             for event in self._events():
                 self._take(event)
                 if isinstance(event, yaml.DocumentEndEvent):
-                    self._check_ending(event.end_mark.index)
+                    self._check_ending(event.end_mark)
                     break
             if self._root is None:
                 self._problem(1, "the file is empty", "a mapping of keys and values")
@@ -350,7 +350,8 @@ class _Reader:
             if isinstance(event, yaml.CollectionEndEvent):
                 self._close()
             return
-        line, column = event.start_mark.line + 1, event.start_mark.column + 1
+        mark: Any = event.start_mark  # typed as optional, never None for a parsed node
+        line, column = mark.line + 1, mark.column + 1
         if isinstance(event, yaml.AliasEvent):
             self._alias(event.anchor, line, column)
             return
@@ -477,8 +478,8 @@ class _Reader:
         frame.node.key_columns[key] = node.column
         return key
 
-    def _check_ending(self, index: int) -> None:
-        text = self._marks.text
+    def _check_ending(self, mark: Any) -> None:
+        text, index = self._marks.text, mark.index
         end = cast("re.Match[str]", _ENDING.match(text, index)).end()
         if end < len(text):
             line = _line_at(text[:end])

@@ -59,9 +59,8 @@ def in_plain_words(error: yaml.MarkedYAMLError, text: str) -> tuple[int, str, st
         return line, "a tag (a word that starts with !)", "leave it out, or quote the text"
     if "directive" in problem or "directive" in context:
         return line, "a directive (a line that starts with %)", "leave it out"
-    if "cannot start any token" in problem and mark is not None:
-        if text[mark.index : mark.index + 1] == "\t":
-            problem = "tab character"
+    if "cannot start any token" in problem and mark is not None and text.startswith("\t", mark.index):
+        problem = "tab character"
     for piece, message, accepted in _SENTENCES:
         if piece in problem:
             if piece.startswith("' or") and start != line:
