@@ -48,7 +48,7 @@ format: $(VENV)/.set-up-test ## put the code into the project's style
 
 .PHONY: bench
 bench: $(VENV)/.set-up-test ## measure speed, ours and the libraries' in one run
-	@$(BIN)/python -m pytest benchmarks $(PYTEST)
+	@$(BIN)/python -m pytest benchmarks --benchmark-columns=min,median,max,rounds $(PYTEST)
 
 .PHONY: clean
 clean: ## remove the environments and all that tools left
@@ -60,4 +60,4 @@ stale:
 
 $(VENV)/.set-up-%: pyproject.toml scripts/setup.sh $(STALE)
 	@$(SETUP) $*
-	@touch $@
+	@touch $@ $(VENV)/.set-up-run $(if $(filter peers,$*),$(VENV)/.set-up-test)
