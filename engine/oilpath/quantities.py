@@ -148,6 +148,8 @@ _NUMBER: Final = re.compile(r"([+-]?[0-9]+(?:\.[0-9]+)?)(?:[eE]([+-]?[0-9]+)(?![
 _COMMA: Final = re.compile(r"[+-]?[0-9][0-9.]*,[0-9]")
 _COLON: Final = re.compile(r"[+-]?[0-9]+:[0-9]")
 _RANGE: Final = re.compile(r"[-–—~±]|\.\.|\+[-/]|to\b", re.IGNORECASE)
+# A digit at the start or after a blank, but not the 1 of `1/min` or of a plain ratio.
+_SECOND_NUMBER: Final = re.compile(r"(?:^|(?<= ))(?!1(?: ?/|$))[0-9]")
 _NOT_FINITE: Final = re.compile(r"[+-]?\.?(?:nan|inf(?:inity)?|∞)(?![a-z0-9])", re.IGNORECASE)
 _HALF_NUMBER: Final = re.compile(r"[+-]?(?:\.[0-9]|[0-9]+\.(?![0-9]))")
 
@@ -231,14 +233,14 @@ def _refuse_expression(unit: str, shown: str, kind: Quantity) -> None:
         raise QuantityError(f"{shown} is a range or a tolerance", f"one value: {_wanted(kind)}")
     if unit[0] in "*/^·⋅×+-(=" or "(" in unit or "**" in unit:
         raise QuantityError(f"{shown} is an expression", f"one number and one unit: {_wanted(kind)}")
-    if unit[0].isdecimal() and not unit.startswith(("1/", "1 /")) and unit != "1":
+    if _SECOND_NUMBER.search(unit):
         raise QuantityError(f"{shown} holds a second number", f"one number and one unit: {_wanted(kind)}")
 
 
 # --- units --------------------------------------------------------------------------
 
 _LOOKALIKES: Final = str.maketrans(
-    {"º": "°", "˚": "°", "⋅": "*", "·": "*", "∙": "*", "∕": "/", "µ": "μ", "\u2212": "-", "⁻": "-"}
+    {"º": "°", "˚": "°", "⋅": "*", "·": "*", "∙": "*", "\u2215": "/", "µ": "μ", "\u2212": "-", "⁻": "-"}
 )
 _AROUND: Final = re.compile(r" *([*/]) *")
 _SPACED_DEGREE: Final = re.compile(r"^(°|deg) (?=[CFR]$)")
@@ -275,10 +277,10 @@ def _unit(unit: str, quantity: str, kind: Quantity) -> tuple[float, float]:
             raise _UnknownUnit(name)
         factor, dimension = (scale[0], _TEMPERATURE) if scale is not None else _product(name)
     except _UnknownUnit as error:
-        wrong = str(error.args[0])
-        guess = nearest(wrong, kind.examples) or nearest(wrong, ATOMS)
-        hint = f"did you mean `{guess}`? " if guess else ""
-        raise QuantityError(f"`{shorten(unit, 30)}` is no unit known here", hint + _wanted(kind)) from None
+        fitting = {name for name, (_, dimension) in ATOMS.items() if dimension in kind.dimensions}
+        guess = nearest(str(error.args[0]), fitting.union(kind.examples))
+        hint = f", did you mean `{guess}`?" if guess else ""
+        raise QuantityError(f"`{shorten(unit, 30)}` is no unit known here{hint}", _wanted(kind)) from None
     if dimension not in kind.dimensions:
         raise QuantityError(_wrong_dimension(name, dimension, kind), _wanted(kind))
     return factor * kind.per_turn, 0.0
@@ -346,22 +348,22 @@ _PINT_BASES: Final = ("meter", "gram", "second", "kelvin", "radian")
 @lru_cache(maxsize=1024)
 def _from_pint(name: str) -> tuple[float, Dimension]:
     """A single name (letters only) looked up in pint."""
+    import pint
+
     registry = _registry()
     try:
-        if not registry.parse_unit_name(name):
-            raise _UnknownUnit(name)
-        if not registry.Unit(name)._is_multiplicative:
-            raise _UnknownUnit(name)
-        factor, root = registry.get_root_units(name)
-        exponents = {str(base): power for base, power in root.unit_items()}
-    except _UnknownUnit:
-        raise
-    except Exception:  # whatever pint makes of a user's word, it is no unit to us
+        one = registry.Quantity(1.0, name).to_root_units()
+        two = registry.Quantity(2.0, name).to_root_units()
+    except (pint.PintError, ArithmeticError, ValueError):
         raise _UnknownUnit(name) from None
-    if not set(exponents) <= set(_PINT_BASES) or any(power != int(power) for power in exponents.values()):
+    # A scale with an offset, a logarithm, or a mere number (pi, dozen) is no unit of a reading.
+    exponents = {base: int(power) for base, power in one.unit_items() if power == int(power)}
+    if two.magnitude != 2.0 * one.magnitude or not exponents:
+        raise _UnknownUnit(name)
+    if not set(exponents) <= set(_PINT_BASES) or len(exponents) != len(one.unit_items()):
         return 1.0, _FOREIGN
-    length, mass, time, temperature, turn = (int(exponents.get(base, 0)) for base in _PINT_BASES)
-    factor = float(factor) * 1e-3**mass / math.tau**turn
+    length, mass, time, temperature, turn = (exponents.get(base, 0) for base in _PINT_BASES)
+    factor = float(one.magnitude) * 1e-3**mass / math.tau**turn
     if not (math.isfinite(factor) and factor > 0.0):
         raise _UnknownUnit(name)
     return factor, (length, mass, time, temperature, turn)
