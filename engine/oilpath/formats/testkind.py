@@ -21,6 +21,8 @@ class Key(Entry):
     required: bool = False
     repeats: bool = False
     sign: Literal["positive", "nonnegative", "any"] = "any"
+    ports: tuple[Id, ...] = ()
+    """suffixes that may follow the id of a part (`boom-cylinder-rod`, `pump-1-outlet`)"""
 
 
 class Limits(Entry):
@@ -37,6 +39,8 @@ class Limits(Entry):
     sides: Literal["upper", "lower", "both"] = "both"
     default_functions: tuple[Id, ...] = ()
     """groups of functions for which a limit holds that names no function (empty: all)"""
+    unscaled: dict[Id, Id] = {}
+    """words of the reading with which a limit holds for its own `per` alone (a swing from rest holds the start)"""
 
 
 class Range(Entry):
@@ -61,6 +65,8 @@ class Conditions(Entry):
     attachment: tuple[Literal["empty", "loaded", "other"], ...] = ()
     auto_idle: Literal["on", "off"] | None = None
     working_setting: Literal["full", "reduced"] | None = None
+    oil_temperature_from: Id | None = None
+    """quantity of the reading that, where given, is its oil temperature"""
     least: dict[Id, Any] = {}
     """keys of the reading (hold …) with the least value that counts"""
 
@@ -87,10 +93,43 @@ class Scatter(Entry):
     because: Text
 
 
+class Twin(Entry):
+    """The reading that one is compared with where there is no limit: the same test at the other one of two alike."""
+
+    by: tuple[Id, ...]
+    """keys of which one may differ (the other side, or an alike part), the first that has a twin counts"""
+    across: tuple[Id, ...] = ()
+    """keys that may differ as well"""
+    tolerance: Number
+    """difference that sound twins may have: a share for ratio tests, else SI"""
+    worse: Literal["higher", "lower"] = "higher"
+
+
+class Cooling(Entry):
+    """Quantities of the reading from which the part of a drift is worked out that is cooling of the oil."""
+
+    start: Id
+    end: Id
+    column: Id
+
+
+class Estimate(Entry):
+    """Expected value from the machine's dimensions, where there is no limit."""
+
+    efficiency: Number
+    """volumetric efficiency that a sound machine is taken to have"""
+    uncertainty: Number
+    """standard uncertainty of the estimate, a share"""
+    allowance: Number
+    """share by which a reading may be worse than the estimate"""
+
+
 class Variant(Entry):
     """A variant that is compared with the standard reading."""
 
     says: Text
+    waives: tuple[Id, ...] = ()
+    """conditions that the variant does not demand, because it is made otherwise on purpose"""
 
 
 class TestKind(Entry):
@@ -116,19 +155,32 @@ class TestKind(Entry):
     less_is: Literal["fast", "low", "left"] = "low"
     timed: bool = False
     """flow-limited time: corrected for engine speed, invalid outside the accepted range"""
+    speed_power: Number = 0
+    """power of (engine speed / test speed) that turns the measured value into the one at test speed: 1 for a time"""
     uncorrected_groups: tuple[Id, ...] = ()
+    veer_as: Id | None = None
+    """the test under which the veer of a reading is judged"""
+    censored_at: Number | None = None
+    """beyond it (SI) a value says only `much`"""
+    twin: Twin | None = None
+    cooling: Cooling | None = None
+    estimate: Estimate | None = None
     limits: Limits = Limits()
     conditions: Conditions = Conditions()
     instrument: Instrument | None = None
     scatter: Scatter | None = None
     new_from_max: Number | None = None
     """where only `max` is known: typical new value as a share of it"""
+    new_from_min: Number | None = None
+    """the same where only `min` is known"""
     order: WholeNumber = 50
     minutes: Number = 5
     tools: Texts = ()
     how: Texts = ()
     cautions: tuple[Id, ...] = ()
     source: Text
+    derived: bool = False
+    """never written on a sheet: judging makes it from other readings or conditions"""
 
 
 class TestFile(Entry):
