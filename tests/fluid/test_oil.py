@@ -71,3 +71,15 @@ def test_index_agrees_with_another_reading_of_the_standard(index: float) -> None
     for grade in (22, 32, 46, 68, 100, 150):
         hot = oil.viscosity_at_100(grade * 1e-6, index)
         assert peer.viscosity_index(grade * 1e-6, hot) == pytest.approx(index, abs=0.3)
+
+
+@pytest.mark.parametrize("edge", [3.8, 4.4, 5.0, 6.4, 7.0, 7.7, 9.0, 12.0, 15.0, 18.0, 22.0, 28.0, 40.0, 55.0, 70.0])
+@pytest.mark.parametrize("index", [20, 90])
+def test_fits_to_the_table_meet_at_their_edges(edge: float, index: float) -> None:
+    """The table of ASTM D2270 is one smooth curve, so neighbouring fits must agree where they meet."""
+    above = edge * 1e-6
+    low, high = 1.2 * above, 100 * above
+    while high - low > 1e-9 * above:  # the viscosity at 40 °C that has this index just above the edge
+        middle = (low + high) / 2
+        low, high = (middle, high) if oil.viscosity_index(middle, above) > index else (low, middle)
+    assert oil.viscosity_index(low, above * (1 - 1e-9)) == pytest.approx(index, abs=0.2)
