@@ -61,10 +61,16 @@ def in_plain_words(error: yaml.MarkedYAMLError, text: str) -> tuple[int, str, st
         return line, "a directive (a line that starts with %)", "leave it out"
     if "cannot start any token" in problem and mark is not None and text.startswith("\t", mark.index):
         problem = "tab character"
+    if "simple key" in context:
+        line = start  # of the text that should have been a key; the parser notices later
+    at_end = mark is not None and not text[mark.index :].strip()
     for piece, message, accepted in _SENTENCES:
         if piece in problem:
-            if piece.startswith("' or") and start != line:
-                # The opening bracket is where people look, the end where it shows.
-                message = f"{message} (it opens on line {start})"
+            if piece.startswith("' or"):
+                bracket = "[" if "]" in piece else "{"
+                if at_end:
+                    return start, f"a {bracket} that is never closed", accepted
+                if start != line:
+                    message = f"{message} (it opens on line {start})"
             return line, message, accepted
     return line, "this is no well-formed YAML", "YAML or JSON text"
