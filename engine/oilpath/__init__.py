@@ -13,10 +13,9 @@ from oilpath._version import __version__
 if TYPE_CHECKING:
     from oilpath.diagnosis import diagnose
     from oilpath.flow import Diagnosis
-    from oilpath.formats.knowledge import load_knowledge
-    from oilpath.formats.machine import load_machine
+    from oilpath.formats.compile import load_knowledge
+    from oilpath.formats.load import load_machine, load_sheet
     from oilpath.formats.problems import UnusableInput
-    from oilpath.formats.sheet import load_sheet
 
 __all__ = ["Diagnosis", "UnusableInput", "__version__", "diagnose", "load_knowledge", "load_machine", "load_sheet"]
 
@@ -24,9 +23,9 @@ _HOME_OF = {
     "Diagnosis": "oilpath.flow",
     "UnusableInput": "oilpath.formats.problems",
     "diagnose": "oilpath.diagnosis",
-    "load_knowledge": "oilpath.formats.knowledge",
-    "load_machine": "oilpath.formats.machine",
-    "load_sheet": "oilpath.formats.sheet",
+    "load_knowledge": "oilpath.formats.compile",
+    "load_machine": "oilpath.formats.load",
+    "load_sheet": "oilpath.formats.load",
 }
 
 

@@ -1,0 +1,81 @@
+"""Read a machine file or a test sheet, with all that they name: the ends of the flow where files come in."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from oilpath.formats.circuit import Circuit
+from oilpath.formats.knowledge import Knowledge
+from oilpath.formats.machine import Machine
+from oilpath.formats.machine_reader import read_circuit, read_machine
+from oilpath.formats.nodes import Node, read_file, read_nodes
+from oilpath.formats.problems import Problems
+from oilpath.formats.sheet import Sheet
+from oilpath.formats.sheet_reader import read_sheet
+from oilpath.formats.walk import Paper, Spot
+
+STANDARD_INPUT = "-"
+
+
+def load_sheet(path: str | Path, knowledge: Knowledge | None = None, *, text: str | bytes | None = None) -> Sheet:
+    """Read a filled-in test sheet and its machine.
+
+    Parameters
+    ----------
+    path : str or Path, the sheet as typed; with `text` only its name and the folder of the files that it names
+    knowledge : Knowledge, optional, the one that ships with oilpath where left out
+    text : str or bytes, optional, the sheet itself (from standard input: `path` is ``-``, files are sought from
+        the working folder)
+
+    Returns
+    -------
+    Sheet : readings with their test kinds, SI inside
+
+    Raises
+    ------
+    UnusableInput : with every problem of the sheet and of the files that it names
+    """
+    spot = _top(path, text)
+    sheet = read_sheet(spot, str(path), _known(knowledge))
+    spot.paper.problems.raise_if_any()
+    assert sheet is not None
+    return sheet
+
+
+def load_machine(path: str | Path, knowledge: Knowledge | None = None, *, text: str | bytes | None = None) -> Machine:
+    """Read a machine file and its circuit.
+
+    Parameters as in `load_sheet`. Raises UnusableInput with every problem.
+    """
+    spot = _top(path, text)
+    machine = read_machine(spot, _known(knowledge)).machine
+    spot.paper.problems.raise_if_any()
+    assert machine is not None
+    return machine
+
+
+def load_circuit(ref: str, base: Path, problems: Problems, knowledge: Knowledge | None = None) -> Circuit | None:
+    """The circuit `ref`: an id of the knowledge base, or a path relative to the folder `base`.
+
+    Problems are added to `problems`; then the circuit is None.
+    """
+    spot = Spot(Paper(STANDARD_INPUT, base, problems), Node(ref, 1, 1, ref), ("circuit",))
+    return read_circuit(spot, _known(knowledge))
+
+
+def _top(path: str | Path, text: str | bytes | None) -> Spot:
+    """The top of a file; raises UnusableInput where it is no readable YAML."""
+    shown, problems = str(path), Problems()
+    if text is not None:
+        folder = Path() if shown == STANDARD_INPUT else Path(path).parent
+        own = None if shown == STANDARD_INPUT else Path(path)
+        return Spot(Paper(shown, folder, problems, own), read_nodes(text, shown))
+    return Spot(Paper(shown, Path(path).parent, problems, Path(path)), read_file(Path(path), shown))
+
+
+def _known(knowledge: Knowledge | None) -> Knowledge:
+    if knowledge is not None:
+        return knowledge
+    from oilpath.formats.compile import load_knowledge
+
+    return load_knowledge()
