@@ -249,6 +249,7 @@ OURS = "oilpath: sheet/1\n"
         pytest.param("x: 1\na: [1, 2\nb: 3\n", 3, "opens on line 2", id="open-list-earlier"),
         pytest.param("a: {b: 1", 1, "{ that is never closed", id="open-mapping"),
         pytest.param("a: [1}", 1, "[", id="wrong-bracket"),
+        pytest.param("a: {b:,c}", 1, "colon in the middle", id="colon-in-brackets"),
         pytest.param("a: 1\n]", 2, "does not fit", id="bracket-alone"),
         pytest.param('a: 1\nb: "abc\nc: 2\n', 2, "never closed", id="open-quotes"),
         pytest.param("b: 'abc\nc: 2\n", 1, "never closed", id="open-single-quotes"),

@@ -21,13 +21,15 @@ from typing import Any, Final, cast
 
 import yaml
 
+from oilpath.formats.characters import MAX_BYTES, Marked, decoded, line_at, refuse_odd_characters
 from oilpath.formats.problems import Problem, UnusableInput, key_text
+from oilpath.formats.scalars import SURROGATE, BadScalar, resolved
 from oilpath.formats.yaml_errors import in_plain_words
 
-MAX_BYTES: Final = 1024 * 1024
+__all__ = ["MAX_BYTES", "MAX_DEPTH", "MAX_NODES", "OWN_KEY", "Node", "Plain", "plain", "read_file", "read_nodes"]
+
 MAX_DEPTH: Final = 64
 MAX_NODES: Final = 10_000
-MAX_DIGITS: Final = 300
 OWN_KEY: Final = "oilpath"
 
 Place = tuple[str | int, ...]
@@ -106,152 +108,10 @@ def read_nodes(text: bytes | str, file: str) -> Node:
 
     Raises UnusableInput with every problem found before the text stops making sense.
     """
-    text = _decoded(text, file)
-    _refuse_odd_characters(text, file)
-    marks = _Marks(text)
+    text = decoded(text, file)
+    refuse_odd_characters(text, file)
+    marks = Marked(text)
     return _Reader(marks, file).read()
-
-
-# --- characters ---------------------------------------------------------------------
-
-_BREAK: Final = re.compile(r"\r\n|\r|\n")
-_REFUSED: Final = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
-_UTF16: Final = (b"\xff\xfe", b"\xfe\xff", b"\x00\x00\xfe\xff")
-# An escaped UTF-16 half, its backslash not itself escaped.
-_HALF: Final = re.compile(r"(?<!\\)((?:\\\\)*)\\(?=u[dD][89a-fA-F][0-9a-fA-F]{2})")
-
-
-def _single(file: str, line: int, message: str, accepted: str = "") -> UnusableInput:
-    return UnusableInput([Problem(file, line, "-", message, accepted)])
-
-
-def _line_at(before: str) -> int:
-    return 1 + sum(1 for _ in _BREAK.finditer(before))
-
-
-def _decoded(text: bytes | str, file: str) -> str:
-    size = len(text)
-    if isinstance(text, str) and MAX_BYTES // 4 < size <= MAX_BYTES:
-        size = len(text.encode("utf-8", "surrogatepass"))
-    if size > MAX_BYTES:
-        raise _single(file, 1, "the text is larger than 1 MiB", "at most 1 MiB")
-    if isinstance(text, bytes):
-        if text.startswith(_UTF16):
-            raise _single(file, 1, "the file is UTF-16 or UTF-32", "a file saved as UTF-8")
-        if b"\x00" in text:
-            raise _single(file, 1, "the file is binary, not text", "YAML or JSON text in UTF-8")
-        try:
-            text = text.decode("utf-8")
-        except UnicodeDecodeError as error:
-            line = _line_at(error.object[: error.start].decode("latin-1"))
-            message = f"byte {error.start + 1} of the file is not UTF-8"
-            raise _single(file, line, message, "a file saved as UTF-8") from None
-    return text.removeprefix("\ufeff")
-
-
-def _refuse_odd_characters(text: str, file: str) -> None:
-    found = _REFUSED.search(text)
-    if found is None:
-        return
-    char, before = found.group(), text[: found.start()]
-    column = found.start() - max(before.rfind("\n"), before.rfind("\r"))
-    if char == "\0":
-        message = "the text holds a NUL character, so it is binary"
-    elif "\ud800" <= char <= "\udfff":
-        message = f"half a character (a lone surrogate) at column {column}"
-    else:
-        message = f"a control character at column {column}"
-    raise _single(file, _line_at(before), message, "printable text in UTF-8")
-
-
-class _Marks:
-    """The text with what the parser trips over marked by characters it does not hold.
-
-    The parser takes U+0085, U+2028 and U+2029 for line breaks, as YAML 1.1 did; in 1.2
-    they are text. It also refuses escaped surrogates, which JSON writes in pairs; whether
-    such an escape is one depends on the quotes around it, known only after parsing.
-    """
-
-    _BREAKS: Final = "\x85\u2028\u2029"
-
-    def __init__(self, text: str) -> None:
-        self.halves = self.breaks = False
-        self.text = text
-        if not any(char in text for char in self._BREAKS) and _HALF.search(text) is None:
-            return
-        used = set(text)
-        free = [chr(code) for code in range(0xE000, 0xF900) if chr(code) not in used][:4]
-        if len(free) < 4:  # thousands of private-use characters: nobody's sheet
-            return
-        self._half = free[0]
-        self._to = dict(zip(map(ord, self._BREAKS), free[1:], strict=True))
-        self._back = {ord(mark): chr(code) for code, mark in self._to.items()}
-        marked, count = _HALF.subn(lambda m: m.group(1) + self._half, text)
-        self.halves, self.breaks = count > 0, True
-        self.text = marked.translate(self._to)
-        self._pair = re.compile(f"{self._half}u([dD][89abAB]..){self._half}u([dD][c-fC-F]..)", re.DOTALL)
-
-    def undone(self, value: str, double_quoted: bool) -> tuple[str, bool]:
-        """The scalar as meant, and whether it holds a lone surrogate."""
-        if self.breaks:
-            value = value.translate(self._back)
-        if not self.halves or self._half not in value:
-            return value, False
-        if not double_quoted:
-            return value.replace(self._half, "\\"), False
-        value = self._pair.sub(_joined, value)
-        return value.replace(self._half, "\\"), self._half in value
-
-
-def _joined(pair: re.Match[str]) -> str:
-    high, low = (int(half, 16) for half in pair.groups())
-    return chr(0x10000 + ((high - 0xD800) << 10) + (low - 0xDC00))
-
-
-# --- scalars ------------------------------------------------------------------------
-
-_WORDS: Final[dict[str, object]] = {
-    **dict.fromkeys(("", "~", "null", "Null", "NULL")),
-    **dict.fromkeys(("true", "True", "TRUE"), True),
-    **dict.fromkeys(("false", "False", "FALSE"), False),
-}
-_INT: Final = re.compile(r"[-+]?(?:0|[1-9][0-9]*)")
-_FLOAT: Final = re.compile(r"[-+]?(?:\.[0-9]+|(?:0|[1-9][0-9]*)(?:\.[0-9]*)?)(?:[eE][-+]?[0-9]+)?")
-_NO_NUMBER: Final = re.compile(r"[-+]?\.(?:inf|Inf|INF)|\.(?:nan|NaN|NAN)")
-_NUMERIC_START: Final = frozenset("+-.0123456789")
-
-
-_SURROGATE: Final = re.compile("[\ud800-\udfff]")
-
-
-class _BadScalar(ValueError):
-    """A plain scalar that is no value; args: message, accepted."""
-
-
-def _resolved(text: str) -> object:
-    """The value of a plain scalar.
-
-    A number with leading zeros is text; so is one that no float holds (``4E5678``
-    is somebody's serial number).
-    """
-    if text in _WORDS:
-        return _WORDS[text]
-    if text[0] not in _NUMERIC_START:
-        return text
-    if _NO_NUMBER.fullmatch(text):
-        raise _BadScalar("infinity or NaN is no measured number", "a decimal number, or null")
-    whole = _INT.fullmatch(text)
-    if not whole and not _FLOAT.fullmatch(text):
-        return text
-    if len(text) > MAX_DIGITS:
-        raise _BadScalar(f"a number of {len(text):,} characters", f"a number of at most {MAX_DIGITS} digits")
-    if whole:
-        return int(text)
-    value = float(text)
-    overflow = value in (float("inf"), float("-inf"))
-    mantissa = re.split("[eE]", text)[0]
-    underflow = value == 0.0 and mantissa.strip("+-.0") != ""
-    return text if overflow or underflow else value
 
 
 # --- structure ----------------------------------------------------------------------
@@ -287,7 +147,7 @@ class _Stop(Exception):
 
 
 class _Reader:
-    def __init__(self, marks: _Marks, file: str) -> None:
+    def __init__(self, marks: Marked, file: str) -> None:
         self._marks = marks
         self._file = file
         self._found: list[tuple[int, str, str, str]] = []
@@ -301,7 +161,7 @@ class _Reader:
         directive = _DIRECTIVE.match(self._marks.text)
         try:
             if directive:
-                line = _line_at(directive.group())
+                line = line_at(directive.group())
                 self._problem(line, "a directive (a line that starts with %)", "leave it out")
                 raise _Stop
             for event in self._events():
@@ -380,13 +240,13 @@ class _Reader:
     def _scalar(self, event: yaml.ScalarEvent, line: int, column: int) -> Node:
         text, lone = self._marks.undone(event.value, event.style == '"')
         # The pure-Python parser lets "\\U0000d800" through.
-        if lone or (event.style == '"' and _SURROGATE.search(text)):
+        if lone or (event.style == '"' and SURROGATE.search(text)):
             self._problem(line, "half a character (a lone surrogate escape such as \\ud800)", "both halves")
         value: object = text
         if event.style in (None, ""):
             try:
-                value = _resolved(text)
-            except _BadScalar as error:
+                value = resolved(text)
+            except BadScalar as error:
                 self._problem(line, *error.args)
                 value = None
         return Node(value, line, column, text)
@@ -482,7 +342,7 @@ class _Reader:
         text, index = self._marks.text, mark.index
         end = cast("re.Match[str]", _ENDING.match(text, index)).end()
         if end < len(text):
-            line = _line_at(text[:end])
+            line = line_at(text[:end])
             if text.startswith(("---", "%"), end):
                 self._problem(line, "a second document", "one document in a file")
             else:

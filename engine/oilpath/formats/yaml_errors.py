@@ -10,6 +10,7 @@ import yaml
 _SENTENCES: Final[tuple[tuple[str, str, str], ...]] = (
     ("mapping values are not allowed",
      "a colon where no key can stand", "one `key: value` a line; text that holds `: ` in quotes"),
+    ("found unexpected ':'", "a colon in the middle of a text between brackets", "put the text in quotes"),
     ("could not find expected ':'",
      "a line without a colon, or indented too little", "`key: value`"),
     ("tab character", "a tab where spaces are wanted", "indent with spaces"),
