@@ -18,7 +18,8 @@ from oilpath.formats.machine import Machine
 if TYPE_CHECKING:
     import networkx as nx
 
-OIL = frozenset({"suction", "delivery", "work", "relief", "return", "drain"})
+PASSING = frozenset({"suction", "delivery", "work", "return"})
+"""kinds of line on the oil's way through a function; reliefs and drains branch off it"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +31,9 @@ class CircuitGraph:
     functions: Mapping[str, Function]
     allocation: Feeds
     control: str
+    reservoir: str
     _paths: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    _served: dict[str, tuple[str, ...]] = field(default_factory=dict)
 
     def pumps(self, function: str) -> tuple[str, ...]:
         """Pumps of a function: the one that feeds it first-hand, then the one that a merge valve adds."""
@@ -63,25 +66,18 @@ class CircuitGraph:
         return self._paths[function]
 
     def _find_path(self, name: str) -> tuple[str, ...]:
-        import networkx as nx
-
         function = self.functions[name]
-        kinds = self.graph.edges
-        oil = nx.subgraph_view(self.graph, filter_edge=lambda a, b: kinds[a, b]["kind"] in OIL - {"relief", "drain"})
+        oil = self.graph.graph["oil"]
         way: list[str] = []
         for pump in self.pumps(name):
             second = pump != self.pumps(name)[0]
             gates = (function.merge_valve,) if second and function.merge_valve else function.gates
-            stops = [
-                next(iter(self.of_class("tank")), pump), pump, *(g for g in gates if g in self.parts), function.spool
-            ]  # fmt: skip
-            way += self._through(oil, [stop for stop in stops if stop in oil])
+            stops = [self.reservoir, pump, *(gate for gate in gates if gate in self.parts), function.spool]
+            way += self._through(oil, stops)
         supply = [part for part in function.supply if part in self.parts]
         exhaust = [part for part in function.exhaust if part in self.parts]
         way += self._through(oil, [function.spool, *supply, function.actuator, *exhaust, function.spool])
-        tanks = self.of_class("tank")
-        if tanks:
-            way += self._through(oil, [function.spool, tanks[0]])
+        way += self._through(oil, [function.spool, self.reservoir])
         return tuple(dict.fromkeys(way))
 
     @staticmethod
@@ -115,12 +111,25 @@ class CircuitGraph:
 
     def functions_of(self, part: str) -> tuple[str, ...]:
         """Functions whose oil passes this part or that it serves (a pilot valve, a relief, a brake)."""
+        if part not in self._served:
+            self._served[part] = self._find_functions(part)
+        return self._served[part]
+
+    def _find_functions(self, part: str) -> tuple[str, ...]:
         shunts = self.graph.graph["shunts"].get(part, ())
+        owner = self.parts[part].of if part in self.parts else None
+        if owner and part in self.parts[owner].members:
+            return self.functions_of(owner)
         return tuple(
             name
             for name, f in self.functions.items()
             if part in self.path(name) or part in (f.pilot, *f.drag) or name in shunts
+            or (self._owns(part, f.actuator) and self.parts[part].end is None and self.parts[part].function in (None, name))
         )
+
+    def _owns(self, part: str, actuator: str) -> bool:
+        """Whether a part belongs to an actuator (a two-speed shift, a brake)."""
+        return part in self.parts and self.parts[part].of == actuator
 
     def pump_of(self, part: str) -> str | None:
         """The main pump whose group a part belongs to: itself, what it acts on, or what feeds its functions."""
@@ -134,6 +143,16 @@ class CircuitGraph:
             at = self.parts[at].of if at in self.parts else None
         feeding = {self.pumps(name)[0] for name in self.functions_of(part) if self.pumps(name)}
         return feeding.pop() if len(feeding) == 1 else None
+
+
+def _add_delivery(circuit: CircuitGraph) -> None:
+    """Delivery lines follow from the allocation: pump → gates → spool, second pump → merge valve → spool."""
+    for name, function in circuit.functions.items():
+        for number, pump in enumerate(circuit.pumps(name)):
+            between = function.gates if number == 0 else (function.merge_valve or "",)
+            way = [pump, *(part for part in between if part in circuit.parts), function.spool]
+            for a, b in pairwise(part for part in way if part in circuit.parts):
+                circuit.graph.add_edge(a, b, kind="delivery")
 
 
 _CACHE: dict[int, tuple[Machine, CircuitGraph]] = {}
@@ -158,7 +177,11 @@ def circuit_graph(machine: Machine) -> CircuitGraph:
             if line.both_ways:
                 graph.add_edge(b, a, kind=line.kind)
     functions = {name: f for name, f in circuit.functions.items() if f.actuator in parts and f.spool in parts}
-    built = CircuitGraph(graph, parts, functions, machine.allocation, machine.control or circuit.control)
+    control = machine.control or circuit.control
+    built = CircuitGraph(graph, parts, functions, machine.allocation, control, circuit.reservoir)
+    _add_delivery(built)
+    passing = [(a, b) for a, b, kind in graph.edges(data="kind") if kind in PASSING]
+    graph.graph["oil"] = nx.DiGraph(passing)
     if len(_CACHE) > 64:
         _CACHE.clear()
     _CACHE[id(machine)] = (machine, built)

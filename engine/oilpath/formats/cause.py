@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field
 
-from oilpath.formats.fields import Entry, Id, Number, Text, problem
+from oilpath.formats.fields import Entry, Id, Number, Text
 
 Parameter = Literal[
     "speed",  # of the engine, ratio
@@ -45,8 +45,8 @@ class Disturbs(Entry):
     from_: Annotated[float, Field(alias="from")] = 1.0
     to: Number = 1.0
     quantity: Id = "ratio"
-    only: Literal["one-function", "all-functions", "side", "high-range", "low-range"] | None = None
-    """how far the disturbance reaches where the part serves several functions"""
+    only: Literal["supply", "exhaust"] | None = None
+    """functions for which the part stands before the actuator, or behind it (None: all that it serves)"""
 
 
 def _many(value: object) -> object:
@@ -68,7 +68,10 @@ class Cause(Entry):
     """`{part}` stands for the part's title"""
     at: Place
     variants: Literal["none", "functions", "sides"] = "none"
-    disturbs: Annotated[tuple[Disturbs, ...], BeforeValidator(_many)]
+    """whether it may also stand in one function or on one side only"""
+    disturbs: Annotated[tuple[Disturbs, ...], BeforeValidator(_many)] = ()
+    ways: dict[Id, Annotated[tuple[Disturbs, ...], BeforeValidator(_many)]] = {}
+    """instead of `disturbs`: named ways in which it can happen, each a variant (a relief set low, or leaking)"""
     frequency: Literal["common", "occasional", "rare"]
     mechanism: Text
     signature: Text
@@ -79,15 +82,6 @@ class Cause(Entry):
     remedy: Text
     """what is repaired or replaced, for the repair order"""
     source: Text
-
-
-def _unique(value: tuple[Cause, ...]) -> tuple[Cause, ...]:
-    seen: set[str] = set()
-    for cause in value:
-        if cause.cause in seen:
-            raise problem(f"names {cause.cause} twice", "each cause once")
-        seen.add(cause.cause)
-    return value
 
 
 class CauseFile(Entry):

@@ -95,6 +95,8 @@ class Hold(Entry):
     loaded: End
     load: Number
     """pressure at the loaded end as a share of the main relief's setting"""
+    valve: Id | None = None
+    """the holding valve in series between that end and its spool"""
 
 
 class Circuit(Entry):
@@ -106,6 +108,8 @@ class Circuit(Entry):
     says: Text | None = None
     source: Text
     control: Control
+    reservoir: Id
+    """the part from which the oil comes and to which it returns"""
     parts: dict[Id, Part]
     lines: tuple[Line, ...]
     shunts: dict[Id, tuple[Id, ...]] = {}

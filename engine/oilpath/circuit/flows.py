@@ -1,0 +1,146 @@
+"""Steady-state flows and pressures of a circuit in a given `State`, vectorised over its rows.
+
+Flows are shares of one main pump's flow, pressures shares of the main relief's setting, both at test speed. The laws
+are those of fluid power textbooks: laminar leakage q = k·p/ν, orifice leakage q = k·√p, torque limit V·p = constant,
+a relief passing more flow the further its pressure lies above the cracking pressure.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from oilpath.circuit.state import Array, State
+
+FLOOR = 0.02
+"""least flow that is still called movement (a share of one pump), so that a lost function stays finite"""
+
+
+class Flows:
+    """Flows of one state; load cases are computed once each."""
+
+    def __init__(self, state: State) -> None:
+        self.state = state
+        values = state.values
+        self.pump_leakage = values.get("pump-leakage", 0.05)
+        self.motor_leakage = values.get("motor-leakage", 0.04)
+        self.corner = values.get("torque-corner", 0.6)
+        self.override = values.get("override", 0.05)
+        self.full_stroke = values.get("pilot-full-stroke", 0.65)
+        self._net: dict[tuple[str, bool], Array] = {}
+        functions = state.circuit.functions
+        self.first = np.array([state.pumps.index(state.circuit.pumps(f)[0]) for f in functions], dtype=int)
+        self.second = np.array(
+            [state.pumps.index(p[1]) if len(p := state.circuit.pumps(f)) > 1 else -1 for f in functions], dtype=int
+        )
+        self.gravity = np.array([f.gravity for f in functions.values()])
+        self.gain = np.array([f.regeneration.gain if f.regeneration else 0.0 for f in functions.values()])
+        self.cylinder = np.array([f.end is not None for f in functions.values()])
+
+    def working_pressure(self, load: str) -> Array:
+        """Pressure of every function while it moves in a load case, shape (rows, functions)."""
+        s = self.state
+        base = np.array([f.pressure.get(load, next(iter(f.pressure.values()), 0.3)) for f in s.circuit.functions.values()])
+        load_ = np.where(self.cylinder, s.load[:, None], 1.0)  # the attachment hangs on the cylinders
+        return base * load_ + s.drag + s.back[:, None]
+
+    def pump_flow(self, pressure: Array, pump: Array) -> Array:
+        """Delivered flow at a pressure: displacement under the torque limit, less leakage and what a relief lets by."""
+        s = self.state
+        p = np.maximum(pressure, 1e-3)
+        torque = s.torque[:, pump] * s.engine_torque[:, None] * self.corner
+        displacement = np.minimum(s.stroke[:, pump], torque / p)
+        theoretical = (s.speed * s.drive)[:, None] * s.fill[:, pump] * displacement
+        leak = (self.pump_leakage + s.leakage[:, pump]) * p / s.viscosity[:, None]
+        relief = s.relief[:, pump]
+        near = np.clip((relief - p) / (self.override * relief), 0.0, 1.0)
+        return np.maximum((theoretical - leak - s.bypass[:, pump] * np.sqrt(p)) * near, 0.0)
+
+    def pilot_supply(self) -> Array:
+        """Pilot pressure as a share of its setting: the relief's, or what the pilot pump still reaches."""
+        s = self.state
+        reach = 2.0 * (s.speed * s.drive * s.pilot_fill - s.pilot_leakage / np.sqrt(s.viscosity))
+        return np.clip(np.minimum(s.pilot_setting, reach), 0.02, None)
+
+    def pilot_opening(self) -> Array:
+        """How far the pilot supply can open the spools: fully down to `pilot-full-stroke` of its setting."""
+        return np.minimum(1.0, self.pilot_supply() / self.full_stroke)
+
+    def net(self, load: str) -> Array:
+        """Flow that moves each function in a load case, shape (rows, functions)."""
+        key = (load, True)
+        if key not in self._net:
+            self._net[key] = self._net_flow(load)
+        return self._net[key]
+
+    def _net_flow(self, load: str) -> Array:
+        s = self.state
+        p = self.working_pressure(load)
+        first = self.pump_flow(p, self.first)
+        second = np.where(self.second >= 0, self.pump_flow(p, np.maximum(self.second, 0)) * s.merge, 0.0)
+        opening = s.opening * self.pilot_opening()[:, None]
+        leak = (np.where(self.cylinder, 0.0, self.motor_leakage) + s.cross + s.shunt) * p / s.viscosity[:, None]
+        thick = np.maximum(s.viscosity, 1.0)[:, None] ** -0.04
+        driven = (first + second) * opening * thick - leak
+        driven = driven * (1 - self.gain * (1 - s.regeneration))
+        size = np.where(self.second >= 0, 2.0, 1.0)
+        falling = size * opening * thick * np.sqrt(s.load)[:, None] * (1 - s.back)[:, None]
+        return np.maximum((1 - self.gravity) * driven + self.gravity * falling, FLOOR * size)
+
+    def ranged(self, case: str, wanted: str, other: str, ratio: float) -> Array:
+        """Track flow when the motor should be in range `wanted` but is shifted to `other` by the share `shift`.
+
+        `ratio` is the speed of `other` over that of `wanted` at the same flow.
+        """
+        right, wrong = self.net(f"{case}-{wanted}"), self.net(f"{case}-{other}") * ratio
+        shift = self.state.shift if wanted == "high" else -self.state.shift
+        share = np.clip(shift, 0.0, 1.0)
+        return right * (1 - share) + wrong * share
+
+    def stall(self, pump: int, function: int) -> Array:
+        """Pressure of a pump with a function held at the end of its stroke, as read at its gauge; shape (rows,)."""
+        s = self.state
+        relief = s.relief[:, pump]
+        flow = s.speed * s.drive * s.fill[:, pump] * np.minimum(s.stroke[:, pump], self.corner * s.torque[:, pump])
+        opening = s.opening[:, function] * self.pilot_opening()
+        through = (s.cross[:, function] + s.shunt[:, function]) * np.minimum(1.0, opening / 0.05)
+        leak = (self.pump_leakage + s.leakage[:, pump] + through) / s.viscosity
+        left = np.clip(flow - leak * relief - s.bypass[:, pump] * np.sqrt(relief), 0.0, None)
+        sound = np.clip(self.corner - self.pump_leakage, 1e-3, None)
+        passing = relief * (1 - self.override * (1 - np.minimum(left / sound, 1.2)))
+        # what leaks lets no more pressure build than the flow there is can hold: k·p + b·√p = flow
+        b = s.bypass[:, pump]
+        root = (-b + np.sqrt(b * b + 4 * leak * flow)) / (2 * leak)
+        reached = np.minimum(np.minimum(passing, root**2), s.limit[:, function] * (1 - 0.5 * self.override))
+        return reached * s.offset[:, pump]
+
+    def drift(self, cylinder: int, *, running: bool = False) -> Array:
+        """Speed at which a held cylinder creeps, in units of the sound spool's leakage; shape (rows,).
+
+        Held end: port valves beside (spool in series with its holding valve). A piston seal alone only moves the rod as
+        fast as the other end lets oil out (cap end loaded), or freely (rod end loaded): flow balance on both ends with
+        p_held = F/A_held + p_other·A_other/A_held.
+        """
+        s = self.state
+        name = s.cylinders[cylinder]
+        cap_loaded = s.holds[name].loaded == "cap"
+        spool = s.values.get("spool-leak", 1.0) + s.spool_leak[:, cylinder]
+        holding = s.holds[name].valve in s.circuit.parts
+        valve = s.values.get("holding-leak", 0.05) + s.valve_leak[:, cylinder]
+        through = spool * valve / (spool + valve) if holding else spool
+        held = (through + s.port_leak[:, cylinder]) * s.load
+        other = s.values.get("spool-leak", 1.0) + s.other_leak[:, cylinder]
+        k = s.seal[:, cylinder] * s.load
+        area = AREA_RATIO if cap_loaded else 1 / AREA_RATIO
+        a = k * area - k - held
+        b = (k + other) * area - k
+        divisor = b - a / area
+        p_other = np.where(divisor > 1e-12, np.maximum(a, 0.0) / np.where(divisor > 1e-12, divisor, 1.0), 0.0)
+        p_held = 1 + p_other / area
+        speed = (k + held) * p_held - k * p_other
+        if running:
+            speed = speed + s.running[:, cylinder]
+        return speed / s.viscosity + s.cooling * 2 * (through[0] if len(through) else 0.0)
+
+
+AREA_RATIO = 2.0
+"""cap area over annulus area of a usual cylinder, where bore and rod are not known"""

@@ -1,0 +1,282 @@
+"""The steady-state model of a circuit: what every reading would be, as against the sound machine's.
+
+`Predictions` holds all single-cause hypotheses of a machine on their severity grids and predicts any reading for all
+of them in one vectorised call. It depends only on the machine, so it is made once for each.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+
+import numpy as np
+
+from oilpath.circuit.flows import Flows
+from oilpath.circuit.graph import CircuitGraph, circuit_graph
+from oilpath.circuit.hypotheses import Hypothesis, hypotheses
+from oilpath.circuit.state import Array, State
+from oilpath.flow import Evidence
+from oilpath.formats.knowledge import Knowledge
+from oilpath.formats.machine import Machine
+
+SEVERITIES = 16
+"""nodes of the severity grid"""
+
+
+def severity_grid(start: float, end: float, sound: float, nodes: int = SEVERITIES) -> Array:
+    """Parameter values from just noticeable to function lost, evenly spaced in the logarithm of their distance to sound."""
+    a, b = start - sound, end - sound
+    if a == 0 or b == 0 or a * b < 0:
+        return np.linspace(start, end, nodes)
+    return sound + a * (b / a) ** np.linspace(0, 1, nodes)
+
+
+class Predictions:
+    """Predicted readings of one machine for all hypotheses at all severities."""
+
+    def __init__(self, machine: Machine, knowledge: Knowledge) -> None:
+        self.machine = machine
+        self.circuit: CircuitGraph = circuit_graph(machine)
+        self.hypotheses: tuple[Hypothesis, ...] = hypotheses(knowledge.causes, self.circuit)
+        self.rows = len(self.hypotheses) * SEVERITIES
+        self.severities = np.ones((len(self.hypotheses), SEVERITIES))
+        self._flows = Flows(self._state())
+        self._sound = Flows(State(1, self.circuit, machine))
+        self._columns: dict[tuple[object, ...], Array | None] = {}
+
+    def _state(self) -> State:
+        state = State(self.rows, self.circuit, self.machine)
+        for number, hypothesis in enumerate(self.hypotheses):
+            self._apply(state, hypothesis, number)
+        return state
+
+    def _apply(self, state: State, hypothesis: Hypothesis, number: int) -> None:
+        rows = slice(number * SEVERITIES, (number + 1) * SEVERITIES)
+        for order, disturbance in enumerate(hypothesis.disturbances):
+            values = severity_grid(disturbance.start, disturbance.end, disturbance.sound)
+            state.disturb(disturbance, rows, values)
+            if order == 0:
+                self.severities[number] = values
+
+    def predict(self, evidence: Sequence[Evidence]) -> tuple[Array, Array]:
+        """Effects on some readings: (hypotheses, severities, readings) against sound, and which ones the model knows.
+
+        Ratios are natural logarithms, offsets SI. A reading that the model does not know has effect 0 and is False in
+        the second array, shape (readings,).
+        """
+        columns = [self._column(e) for e in evidence]
+        known = np.array([c is not None for c in columns], dtype=bool)
+        filled = [np.zeros(self.rows) if c is None else c for c in columns]
+        table = np.stack(filled, axis=-1) if filled else np.zeros((self.rows, 0))
+        return table.reshape(len(self.hypotheses), SEVERITIES, len(columns)), known
+
+    def combined(self, sets: Sequence[tuple[tuple[int, ...], Array]], evidence: Sequence[Evidence]) -> Array:
+        """Effects when several hypotheses hold at once, shape (rows, readings).
+
+        Each entry of `sets` is (hypotheses, their severity nodes of shape (rows of the set, number of hypotheses)); the
+        rows of all sets follow each other.
+        """
+        state = State(sum(len(nodes) for _, nodes in sets), self.circuit, self.machine)
+        at = 0
+        for members, nodes in sets:
+            rows = slice(at, at + len(nodes))
+            for place, number in enumerate(members):
+                for d in self.hypotheses[number].disturbances:
+                    state.disturb(d, rows, severity_grid(d.start, d.end, d.sound)[nodes[:, place].astype(int)])
+            at += len(nodes)
+        flows = Flows(state)
+        columns = [observe(e, flows, self._sound, self.machine) for e in evidence]
+        return np.stack([np.zeros(state.rows) if c is None else c for c in columns], axis=-1)
+
+    def _column(self, e: Evidence) -> Array | None:
+        key = (e.observe, e.load, tuple(sorted(e.keys.items())), e.variant, e.corrected, tuple(sorted(e.figures.items())))
+        if key not in self._columns:
+            if len(self._columns) > 4096:
+                self._columns.clear()
+            self._columns[key] = observe(e, self._flows, self._sound, self.machine)
+        return self._columns[key]
+
+
+_CACHE: dict[tuple[int, int], tuple[Machine, Knowledge, Predictions]] = {}
+
+
+def predictions(machine: Machine, knowledge: Knowledge) -> Predictions:
+    """The predictions of a machine, made once for each machine and knowledge base."""
+    key = (id(machine), id(knowledge))
+    kept = _CACHE.get(key)
+    if kept is not None and kept[0] is machine and kept[1] is knowledge:
+        return kept[2]
+    made = Predictions(machine, knowledge)
+    if len(_CACHE) > 16:
+        _CACHE.clear()
+    _CACHE[key] = (machine, knowledge, made)
+    return made
+
+
+# What each kind of observation is, in terms of the flows. All return the effect against the sound machine.
+
+Observed = Callable[[Evidence, Flows, Machine], "Array | None"]
+
+
+def observe(e: Evidence, flows: Flows, sound: Flows, machine: Machine) -> Array | None:
+    """Effect on one reading for every row of `flows`, or None where the model does not know the reading."""
+    see = _OBSERVE.get(e.observe)
+    if see is None or e.variant not in ("standard", "engine-on"):
+        return None
+    there, here = see(e, flows, machine), see(e, sound, machine)
+    if there is None or here is None:
+        return None
+    if e.scale == "offset":
+        return there - here
+    return np.log(np.maximum(there, 1e-9)) - np.log(np.maximum(here, 1e-9))
+
+
+def _function(e: Evidence, flows: Flows) -> int | None:
+    """Column of the function that a reading names, by its function or by side and direction."""
+    functions = flows.state.circuit.functions
+    keys = e.keys
+    if "function" in keys:
+        return flows.state.functions.index(keys["function"]) if keys["function"] in functions else None
+    for number, function in enumerate(functions.values()):
+        if function.direction == keys.get("direction") and function.side == keys.get("side"):
+            return number
+    return None
+
+
+def _tracks(e: Evidence, flows: Flows) -> tuple[int, int] | None:
+    """Columns of the left and the right track in a direction."""
+    found = {}
+    for number, function in enumerate(flows.state.circuit.functions.values()):
+        if function.direction == e.keys.get("direction") and function.side:
+            found[function.side] = number
+    return (found["left"], found["right"]) if len(found) == 2 else None
+
+
+def _time(e: Evidence, speed: Array, flows: Flows) -> Array:
+    """A time from a speed; where the reading was corrected for engine speed the engine's part is taken out."""
+    if "engine-speed" in e.corrected:
+        speed = speed / np.minimum(flows.state.speed, 1.0)
+    return 1 / np.maximum(speed, 1e-6)
+
+
+def _function_time(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
+    column = _function(e, flows)
+    return None if column is None else _time(e, flows.net(e.load)[:, column], flows)
+
+
+def _range_speeds(e: Evidence, flows: Flows, machine: Machine) -> Array:
+    case, wanted = e.load.rsplit("-", 1)
+    other = "low" if wanted == "high" else "high"
+    slow = machine.circuit.values.get("low-range-speed", 0.6)
+    return flows.ranged(case, wanted, other, slow if wanted == "high" else 1 / slow)
+
+
+def _track_time(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
+    column = _function(e, flows)
+    return None if column is None else _time(e, _range_speeds(e, flows, machine)[:, column], flows)
+
+
+def _travel_time(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
+    tracks = _tracks(e, flows)
+    if tracks is None:
+        return None
+    speeds = _range_speeds(e, flows, machine)
+    return _time(e, (speeds[:, tracks[0]] + speeds[:, tracks[1]]) / 2, flows)
+
+
+def _veer(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
+    """Offset from the starting line, L²·ε/(2·gauge), positive to the right; ε = (v_left − v_right)/mean."""
+    tracks = _tracks(e, flows)
+    if tracks is None:
+        return None
+    speeds = _range_speeds(e, flows, machine)
+    left, right = speeds[:, tracks[0]], speeds[:, tracks[1]]
+    gauge = e.figures.get("track-gauge") or machine.dimensions.track_gauge or 2.4
+    length = e.figures.get("distance", 20.0)
+    return length**2 / (2 * gauge) * (left - right) / ((left + right) / 2)
+
+
+def _stall(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
+    column = _function(e, flows)
+    pump = e.keys.get("pump", "")
+    if column is None or pump not in flows.state.pumps:
+        return None
+    name = flows.state.functions[column]
+    if pump not in flows.state.circuit.pumps(name):
+        return None
+    return flows.stall(flows.state.pumps.index(pump), column)
+
+
+def _pilot(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
+    return flows.pilot_supply()
+
+
+def _case_drain(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
+    """Case drain as a share of one pump's flow; part of a pump's or motor's leakage does not pass its case."""
+    s = flows.state
+    part = e.keys.get("part", "")
+    sound = s.values.get("case-drain", 0.02)
+    if part in s.pumps:
+        extra = s.leakage[:, s.pumps.index(part)]
+    else:
+        columns = [n for n, f in enumerate(s.circuit.functions.values()) if f.actuator == part]
+        if not columns:
+            return None
+        extra = s.cross[:, columns].max(axis=1)
+    return (sound + 0.6 * extra) / s.viscosity
+
+
+def _condition(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
+    return flows.state.speed if e.load == "engine-speed" else None
+
+
+def _engine_speed(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
+    """Engine speed with no, one or both pumps at their torque limit; a weak engine droops as its torque is asked for."""
+    s = flows.state
+    asked = {"stall-one-pump": 0.5, "stall-both-pumps": 1.0}.get(e.load, 0.0)
+    droop = 0.03 * asked + np.clip(asked * s.torque.mean(axis=1) - s.engine_torque, 0.0, 0.6) * bool(asked)
+    return s.speed * (1 - np.minimum(droop, 0.8))
+
+
+def _drift(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
+    cylinder = e.keys.get("cylinder", "")
+    if cylinder not in flows.state.cylinders:
+        return None
+    return flows.drift(flows.state.cylinders.index(cylinder), running=e.variant == "engine-on")
+
+
+def _swing_stop(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
+    column = _function(e, flows)
+    if column is None:
+        return None
+    s = flows.state
+    return 1 + 4 * (s.cross[:, column] + s.shunt[:, column]) - np.minimum(s.drag[:, column], 0.8) * 0.8
+
+
+def _pressure(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
+    """Moving or free-running pressure of a function; at stall as at the pump's gauge."""
+    column = _function(e, flows)
+    if column is None:
+        return None
+    name = flows.state.functions[column]
+    if e.load == "stall":
+        return flows.stall(flows.state.pumps.index(flows.state.circuit.pumps(name)[0]), column)
+    if e.load not in ("moving", "free-running"):
+        return None
+    cases = flows.state.circuit.functions[name].pressure
+    case = min(cases, key=lambda c: cases[c]) if e.load == "free-running" else next(iter(cases))
+    return np.minimum(flows.working_pressure(case)[:, column], flows.state.relief[:, 0])
+
+
+def _flow(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
+    at = e.keys.get("at", "").removesuffix("-outlet")
+    if at not in flows.state.pumps:
+        return None
+    pressure = np.full((flows.state.rows, 1), min(e.figures.get("pressure-share", 0.6), 0.9))
+    return np.maximum(flows.pump_flow(pressure, np.array([flows.state.pumps.index(at)]))[:, 0], 0.01)
+
+
+_OBSERVE: Mapping[str, Observed] = {
+    "function-time": _function_time, "track-time": _track_time, "travel-time": _travel_time, "veer": _veer,
+    "stall-pressure": _stall, "pilot-pressure": _pilot, "case-drain": _case_drain, "condition": _condition,
+    "engine-speed": _engine_speed, "drift": _drift, "swing-stop": _swing_stop, "pressure": _pressure, "flow": _flow,
+}  # fmt: skip

@@ -1,0 +1,88 @@
+"""The whole flow in one function: read → judge → relate → suspect → rank → plan → report.
+
+Every step is a pure function on the plain data of `flow`; files are read before it and texts written after it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from oilpath._version import __version__
+from oilpath.flow import Diagnosis, Ranking, Result, StopUse, Suspicions
+from oilpath.formats.compile import load_knowledge
+from oilpath.formats.knowledge import Knowledge
+from oilpath.formats.sheet import Sheet
+from oilpath.judging import judge
+from oilpath.planning import cautions_for, not_measured, part_groups, plan_checks
+from oilpath.ranking import rank
+from oilpath.relations import relate
+from oilpath.suspicion import suspect
+from oilpath.tree import troubleshooting_tree
+
+DANGER = 0.1
+"""probability that a dangerous cause is there from which the machine should stand still"""
+
+
+def diagnose(
+    sheet: Sheet, knowledge: Knowledge | None = None, *, fail_at: float = 0.95, pass_at: float = 0.05
+) -> Diagnosis:
+    """Diagnose one sheet.
+
+    A result fails from `fail_at` and passes up to `pass_at` probability of being out (shares, 0 ≤ pass_at ≤ fail_at ≤ 1).
+    The same sheet, knowledge and version give the same answer. Raises ValueError for thresholds out of order.
+    """
+    if not 0 <= pass_at <= fail_at <= 1:
+        raise ValueError(f"thresholds must be 0 ≤ pass_at ≤ fail_at ≤ 1, not {pass_at} and {fail_at}")
+    known = load_knowledge() if knowledge is None else knowledge
+    machine = sheet.machine
+    results = judge(sheet, known, fail_at=fail_at, pass_at=pass_at)
+    facts = relate(results, machine, known)
+    suspicions = suspect(facts, known)
+    ranking = rank(results, suspicions, machine, known, sheet.complaint)
+    ranking = part_groups(ranking, results, machine, known)
+    checks, plan = plan_checks(ranking, results, machine, known)
+    tree = troubleshooting_tree(ranking, results, suspicions, checks, machine, known, sheet.complaint)
+    return Diagnosis(
+        sheet=sheet.name,
+        machine=machine.name,
+        unit_number=sheet.unit_number,
+        order_number=sheet.order_number,
+        serial_number=sheet.serial_number,
+        technician=sheet.technician,
+        hours=sheet.hours,
+        date=sheet.date,
+        complaint=sheet.complaint,
+        history=sheet.history,
+        stop_use=stop_use(ranking, results, suspicions, known),
+        results=results,
+        suspicions=suspicions.suspicions,
+        causes=ranking.causes,
+        groups=ranking.groups,
+        sets=ranking.sets,
+        checks=checks,
+        plan=plan,
+        tree=tree,
+        not_measured=not_measured(results, known),
+        cautions=cautions_for(results, checks, known),
+        warnings=(*suspicions.warnings, *ranking.remarks),
+        knowledge_version=known.version,
+        tool_version=__version__,
+    )
+
+
+def stop_use(
+    ranking: Ranking, results: Sequence[Result], suspicions: Suspicions, knowledge: Knowledge
+) -> tuple[StopUse, ...]:
+    """Why the machine must stand still: a dangerous sign that is seen, or a dangerous cause that may well be there."""
+    found: list[StopUse] = []
+    for result in results:
+        sign = knowledge.signs.get(result.keys.get("sign", ""))
+        if sign is not None and sign.stop_use and result.value is True:
+            behind = next((s for s in suspicions.suspicions if result.id in s.evidence), None)
+            cause, part = (behind.cause, behind.part) if behind else ("unknown", "machine")
+            found.append(StopUse(cause, part, f"{sign.title}: {sign.stop_use}"))
+    dangers = {cause.cause: cause.stop_use for cause in knowledge.causes if cause.stop_use}
+    for ranked in ranking.causes:
+        if ranked.cause in dangers and ranked.present >= DANGER:
+            found.append(StopUse(ranked.cause, ranked.part, f"{ranked.title}: {dangers[ranked.cause]}"))
+    return tuple(dict.fromkeys(found))

@@ -1,0 +1,5 @@
+"""How well every cause fits all readings: likelihoods from the circuit model, priors from the trade, shares from both."""
+
+from oilpath.ranking.rank import rank
+
+__all__ = ["rank"]

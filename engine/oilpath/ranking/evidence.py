@@ -1,0 +1,113 @@
+"""The readings of one sheet as numbers for the likelihood: deviations, their variances, the scatter they share."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from oilpath.circuit.graph import CircuitGraph
+from oilpath.circuit.state import Array
+from oilpath.flow import Evidence, Result
+from oilpath.formats.knowledge import Knowledge, SharedScatter
+
+CENSORED = 2.0
+"""m; beyond it a veer only says «much», because the operator corrects or stops (common practice)"""
+
+GROSS = 3.0
+"""a gross reading may lie anywhere in this width: ln ratio from a quarter to fivefold, or m (from memory)"""
+
+
+@dataclass(frozen=True, slots=True)
+class Readings:
+    """R readings that the model knows.
+
+    `e` (R,) deviations from the sound machine (ln ratio, or SI), `variance` (R,) of each alone, `shared` (R, K) the
+    factor L of the scatter that they share, `out` (R,) the failing or nearly failing ones, `spread` (R,) how far the
+    hypothesis `unknown` lets each lie.
+    """
+
+    evidence: tuple[Evidence, ...]
+    e: Array
+    variance: Array
+    shared: Array
+    out: np.ndarray
+    spread: Array
+    width: Array
+
+
+def usable(results: Sequence[Result]) -> tuple[Evidence, ...]:
+    """The evidence of all results that have some."""
+    return tuple(result.evidence for result in results if result.evidence is not None)
+
+
+def censor(value: Array, observe: str) -> Array:
+    """A veer saturates at ±CENSORED m, measured and predicted alike; everything else is left as it is."""
+    return np.clip(value, -CENSORED, CENSORED) if observe == "veer" else value
+
+
+def readings(
+    results: Sequence[Result], evidence: Sequence[Evidence], circuit: CircuitGraph, knowledge: Knowledge
+) -> Readings:
+    """Put the evidence of a sheet into arrays.
+
+    A reading whose new value was guessed from its limit is as uncertain as that guess.
+    """
+    by_id = {result.id: result for result in results}
+    tests = knowledge.tests
+    e = np.array([float(censor(np.array(x.e), x.observe)) for x in evidence])
+    own = np.array([_own(tests[x.test].scatter) for x in evidence])
+    u = np.array([x.u for x in evidence])
+    columns = _shared(evidence, circuit, knowledge.scatter)
+    alone = (np.abs(columns) > 0).sum(axis=0) == 1 if columns.size else np.zeros(0, dtype=bool)
+    variance = u**2 + own**2 + (columns[:, alone] ** 2).sum(axis=1)
+    # a condition that was not met has only the causes that are known for it
+    out = np.array(
+        [by_id[x.result].verdict in ("fail", "near") and x.observe != "condition" for x in evidence], dtype=bool
+    )
+    offset = np.array([x.scale == "offset" for x in evidence], dtype=bool)
+    spread = np.where(offset, 4 * own, knowledge.priors.unknown_spread)
+    return Readings(tuple(evidence), e, variance, columns[:, ~alone], out, spread, np.maximum(GROSS, 20 * own))
+
+
+def _own(scatter: object) -> float:
+    return float(getattr(scatter, "own", 0.05))
+
+
+def _shared(evidence: Sequence[Evidence], circuit: CircuitGraph, scatter: Sequence[SharedScatter]) -> Array:
+    """Factor L: one column for each shared source of scatter and each value of the keys that split it."""
+    columns: list[Array] = []
+    words = [_words(x, circuit) for x in evidence]
+    for source in scatter:
+        split: dict[tuple[str, ...], list[int]] = {}
+        for number, x in enumerate(evidence):
+            if x.observe in source.observes and all(key in words[number] for key in source.by):
+                split.setdefault(tuple(words[number][key] for key in source.by), []).append(number)
+        for members in split.values():
+            column = np.zeros(len(evidence))
+            column[members] = source.sd
+            columns.append(column)
+    return np.stack(columns, axis=-1) if columns else np.zeros((len(evidence), 0))
+
+
+def _words(x: Evidence, circuit: CircuitGraph) -> Mapping[str, str]:
+    """Keys of a reading with those that follow from the circuit: its function, group and main pump."""
+    words = dict(x.keys)
+    name = words.get("function")
+    if name is None and "direction" in words:
+        name = next(
+            (
+                key
+                for key, f in circuit.functions.items()
+                if f.direction == words["direction"] and f.side == words.get("side")
+            ),
+            None,
+        )
+    if name in circuit.functions:
+        words.setdefault("function", name)
+        words.setdefault("group", circuit.functions[name].group)
+        pumps = circuit.pumps(name)
+        if pumps:
+            words.setdefault("pump", pumps[0])
+    return words

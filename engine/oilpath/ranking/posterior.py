@@ -1,0 +1,228 @@
+"""Posterior over all hypotheses: none, unknown, every single cause on its severity grid, and sets of causes.
+
+Rows with little chance are looked at on a coarse grid only; a cause without any effect on the sheet's readings is as
+likely to explain them as `none`.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+
+from oilpath.circuit.model import SEVERITIES, Predictions
+from oilpath.circuit.state import Array
+from oilpath.formats.knowledge import Priors
+from oilpath.ranking.evidence import Readings, censor
+from oilpath.ranking.likelihood import Likelihood, likelihood
+
+COARSE = tuple(range(1, SEVERITIES, 4))
+"""severity nodes looked at first"""
+NEAR = 16.0
+"""nats behind the best within which a cause is looked at on the whole grid"""
+POOR = 2.5
+"""how many times its expectation a fit's distance may be before sets of causes are tried"""
+
+
+@dataclass(frozen=True, slots=True)
+class Rows:
+    """Evaluated rows of single causes: hypothesis, severity node, ln prior weight, likelihood."""
+
+    hypothesis: np.ndarray
+    node: np.ndarray
+    prior: Array
+    fit: Likelihood
+
+    @property
+    def joint(self) -> Array:
+        """ln prior + ln likelihood of every row."""
+        result: Array = self.prior + self.fit.robust
+        return result
+
+
+@dataclass(frozen=True, slots=True)
+class Posterior:
+    """Probabilities that add to one: `none`, `unknown`, `single` (H,), `sets` ((hypotheses, probability), …)."""
+
+    none: float
+    unknown: float
+    single: Array
+    sets: tuple[tuple[tuple[int, ...], float], ...]
+    rows: Rows
+    sound: Likelihood
+    strange: Likelihood
+    unknown_prior: float
+    effects: Array
+    """(H, S, R) predicted effects, veers censored"""
+    findings: Array
+    odds: Array
+
+
+def posterior(
+    model: Predictions, readings: Readings, table: Array, odds: Array, findings: Array, priors: Priors, none_prior: float
+) -> Posterior:
+    """The posterior of one sheet.
+
+    table (H, S, R) are the predicted effects on the sheet's readings, odds (H,) the prior odds, findings (H,) what signs,
+    codes and checks add to the ln likelihood.
+    """
+    effects = table.copy()
+    for column, x in enumerate(readings.evidence):
+        effects[:, :, column] = censor(effects[:, :, column], x.observe)
+
+    def fit(rows: Array, variance: Array | None = None) -> Likelihood:
+        own = readings.variance if variance is None else variance
+        return likelihood(
+            readings.e, rows, own, readings.shared, priors.model_error, priors.freedom, priors.gross, readings.width
+        )
+
+    r = len(readings.e)
+    nothing = np.zeros((1, r))
+    sound = fit(nothing)
+    strange = fit(nothing, readings.variance + np.where(readings.out, readings.spread**2, 0.0))
+    # what is unknown may strike any of the readings: that these are out was not foretold
+    unknown_prior = math.log(priors.unknown / (1 - priors.unknown) / none_prior / max(1, r))
+    rows = _single_rows(effects, odds, findings, fit, sound)
+    joint = rows.joint
+    per_hypothesis = np.full(len(odds), -np.inf)
+    np.logaddexp.at(per_hypothesis, rows.hypothesis, joint)
+    sets = _sets(model, readings, effects, odds, findings, rows, sound, per_hypothesis, fit)
+    everything = np.concatenate(
+        [[sound.robust[0], unknown_prior + strange.robust[0]], per_hypothesis, [value for _, value in sets]]
+    )
+    total = np.logaddexp.reduce(everything)
+    shares = np.exp(everything - total)
+    h = len(odds)
+    return Posterior(
+        none=float(shares[0]),
+        unknown=float(shares[1]),
+        single=shares[2 : 2 + h],
+        sets=tuple((members, float(share)) for (members, _), share in zip(sets, shares[2 + h :], strict=True)),
+        rows=rows,
+        sound=sound,
+        strange=strange,
+        unknown_prior=unknown_prior,
+        effects=effects,
+        findings=findings,
+        odds=odds,
+    )
+
+
+def _single_rows(effects: Array, odds: Array, findings: Array, fit, sound: Likelihood) -> Rows:  # type: ignore[no-untyped-def]
+    h, s, r = effects.shape
+    log_odds = np.log(odds) + findings
+    shown = np.abs(effects).max(axis=(1, 2), initial=0.0) > 1e-9
+    coarse_h, coarse_n = (a.ravel() for a in np.meshgrid(np.flatnonzero(shown), COARSE, indexing="ij"))
+    coarse = fit(effects[coarse_h, coarse_n])
+    value = log_odds[coarse_h] + coarse.robust
+    best = np.full(h, -np.inf)
+    np.maximum.at(best, coarse_h, value)
+    top = max(best.max(initial=-np.inf), float(sound.robust[0]))
+    fine = shown & (best > top - NEAR)
+    rest = np.array([n for n in range(s) if n not in COARSE], dtype=int)
+    fine_h, fine_n = (a.ravel() for a in np.meshgrid(np.flatnonzero(fine), rest, indexing="ij"))
+    more = fit(effects[fine_h, fine_n])
+    silent = np.flatnonzero(~shown)
+    hypothesis = np.concatenate([coarse_h, fine_h, silent])
+    node = np.concatenate([coarse_n, fine_n, np.zeros(len(silent), dtype=int)])
+    count = np.where(fine, s, len(COARSE))
+    count[silent] = 1
+    prior = log_odds[hypothesis] - np.log(count[hypothesis])
+    size = len(silent)
+    joined = Likelihood(
+        np.concatenate([coarse.plain, more.plain, np.repeat(sound.plain, size)]),
+        np.concatenate([coarse.without, more.without, np.repeat(sound.without, size, axis=0)]),
+        np.concatenate([coarse.robust, more.robust, np.repeat(sound.robust, size)]),
+        np.concatenate([coarse.distance, more.distance, np.repeat(sound.distance, size)]),
+    )
+    order = np.lexsort((node, hypothesis))
+    return Rows(
+        hypothesis[order],
+        node[order],
+        prior[order],
+        Likelihood(joined.plain[order], joined.without[order], joined.robust[order], joined.distance[order]),
+    )
+
+
+def _sets(  # type: ignore[no-untyped-def]
+    model: Predictions,
+    readings: Readings,
+    effects: Array,
+    odds: Array,
+    findings: Array,
+    rows: Rows,
+    sound: Likelihood,
+    per_hypothesis: Array,
+    fit,
+    most: int = 3,
+) -> list[tuple[tuple[int, ...], float]]:
+    """Sets of two to four causes by beam search, tried only where no single cause explains the sheet.
+
+    Each round adds to the best sets so far the causes that best explain what they leave over.
+    """
+    r = len(readings.e)
+    if r == 0:
+        return []
+    best_row = int(np.argmax(rows.joint)) if len(rows.joint) else 0
+    best_distance = min(float(sound.distance[0]), float(rows.fit.distance[best_row]))
+    if best_distance < POOR * r:
+        return []
+    log_odds = np.log(odds) + findings
+    node_of = {int(h): int(n) for h, n in zip(*_best_nodes(rows), strict=True)}
+    beam: list[tuple[float, tuple[int, ...], tuple[int, ...]]] = []
+    for h in np.argsort(-per_hypothesis, kind="stable")[:4]:
+        beam.append((float(per_hypothesis[h]), (int(h),), (node_of.get(int(h), 0),)))
+    found: dict[tuple[int, ...], float] = {}
+    for _ in range(most):
+        tried: list[tuple[tuple[int, ...], Array]] = []
+        for _, members, nodes in beam:
+            already = sum(effects[h, n] for h, n in zip(members, nodes, strict=True))
+            for other, node in _explain(readings.e - already, effects, readings, log_odds, members):
+                around = [sorted({max(0, n - 2), n, min(SEVERITIES - 1, n + 2)}) for n in (*nodes, node)]
+                if len(around) > 2:
+                    around[:-2] = [[n] for n in nodes[:-1]]
+                tried.append(((*members, other), np.array(list(product(*around)))))
+        if not tried:
+            break
+        predicted = model.combined(tried, readings.evidence)
+        for column, x in enumerate(readings.evidence):
+            predicted[:, column] = censor(predicted[:, column], x.observe)
+        value = fit(predicted).robust
+        step: list[tuple[float, tuple[int, ...], tuple[int, ...]]] = []
+        at = 0
+        for members, nodes_tried in tried:
+            mine = value[at : at + len(nodes_tried)]
+            at += len(nodes_tried)
+            key = tuple(sorted(members))
+            prior = float(sum(log_odds[h] for h in members)) - len(members) * math.log(SEVERITIES / 3)
+            weight = prior + float(np.logaddexp.reduce(mine))
+            if key not in found or weight > found[key]:
+                found[key] = weight
+                step.append((weight, members, tuple(int(n) for n in nodes_tried[int(np.argmax(mine))])))
+        step.sort(key=lambda s: (-s[0], s[1]))
+        if not step or (beam and step[0][0] < beam[0][0]):
+            break
+        beam = step[:3]
+    return sorted(found.items())
+
+
+def _best_nodes(rows: Rows) -> tuple[np.ndarray, np.ndarray]:
+    """Hypotheses and the severity node at which each fits best."""
+    order = np.lexsort((-rows.joint, rows.hypothesis))
+    first = np.unique(rows.hypothesis[order], return_index=True)[1]
+    return rows.hypothesis[order][first], rows.node[order][first]
+
+
+def _explain(
+    left: Array, effects: Array, readings: Readings, log_odds: Array, members: tuple[int, ...], width: int = 6
+) -> list[tuple[int, int]]:
+    """Causes (and severity nodes) that best explain what a set leaves over, by weighted squares and prior."""
+    weight = 1 / (readings.variance + (readings.shared**2).sum(axis=1))
+    gain = (weight * (2 * left * effects - effects**2)).sum(axis=-1) / (1 + 0.05 * len(left))
+    node = gain.argmax(axis=1)
+    score = gain[np.arange(len(gain)), node] / 2 + log_odds
+    score[list(members)] = -np.inf
+    order = np.argsort(-score, kind="stable")[:width]
+    return [(int(h), int(node[h])) for h in order if gain[h, node[h]] > 0]

@@ -1,0 +1,71 @@
+"""Prior odds of every hypothesis, and what signs, codes and checks add to them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from oilpath.circuit.hypotheses import Hypothesis
+from oilpath.circuit.state import Array
+from oilpath.flow import Result, Suspicions
+from oilpath.formats.knowledge import Knowledge, Priors
+from oilpath.formats.machine import Machine
+
+
+def is_routine(complaint: str | None, priors: Priors) -> bool:
+    """Whether a complaint is none: absent, or a routine check in words."""
+    text = (complaint or "").lower()
+    return not text.strip() or any(word.lower() in text for word in priors.routine_words)
+
+
+def odds(hypotheses: Sequence[Hypothesis], priors: Priors, *, routine: bool) -> Array:
+    """Prior odds of each hypothesis, shape (H,).
+
+    oᵢ = k·frequency·share; k such that nothing is wrong with the probability that `priors` gives: Π(1 + oᵢ) = 1/P(none).
+    """
+    raw = np.array([priors.frequency[h.cause.frequency] * h.share for h in hypotheses])
+    wanted = -math.log(priors.none_routine if routine else priors.none_complaint)
+    low, high = 0.0, wanted / max(raw.sum(), 1e-12) * 10 + 1.0
+    for _ in range(60):
+        middle = (low + high) / 2
+        low, high = (middle, high) if np.log1p(middle * raw).sum() < wanted else (low, middle)
+    result: Array = raw * ((low + high) / 2)
+    return result
+
+
+def observed(
+    hypotheses: Sequence[Hypothesis],
+    suspicions: Suspicions,
+    results: Sequence[Result],
+    machine: Machine,
+    knowledge: Knowledge,
+) -> tuple[Array, dict[str, Array]]:
+    """What finding rules and the outcomes of checks add to ln likelihood, shape (H,), and by result.
+
+    Each observation is used once for a cause: the strongest rule counts.
+    """
+    by_result: dict[str, Array] = {}
+    index: dict[tuple[str, str], list[int]] = {}
+    for number, h in enumerate(hypotheses):
+        index.setdefault((h.cause.cause, h.part), []).append(number)
+    for s in suspicions.suspicions:
+        if s.kind != "finding" or s.likelihood is None or not s.evidence:
+            continue
+        column = by_result.setdefault(s.evidence[0], np.zeros(len(hypotheses)))
+        for number in index.get((s.cause, s.part), ()):
+            new = math.log(s.likelihood)
+            if abs(new) > abs(column[number]):
+                column[number] = new
+    checks = [result for result in results if result.test == "check" and isinstance(result.value, str)]
+    if checks:
+        from oilpath.planning import outcome_likelihood
+
+        causes = [(h.cause.cause, h.part) for h in hypotheses] + [("none", "machine")]
+        for result in checks:
+            chance = outcome_likelihood(result, machine, knowledge, causes)
+            logs = np.log(np.maximum(chance, 1e-4))
+            by_result[result.id] = by_result.get(result.id, np.zeros(len(hypotheses))) + logs[:-1] - logs[-1]
+    total = sum(by_result.values(), np.zeros(len(hypotheses)))
+    return total, by_result
