@@ -1,0 +1,13 @@
+"""Judging: every reading of a sheet becomes a result with a value, an uncertainty, a verdict and evidence.
+
+``conditions`` and ``condition_results``  what a test demands, and whether it was so
+``measured``    mean, uncertainty and, where engine speed was off, the value at test speed
+``limits``, ``estimates``, ``twins``  what a value is judged against
+``verdicts``    probability of being out, verdict, deviation, evidence
+``variants``    readings made otherwise on purpose
+``drifting``, ``veer``, ``computed``, ``observed``  what is known beside a drift, a veer, a time, a code
+"""
+
+from oilpath.judging.sheets import judge
+
+__all__ = ["judge"]

@@ -1,0 +1,230 @@
+"""The conditions that a test demands: which hold, which do not, and what engine speed does to a value.
+
+A condition that is not stated is not failed. Engine speed within 3 % of the test speed (or the machine's own
+tolerance) is taken as it is, within 7 % a flow-limited value is worked out for the test speed, beyond it is a fault.
+Source: common practice; how much uncertainty a correction adds is from memory.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from oilpath.formats.machine import Demand, Machine
+from oilpath.formats.sheet import Conditions, Reading, Sheet
+from oilpath.formats.testkind import TestKind
+from oilpath.quantities import figure, parse, show
+from oilpath.uncertainty import rectangular
+
+ACCEPTED = 0.03  # share of the test speed within which a value is taken as it is
+CORRECTED = 0.07  # share within which it is corrected
+GRAVITY_LED = 0.5  # share of a movement done by its weight from which engine speed does not set the time
+_HAIR = 1e-9  # rounding of converted units must not decide
+
+Window = tuple[float | None, float | None]
+
+_WORDS: Mapping[str, str] = {
+    "attachment": "repeat with the attachment as demanded",
+    "auto-idle": "set the automatic idle as demanded and repeat",
+    "working-setting": "choose the working setting as demanded and repeat",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Demands:
+    """What one test of one machine demands; windows in SI, words empty where nothing is demanded."""
+
+    oil_temperature: Window | None
+    oil_temperature_from: str | None
+    speed: float | None
+    """engine speed of the test, rev/s; None where no condition or not known"""
+    speed_window: tuple[float, float] | None
+    engine_speed: bool
+    words: Mapping[str, tuple[str, ...]]
+    least: Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """What the conditions of one reading come to.
+
+    faults: condition → what is wrong and what to do; missing: conditions demanded and not stated; factor turns the
+    measured value into the one at test speed, u_ratio is the uncertainty that this adds, as a share.
+    """
+
+    faults: Mapping[str, str]
+    missing: tuple[str, ...]
+    factor: float
+    u_ratio: float
+    corrected: tuple[str, ...]
+    notes: tuple[str, ...]
+
+
+def demands(test: str, kind: TestKind, machine: Machine, waived: tuple[str, ...] = ()) -> Demands:
+    """The test kind's conditions with what the machine file says otherwise, less what a variant waives."""
+    usual = kind.conditions
+    own = next((demand for demand in machine.conditions if demand.test == test), None)
+    window: Window | None = (usual.oil_temperature.min, usual.oil_temperature.max) if usual.oil_temperature else None
+    words: dict[str, tuple[str, ...]] = {
+        "attachment": tuple(usual.attachment),
+        "auto-idle": (usual.auto_idle,) if usual.auto_idle else (),
+        "working-setting": (usual.working_setting,) if usual.working_setting else (),
+    }
+    least = {
+        key: value if isinstance(value, int | float) else parse(value, kind.keys[key].quantity or "ratio")
+        for key, value in usual.least.items()
+    }
+    needs_speed = usual.engine_speed
+    if own is not None:
+        window = own.oil_temperature or window
+        needs_speed = needs_speed or own.engine_speed is not None
+        for name in words:
+            word = getattr(own, name.replace("-", "_"))
+            words[name] = (word,) if word else words[name]
+        if own.hold is not None:
+            least["hold"] = own.hold
+    needs_speed = needs_speed and "engine-speed" not in waived
+    speed, accepted = speed_window(machine, own)
+    return Demands(
+        oil_temperature=None if "oil-temperature" in waived else window,
+        oil_temperature_from=usual.oil_temperature_from,
+        engine_speed=needs_speed,
+        speed=speed if needs_speed else None,
+        speed_window=accepted if needs_speed else None,
+        words={name: wanted for name, wanted in words.items() if wanted and name not in waived},
+        least=least,
+    )
+
+
+def speed_window(machine: Machine, own: Demand | None = None) -> tuple[float | None, tuple[float, float] | None]:
+    """Test speed of the engine and the window that is accepted around it, rev/s; None where the machine states none."""
+    stated = machine.engine_speed
+    if own is not None and own.engine_speed is not None:
+        low, high = own.engine_speed
+        return (stated.test if stated else (low + high) / 2), own.engine_speed
+    if stated is None:
+        return None, None
+    share = ACCEPTED if stated.tolerance is None else stated.tolerance
+    return stated.test, (stated.test * (1 - share), stated.test * (1 + share))
+
+
+def stated(reading: Reading, sheet: Sheet) -> Conditions:
+    """The reading's own conditions, else the sheet's, key by key."""
+    own, general = reading.conditions, sheet.conditions
+    names = Conditions.__dataclass_fields__
+    return Conditions(
+        **{name: getattr(general, name) if getattr(own, name) is None else getattr(own, name) for name in names}
+    )
+
+
+def check(reading: Reading, sheet: Sheet, waived: tuple[str, ...] = ()) -> Check:
+    """Compare what was stated with what the test demands."""
+    kind = reading.kind
+    wanted = demands(reading.test, kind, sheet.machine, waived)
+    given = stated(reading, sheet)
+    faults: dict[str, str] = {}
+    missing: list[str] = []
+
+    temperature = reading.figures.get(wanted.oil_temperature_from or "", given.oil_temperature)
+    if wanted.oil_temperature is not None:
+        if temperature is None:
+            missing.append("oil-temperature")
+        elif (fault := _temperature_fault(temperature, wanted.oil_temperature)) is not None:
+            faults["oil-temperature"] = fault
+    for name, accepted in wanted.words.items():
+        word = getattr(given, name.replace("-", "_"))
+        if word is None:
+            missing.append(name)
+        elif word not in accepted:
+            faults[name] = f"{_plain(name)} {word}, {' or '.join(accepted)} is demanded; {_WORDS[name]}"
+    for key, least in wanted.least.items():
+        if key in reading.figures and reading.figures[key] < least * (1 - _HAIR):
+            quantity = kind.keys[key].quantity
+            made, asked = _least(reading.figures[key], quantity), _least(least, quantity)
+            faults[key] = f"{key} {made}, at least {asked} is demanded; repeat with {asked} or more"
+
+    effect = _Effect()
+    if wanted.engine_speed:
+        if given.engine_speed is None:
+            missing.append("engine-speed")
+        elif wanted.speed is not None and wanted.speed_window is not None:
+            effect = _speed_effect(given.engine_speed, wanted.speed, wanted.speed_window, kind, _group(reading, sheet))
+            if effect.fault:
+                faults["engine-speed"] = effect.fault
+    notes = list(effect.notes)
+    if missing:
+        notes.append(f"not stated: {', '.join(_plain(name) for name in missing)}; judged as if it had been right")
+    return Check(faults, tuple(missing), effect.factor, effect.u_ratio, effect.corrected, tuple(notes))
+
+
+@dataclass(frozen=True, slots=True)
+class _Effect:
+    factor: float = 1.0
+    u_ratio: float = 0.0
+    corrected: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    fault: str | None = None
+
+
+def _speed_effect(
+    speed: float, test: float, window: tuple[float, float], kind: TestKind, group: tuple[str | None, float]
+) -> _Effect:
+    """What an engine speed beside the test speed does to a value of this kind, for a group with its gravity share."""
+    share = speed / test
+    text = f"engine at {show(speed, 'rotation', 4)}, {figure(share * 100)} % of the test speed"
+    if window[0] * (1 - _HAIR) <= speed <= window[1] * (1 + _HAIR):
+        return _Effect()
+    if abs(share - 1) > CORRECTED + _HAIR:
+        return _Effect(fault=f"{text}; bring it to the test speed, or find out why it does not reach it, and repeat")
+    if kind.speed_power == 0:
+        return _Effect(notes=(f"{text}: judged as measured",))
+    off = abs(math.log(share))
+    name, gravity = group
+    if gravity >= GRAVITY_LED or name in kind.uncorrected_groups:
+        # Anything from no effect to the whole of it.
+        notes = (f"{text}: not corrected for it, as weight sets most of the time, less certain",)
+        return _Effect(u_ratio=rectangular(off), notes=notes)
+    factor = share**kind.speed_power
+    notes = (f"{text}: the value is the one at test speed, {figure(factor, 4)} times the measured one, less certain",)
+    # A move that power or a restriction limits follows engine speed by half or less.
+    return _Effect(factor=factor, u_ratio=rectangular(off / 2), corrected=("engine-speed",), notes=notes)
+
+
+def _group(reading: Reading, sheet: Sheet) -> tuple[str | None, float]:
+    function = sheet.machine.circuit.functions.get(reading.keys.get("function", ""))
+    return (function.group, function.gravity) if function is not None else (None, 0.0)
+
+
+def _temperature_fault(value: float, window: Window) -> str | None:
+    side = outside(value, window)
+    if side == 0:
+        return None
+    todo = "warm the oil up and repeat" if side < 0 else "let the oil cool and repeat"
+    return f"oil at {show(value, 'temperature')}, {window_words(window)} is demanded; {todo}"
+
+
+def outside(value: float, window: Window) -> int:
+    """-1 below the window, 1 above it, 0 within."""
+    low, high = window
+    if low is not None and value < low - abs(low) * _HAIR:
+        return -1
+    return 1 if high is not None and value > high + abs(high) * _HAIR else 0
+
+
+def window_words(window: Window) -> str:
+    """A window of temperatures in words."""
+    low, high = window
+    if low is not None and high is not None:
+        return f"{show(low, 'temperature')} to {show(high, 'temperature')}"
+    if low is not None:
+        return f"at least {show(low, 'temperature')}"
+    return f"at most {show(high, 'temperature')}" if high is not None else "any"
+
+
+def _least(value: float, quantity: str | None) -> str:
+    return show(value, quantity, unit="min" if quantity == "time" else None) if quantity else figure(value)
+
+
+def _plain(name: str) -> str:
+    return name.replace("-", " ")

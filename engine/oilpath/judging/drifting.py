@@ -1,0 +1,111 @@
+"""What of a drift can be cooling of the oil, and the leakage behind the rest."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from oilpath.flow import Computed
+from oilpath.fluid.cylinder import annulus_area, cap_area
+from oilpath.fluid.holding import cooling_shrinkage, cooling_shrinkage_uncertainty, leakage_from_drift
+from oilpath.formats.circuit import Hold
+from oilpath.formats.machine import Machine
+from oilpath.judging.estimates import cylinders
+from oilpath.judging.measured import Case
+from oilpath.quantities import figure, show
+from oilpath.uncertainty import combine
+
+# The tank's oil is not the cylinder's: its fall says the cylinder's within half, never better than 1.5 K; from memory.
+_FALL_SHARE, _FALL_LEAST = 0.5, 1.5
+
+
+@dataclass(frozen=True, slots=True)
+class Drift:
+    """Cooling part [m] with its standard uncertainty, where it could be worked out, and what is shown of the drift."""
+
+    cooling: float | None
+    u: float
+    computed: dict[str, Computed]
+    notes: tuple[str, ...]
+
+
+def drift(case: Case, machine: Machine) -> Drift | None:
+    """The cooling part of a drift and the leakage; None for tests that know no cooling."""
+    keys = case.kind.cooling
+    if keys is None:
+        return None
+    figures, cylinder = case.reading.figures, case.reading.keys.get("cylinder", "")
+    name = _whole(cylinder, machine)
+    start, end = figures.get(keys.start), figures.get(keys.end)
+    cooling, u, notes = None, 0.0, []
+    if start is not None and end is not None and start != end:
+        column = _column(name, figures.get(keys.column), machine)
+        fall = start - end
+        if column is None or abs(fall) > 100:
+            notes.append(
+                f"the oil's temperature fell by {show(fall, 'temperature-difference')}: what part of the drift that is "
+                "cannot be said, as the length of the oil column is not known (state the extension)"
+            )
+        else:
+            length, spread = column
+            cooling = cooling_shrinkage(length, fall)
+            u = combine(
+                cooling_shrinkage_uncertainty(length, fall, max(_FALL_SHARE * abs(fall), _FALL_LEAST)),
+                abs(cooling) * spread / length,
+            )
+            notes.append(_words(cooling, u, case.raw, fall))
+    computed = {} if cooling is None else {"cooling": Computed(cooling, "length", u)}
+    area = _loaded_area(name, cylinder, machine)
+    hold = figures.get(case.kind.limits.per or "")
+    if area is not None and hold:
+        moved = max(case.raw - (cooling or 0.0), 0.0)
+        leak = leakage_from_drift(area, moved, hold)
+        computed["leakage"] = Computed(leak, "flow", leakage_from_drift(area, combine(case.u, u), hold))
+    return Drift(cooling, u, computed, tuple(notes))
+
+
+def _words(cooling: float, u: float, moved: float, fall: float) -> str:
+    if cooling < 0:
+        warmed = show(-fall, "temperature-difference")
+        return f"the oil warmed by {warmed}, which hides about {show(-cooling, 'length', 2)} of drift"
+    text = f"about {show(cooling, 'length', 2)} (± {show(u, 'length', 2)}) can be cooling of the oil by "
+    text += show(fall, "temperature-difference")
+    share = cooling / moved if moved > 0 else math.inf
+    if share >= 1:
+        return f"{text}, all of what it moved"
+    return f"{text}, {figure(100 * share, 2)} % of what it moved; judged as measured"
+
+
+def _whole(cylinder: str, machine: Machine) -> str:
+    """The pair that a cylinder belongs to, else itself."""
+    if cylinder in machine.circuit.holds:
+        return cylinder
+    return next((name for name, part in machine.circuit.parts.items() if cylinder in part.members), cylinder)
+
+
+def _hold(name: str, machine: Machine) -> Hold | None:
+    return machine.circuit.holds.get(name)
+
+
+def _column(name: str, extension: float | None, machine: Machine) -> tuple[float, float] | None:
+    """Oil column [m] on the loaded side with its standard uncertainty; half the stroke where not measured."""
+    held, data = _hold(name, machine), machine.parts.get(name)
+    if held is None:
+        return None
+    stroke = data.stroke if data is not None else None
+    if extension is not None and held.loaded == "cap":
+        return extension, 0.05 * extension
+    if extension is not None and stroke is not None and stroke > extension:
+        return stroke - extension, 0.05 * stroke
+    return (stroke / 2, stroke / math.sqrt(12)) if stroke is not None else None
+
+
+def _loaded_area(name: str, cylinder: str, machine: Machine) -> float | None:
+    """Area [m²] of the loaded end, of all cylinders that moved together."""
+    held, data = _hold(name, machine), machine.parts.get(name)
+    if held is None or data is None or data.bore is None:
+        return None
+    count = cylinders(name, machine) if cylinder == name else 1
+    if held.loaded == "cap":
+        return float(count * cap_area(data.bore))
+    return float(count * annulus_area(data.bore, data.rod)) if data.rod and data.rod < data.bore else None

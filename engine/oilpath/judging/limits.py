@@ -1,0 +1,135 @@
+"""Which limit holds for a reading, and what it is for the reading's own hold, distance or turns."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from oilpath.flow import Basis
+from oilpath.formats.machine import Limit, Machine
+from oilpath.formats.sheet import Reading
+from oilpath.formats.testkind import TestKind
+from oilpath.quantities import figure, show
+from oilpath.uncertainty import rectangular
+
+WIDE = 0.15  # standard uncertainty (share) of a limit scaled to e times its hold; drifts are not steady, from memory
+
+
+@dataclass(frozen=True, slots=True)
+class Standard:
+    """What a value is judged against, SI.
+
+    spread is the uncertainty that scaling adds to the reading, u that of the limits themselves (an estimate, a twin).
+    reference is the value that a sound machine would show, with its uncertainty in the same unit; None where unknown.
+    """
+
+    basis: Basis | None
+    new: float | None = None
+    min: float | None = None
+    max: float | None = None
+    spread: float = 0.0
+    u: float = 0.0
+    reference: float | None = None
+    reference_u: float = 0.0
+    difference: float | None = None
+    notes: tuple[str, ...] = ()
+
+
+def choose(
+    test: str, kind: TestKind, reading: Reading, machine: Machine, fits: Callable[[Limit], bool] = lambda limit: True
+) -> Limit | None:
+    """The most specific limit of a test that holds for a reading and `fits`; the first one where two are equal.
+
+    A limit for a pair of cylinders holds for each of them, less specifically.
+    """
+    best: tuple[float, Limit] | None = None
+    for limit in machine.limits:
+        if limit.test != test or not fits(limit):
+            continue
+        weight = _match(limit, kind, reading, machine)
+        if weight is not None and (best is None or weight > best[0]):
+            best = (weight, limit)
+    return best[1] if best else None
+
+
+def _match(limit: Limit, kind: TestKind, reading: Reading, machine: Machine) -> float | None:
+    """How specific a limit is for a reading, None where it does not hold."""
+    circuit, weight = machine.circuit, 0.0
+    for key, word in limit.where.items():
+        name = reading.keys.get(key, "")
+        whole = circuit.parts.get(word)
+        if name == word:
+            weight += 1
+        elif whole is not None and name in whole.members:
+            weight += 0.5
+        else:
+            return None
+    groups = kind.limits.default_functions
+    if groups and "function" not in limit.where:
+        function = circuit.functions.get(reading.keys.get("function", ""))
+        if function is None or function.group not in groups:
+            return None
+    return weight
+
+
+def from_limit(reading: Reading, machine: Machine) -> tuple[Standard | None, tuple[str, ...]]:
+    """The standard that the machine's limits set for a reading, or None with the reason where one cannot be scaled."""
+    kind = reading.kind
+    limit = choose(reading.test, kind, reading, machine, lambda one: not (one.new is one.min is one.max is None))
+    if limit is None:
+        return None, ()
+    factor, notes = scale_factor(limit, reading)
+    if factor is None:
+        return None, notes
+    new, low, high = (None if value is None else value * factor for value in (limit.new, limit.min, limit.max))
+    widest = max(abs(value) for value in (new, low, high) if value is not None)
+    spread = WIDE * abs(math.log(factor)) * widest if kind.limits.scaling == "proportional-wide" else 0.0
+    reference, u = reference_of(kind, new, low, high)
+    if low is None and high is None:
+        notes = (*notes, "only the value of a new machine is known, so there is no limit to judge by")
+    differing = choose(reading.test, kind, reading, machine, lambda one: one.max_difference is not None)
+    return Standard(
+        "limit", new, low, high, spread, 0.0, reference, u, differing.max_difference if differing else None, notes
+    ), ()  # fmt: skip
+
+
+def scale_factor(limit: Limit, reading: Reading) -> tuple[float | None, tuple[str, ...]]:
+    """By what a limit is multiplied for the reading's hold, distance or turns, and a note; None: it cannot be."""
+    rules = reading.kind.limits
+    per = rules.per
+    if per is None or rules.scaling == "none" or limit.per is None or per not in reading.figures:
+        return 1.0, ()
+    own = reading.figures[per]
+    if math.isclose(own, limit.per, rel_tol=1e-9):
+        return 1.0, ()
+    quantity = reading.kind.keys[per].quantity
+    asked, made = _amount(limit.per, per, quantity), _amount(own, per, quantity)
+    for key, word in rules.unscaled.items():
+        if reading.keys.get(key) == word:
+            note = f"{key} {word}: the limit for {asked} cannot be scaled to {made}; repeat with {asked}"
+            return None, (note,)
+    wide = ", less certain" if rules.scaling == "proportional-wide" else ""
+    return own / limit.per, (f"limit for {asked} scaled to {made}{wide}",)
+
+
+def _amount(value: float, key: str, quantity: str | None) -> str:
+    if quantity is None:
+        return f"{figure(value)} {key}"
+    unit = "min" if quantity == "time" else "m" if quantity == "length" else None
+    return f"{'a ' if quantity == 'time' else ''}{key} of {show(value, quantity, unit=unit)}"
+
+
+def reference_of(
+    kind: TestKind, new: float | None, low: float | None, high: float | None
+) -> tuple[float | None, float]:
+    """What a sound machine would show, with its uncertainty: `new`, the middle of the range, or a share of a limit."""
+    if new is not None:
+        return new, 0.0
+    if low is not None and high is not None:
+        return (low + high) / 2, rectangular((high - low) / 4)
+    limit, share = (high, kind.new_from_max) if high is not None else (low, kind.new_from_min)
+    if limit is None or share is None:
+        return None, 0.0
+    # Half the way from the limit to the typical value.
+    return limit * share, abs(limit * (1 - share)) / 2

@@ -1,0 +1,113 @@
+"""From repeats to a value with a standard uncertainty: scatter of the sheet's own readings, and the instrument."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from oilpath.formats.circuit import Function
+from oilpath.formats.sheet import InstrumentData, Reading, Sheet
+from oilpath.formats.testkind import Instrument, TestKind
+from oilpath.judging.conditions import Check
+from oilpath.uncertainty import (
+    combine,
+    gauge_uncertainty,
+    mean_uncertainty,
+    pooled_sd,
+    rectangular,
+    resolution_uncertainty,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One numeric reading on its way to a result.
+
+    raw is the mean as measured, value the one that is judged (at test speed where it was corrected), u its standard
+    uncertainty, resolution the smallest step of the instrument (0: not known); all SI.
+    """
+
+    reading: Reading
+    kind: TestKind
+    function: Function | None
+    check: Check
+    raw: float
+    value: float
+    u: float
+    count: int
+    resolution: float = 0.0
+
+    @property
+    def usable(self) -> bool:
+        """Made under the conditions that it demands."""
+        return not self.check.faults
+
+
+def measure(sheet: Sheet, reading: Reading, check: Check, scatters: Mapping[str, float | None]) -> Case:
+    """Mean and uncertainty of one reading that has values."""
+    kind = reading.kind
+    raw = math.fsum(reading.values) / len(reading.values)
+    assumed = kind.instrument
+    named = instrument_of(sheet, kind)
+    least = combine(assumed.scatter, assumed.scatter_ratio * abs(raw)) if assumed else 0.0
+    scatter = scatters.get(reading.test)
+    if scatter is not None and _relative(assumed):
+        scatter *= abs(raw)
+    u = mean_uncertainty(len(reading.values), scatter, least, systematic(assumed, named, raw))
+    value = raw * check.factor
+    return Case(
+        reading, kind, sheet.machine.circuit.functions.get(reading.keys.get("function", "")), check, raw, value,
+        combine(u * check.factor, abs(value) * check.u_ratio), len(reading.values), resolution(assumed, named),
+    )  # fmt: skip
+
+
+def instrument_of(sheet: Sheet, kind: TestKind) -> InstrumentData | None:
+    """The instrument that the sheet names for what this test reads."""
+    return sheet.instruments.get(kind.quantity or "")
+
+
+def resolution(assumed: Instrument | None, named: InstrumentData | None) -> float:
+    """Smallest step of the instrument in SI; the sheet's comes before the assumed one."""
+    if named is not None and named.resolution is not None:
+        return named.resolution
+    return assumed.resolution if assumed is not None else 0.0
+
+
+def systematic(assumed: Instrument | None, named: InstrumentData | None, value: float) -> float:
+    """Standard uncertainty that repeats do not reduce, in SI.
+
+    A class on the sheet takes the place of the assumed error (per cent of the span, without a span of the value);
+    a resolution adds its own part.
+    """
+    usual = combine(assumed.systematic, assumed.systematic_ratio * abs(value)) if assumed is not None else 0.0
+    if named is None:
+        return usual
+    if named.accuracy_class:
+        usual = (
+            gauge_uncertainty(named.span, named.accuracy_class)
+            if named.span
+            else rectangular(abs(value) * named.accuracy_class / 100)
+        )
+    return combine(usual, resolution_uncertainty(named.resolution or 0.0))
+
+
+def scatters(sheet: Sheet) -> dict[str, float | None]:
+    """Standard deviation of one reading for each test, pooled over the sheet; a share where the instrument's is one.
+
+    None where nothing was repeated.
+    """
+    groups: dict[str, list[list[float]]] = {}
+    for reading in sheet.readings:
+        values = list(reading.values)
+        if not values:
+            continue
+        if _relative(reading.kind.instrument):
+            mean = math.fsum(values) / len(values)
+            values = [value / mean for value in values] if mean > 0 else []
+        groups.setdefault(reading.test, []).append(values)
+    return {test: pooled_sd(repeats) for test, repeats in groups.items()}
+
+
+def _relative(instrument: Instrument | None) -> bool:
+    return instrument is not None and instrument.scatter == 0 and instrument.scatter_ratio > 0

@@ -1,0 +1,131 @@
+"""One sheet, all its readings: the order in which the parts of judging are used."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping
+
+from oilpath.flow import Computed, Result
+from oilpath.formats.knowledge import Knowledge
+from oilpath.formats.sheet import Reading, Sheet
+from oilpath.judging.computed import computed
+from oilpath.judging.condition_results import Made, condition_results
+from oilpath.judging.conditions import Check, check, demands, stated
+from oilpath.judging.drifting import drift
+from oilpath.judging.estimates import from_dimensions
+from oilpath.judging.limits import Standard, from_limit
+from oilpath.judging.measured import Case, measure, scatters
+from oilpath.judging.observed import observed
+from oilpath.judging.twins import differences, from_twin, twin_of
+from oilpath.judging.variants import compared, is_plain
+from oilpath.judging.veer import measure_veer, veer_computed, veer_figures, veer_reading, veer_standard
+from oilpath.judging.verdicts import Thresholds, judged
+
+
+def judge(sheet: Sheet, knowledge: Knowledge, *, fail_at: float = 0.95, pass_at: float = 0.05) -> tuple[Result, ...]:
+    """Judge every reading of a sheet.
+
+    Parameters
+    ----------
+    sheet : Sheet, readings in SI with their test kinds
+    knowledge : Knowledge, test kinds and variants
+    fail_at : float, probability of being out from which a value fails, above pass_at, at most 1 [-]
+    pass_at : float, probability of being out up to which it passes, zero or more [-]
+
+    Returns
+    -------
+    tuple of Result in the order of the readings, a veer after its travel time, the conditions last
+
+    Raises
+    ------
+    ValueError : thresholds that are not 0 ≤ pass_at < fail_at ≤ 1
+
+    Source
+    ------
+    [1] Uncertainty: JCGM 100:2008. Probability of being out: JCGM 106:2012, 7.3 and 7.4.
+    """
+    if not 0 <= pass_at < fail_at <= 1:
+        raise ValueError(f"thresholds must be 0 ≤ pass_at < fail_at ≤ 1, not pass_at {pass_at} and fail_at {fail_at}")
+    return _Judging(sheet, knowledge, Thresholds(fail_at, pass_at)).results()
+
+
+class _Judging:
+    """The readings of one sheet on their way, in the order they were written."""
+
+    def __init__(self, sheet: Sheet, knowledge: Knowledge, thresholds: Thresholds) -> None:
+        self.sheet, self.knowledge, self.thresholds = sheet, knowledge, thresholds
+        self.machine = sheet.machine
+        self.made: list[Made] = []
+        self.cases: dict[str, Case] = {}
+        self.veers: dict[str, tuple[Case, tuple[str, ...]]] = {}
+        self.standards: dict[str, Standard | None] = {}
+
+    def results(self) -> tuple[Result, ...]:
+        self._measure()
+        found: list[Result] = []
+        for reading in self.sheet.readings:
+            case = self.cases.get(reading.id)
+            found.append(observed(reading, self.machine) if case is None else self._numeric(case))
+            if reading.id in self.veers:
+                found.append(self._veer(reading))
+        told = differences(found, self.cases, self.standards, self.machine.circuit, self.thresholds)
+        return (*told, *condition_results(self.sheet, self.made, self.knowledge.tests))
+
+    def _measure(self) -> None:
+        spread = scatters(self.sheet)
+        for reading in self.sheet.readings:
+            if reading.kind.value is not None and reading.values:
+                self.cases[reading.id] = measure(self.sheet, reading, self._check(reading), spread)
+            test = reading.kind.veer_as
+            if reading.veer is not None and test is not None and test in self.knowledge.tests:
+                own = veer_reading(reading, test, self.knowledge.tests[test])
+                self.veers[reading.id] = measure_veer(self.sheet, own, self._check(own))
+
+    def _check(self, reading: Reading) -> Check:
+        variant = self.knowledge.variants.get(reading.variant)
+        waived = variant.waives if variant is not None else ()
+        made = check(reading, self.sheet, waived)
+        self.made.append(Made(reading, demands(reading.test, reading.kind, self.machine, waived), made))
+        return made
+
+    def _numeric(self, case: Case) -> Result:
+        beside, notes = computed(case, self.machine, stated(case.reading, self.sheet).engine_speed)
+        drifted = drift(case, self.machine)
+        taken_off = (0.0, 0.0)
+        if drifted is not None:
+            beside, notes = {**beside, **drifted.computed}, (*notes, *drifted.notes)
+            taken_off = (drifted.cooling or 0.0, drifted.u)
+        if not is_plain(case):
+            return self._compared(case, self.cases, beside=beside, notes=notes)
+        standard, told = self._standard(case)
+        self.standards[case.reading.id] = standard
+        return judged(case, standard, self.thresholds, computed=beside, notes=(*told, *notes), taken_off=taken_off)
+
+    def _standard(self, case: Case) -> tuple[Standard | None, tuple[str, ...]]:
+        """The machine's limit, else an estimate from dimensions, else the twin on the same sheet."""
+        standard, notes = from_limit(case.reading, self.machine)
+        if standard is None and not notes:
+            standard = from_dimensions(case, self.machine)
+        if standard is None:
+            twin = twin_of(case, self.cases, self.machine.circuit)
+            standard = from_twin(case, twin) if twin is not None else None
+        if standard is None and not notes:
+            notes = ("the machine file states no limit for it",)
+        return standard, notes
+
+    def _compared(
+        self, case: Case, cases: Mapping[str, Case], *, beside: Mapping[str, Computed], notes: tuple[str, ...]
+    ) -> Result:
+        told, says = compared(case, cases) if case.usable else ((), None)
+        result = judged(case, None, self.thresholds, computed=beside, notes=(*notes, *told))
+        return dataclasses.replace(result, evidence=says)
+
+    def _veer(self, travel: Reading) -> Result:
+        case, notes = self.veers[travel.id]
+        beside = veer_computed(case, self.machine)
+        figures = veer_figures(self.machine)
+        if not is_plain(case):
+            veers = {one.reading.id: one for one, _ in self.veers.values()}
+            return self._compared(case, veers, beside=beside, notes=notes)
+        standard = veer_standard(case.reading, travel, self.machine)
+        return judged(case, standard, self.thresholds, computed=beside, notes=notes, figures=figures)

@@ -1,0 +1,147 @@
+"""Readings beside their twin: left and right, forward and reverse, one pump and the other."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterator, Mapping
+
+from oilpath.flow import Result
+from oilpath.formats.circuit import Circuit
+from oilpath.formats.testkind import Key, TestKind
+from oilpath.judging.limits import Standard
+from oilpath.judging.measured import Case
+from oilpath.judging.verdicts import Thresholds
+from oilpath.quantities import figure, show
+from oilpath.uncertainty import combine, probability_out
+
+
+def twin_of(case: Case, cases: Mapping[str, Case], circuit: Circuit, *, first: bool = False) -> Case | None:
+    """The usable plain reading of the same test at the other one of two alike; None where there is none or several.
+
+    first: only by the first key that the test kind names.
+    """
+    rules = case.kind.twin
+    if rules is None or not _plain(case):
+        return None
+    for by in rules.by[:1] if first else rules.by:
+        found = [other for other in cases.values() if _paired(case, other, by, rules.across, circuit)]
+        if len(found) == 1:
+            return found[0]
+    return None
+
+
+def _plain(case: Case) -> bool:
+    return case.usable and case.reading.variant == "standard" and not case.reading.together_with
+
+
+def _paired(case: Case, other: Case, by: str, across: tuple[str, ...], circuit: Circuit) -> bool:
+    if other.reading.test != case.reading.test or other.reading.id == case.reading.id or not _plain(other):
+        return False
+    mine, theirs = case.reading.keys, other.reading.keys
+    free = {by, *across}
+    if any(mine.get(key) != theirs.get(key) for key in case.kind.id if key not in free):
+        return False
+    if not _alike(mine.get(by, ""), theirs.get(by, ""), case.kind.keys[by], circuit):
+        return False
+    return "function" not in across or _shared_limit(case, other)
+
+
+def _alike(one: str, two: str, key: Key, circuit: Circuit) -> bool:
+    """Two words of a closed list, or two parts of a class at the same port, but not the same."""
+    if key.is_ == "word":
+        return one != two and one in key.words and two in key.words
+    a, b = _part(one, key, circuit), _part(two, key, circuit)
+    return a is not None and b is not None and a[0] != b[0] and a[1:] == b[1:]
+
+
+def _part(name: str, key: Key, circuit: Circuit) -> tuple[str, str, str] | None:
+    """Id, class and port of `pump-1-outlet`."""
+    for port in ("", *key.ports):
+        base = name.removesuffix(f"-{port}") if port else name
+        if base in circuit.parts and (base != name or not port):
+            return base, circuit.parts[base].class_, port
+    return None
+
+
+def _shared_limit(one: Case, two: Case) -> bool:
+    """Functions for which the same limit would hold."""
+    groups = one.kind.limits.default_functions
+    functions = (one.function, two.function)
+    return not groups or all(function is not None and function.group in groups for function in functions)
+
+
+def from_twin(case: Case, twin: Case) -> Standard | None:
+    """The worse of two is judged by the better, which itself passes for sound: both may be off alike."""
+    rules = case.kind.twin
+    if rules is None:
+        return None
+    scale = _amount(case) / _amount(twin)
+    other, u = twin.value * scale, twin.u * scale
+    ratio = case.kind.scale == "ratio"
+    if ratio and other <= 0:
+        return None
+    higher = rules.worse == "higher"
+    step = rules.tolerance * other if ratio else rules.tolerance
+    worse = case.value > other if higher else case.value < other
+    limit = other + step if higher else other - step
+    note = f"no limit: compared with its twin {twin.reading.id}"
+    if worse:
+        return Standard(
+            "twin", other, None if higher else limit, limit if higher else None, u=u, reference=other, reference_u=u,
+            notes=(note,),
+        )  # fmt: skip
+    return Standard(
+        "twin", None, None if higher else limit, limit if higher else None, u=u, reference=case.value,
+        reference_u=abs(rules.tolerance * case.value) if ratio else rules.tolerance,
+        notes=(f"{note}, the worse of the two; both may be off",),
+    )  # fmt: skip
+
+
+def _amount(case: Case) -> float:
+    """Hold, distance or turns by which two readings of the same test are brought to the same."""
+    per = case.kind.limits.per
+    if per is None or case.kind.limits.scaling == "none":
+        return 1.0
+    return case.reading.figures.get(per, 1.0)
+
+
+def differences(
+    results: list[Result],
+    cases: Mapping[str, Case],
+    standards: Mapping[str, Standard | None],
+    circuit: Circuit,
+    thresholds: Thresholds,
+) -> Iterator[Result]:
+    """The results again, the worse of two marked where they differ by more than the limit's `max-difference`."""
+    for result in results:
+        case, standard = cases.get(result.id), standards.get(result.id)
+        twin = twin_of(case, cases, circuit, first=True) if case is not None else None
+        if case is None or standard is None or standard.difference is None or twin is None:
+            yield result
+        else:
+            yield _compared(result, case, twin, standard.difference, thresholds)
+
+
+def _compared(result: Result, case: Case, twin: Case, allowed: float, thresholds: Thresholds) -> Result:
+    scale = _amount(case) / _amount(twin)
+    mean = (case.value + twin.value * scale) / 2
+    worse_high = case.kind.twin is None or case.kind.twin.worse == "higher"
+    apart = (case.value - twin.value * scale) / mean * (1 if worse_high else -1)
+    if apart <= 0:
+        return result
+    probability = probability_out(apart, combine(case.u, twin.u * scale) / mean, None, allowed)
+    if thresholds.verdict(probability) == "pass":
+        return result
+    highest = max(probability, result.probability_out or 0.0)
+    word = case.kind.more_is if worse_high else case.kind.less_is
+    sure = "" if thresholds.verdict(probability) == "fail" else " perhaps"
+    note = f"{figure(100 * apart)} % {word}er than {twin.reading.id} ({say(twin.value * scale, twin.kind)}),"
+    note += f"{sure} more than the {figure(100 * allowed)} % by which the two may differ"
+    return dataclasses.replace(
+        result, verdict=thresholds.verdict(highest), probability_out=highest, notes=(*result.notes, note)
+    )
+
+
+def say(value: float, kind: TestKind) -> str:
+    """A value of a test in its own unit."""
+    return show(value, kind.quantity, 4, kind.unit) if kind.quantity else figure(value)

@@ -1,0 +1,82 @@
+"""Readings made otherwise on purpose (`@hot`, `+arm-in`): compared with the plain reading, never with the limit."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+from oilpath.flow import Evidence
+from oilpath.judging.measured import Case
+from oilpath.judging.twins import say
+from oilpath.judging.verdicts import evidence_of
+from oilpath.quantities import figure, show
+from oilpath.uncertainty import combine
+
+STANDARD = "standard"
+
+
+def is_plain(case: Case) -> bool:
+    """A reading that a limit can be for: the standard variant, alone."""
+    return case.reading.variant == STANDARD and not case.reading.together_with
+
+
+def plain_of(case: Case, cases: Mapping[str, Case]) -> Case | None:
+    """The reading that a variant, or a reading with functions worked at the same time, is compared with."""
+    own = case.reading
+    wanted = own.together_with if own.variant != STANDARD else ()
+    for other in cases.values():
+        reading = other.reading
+        if reading.test != own.test or reading.variant != STANDARD or reading.together_with != wanted:
+            continue
+        if all(reading.keys.get(key) == own.keys.get(key) for key in case.kind.id):
+            return other
+    return None
+
+
+def compared(case: Case, cases: Mapping[str, Case]) -> tuple[tuple[str, ...], Evidence | None]:
+    """What to say of a variant beside its plain reading, and the evidence in it.
+
+    Functions worked at the same time give no evidence: what they take depends on the levers.
+    """
+    plain = plain_of(case, cases)
+    if plain is None:
+        return ("nothing to compare it with: no plain reading of the same test on the sheet",), None
+    if not plain.usable:
+        return (f"not compared: {plain.reading.id} is invalid",), None
+    scale = _scale(case, plain)
+    if scale is None:
+        return (f"not compared: {plain.reading.id} was made over another stretch from rest",), None
+    other, u = plain.value * scale, plain.u * scale
+    shown = f"{plain.reading.id} ({say(other, case.kind)})"
+    alone = case.reading.variant == STANDARD
+    if case.kind.scale == "offset":
+        apart = case.value - other
+        note = f"{_apart(apart, case)} than {shown}; not compared with a limit"
+        return (note,), None if alone else evidence_of(case, apart, combine(case.u, u))
+    floor = max(case.resolution / 2, 0.0)
+    mine, theirs = max(case.value, floor), max(other, floor)
+    if mine <= 0 or theirs <= 0:
+        return (f"not compared with {shown}: no ratio to zero",), None
+    note = f"{figure(mine / theirs)} times {shown}; not compared with a limit"
+    if alone:
+        return (note,), None
+    return (note,), evidence_of(case, math.log(mine / theirs), combine(case.u / mine, u / theirs))
+
+
+def _scale(case: Case, plain: Case) -> float | None:
+    rules = case.kind.limits
+    own, other = case.reading.figures.get(rules.per or ""), plain.reading.figures.get(rules.per or "")
+    if own is None or other is None or rules.scaling == "none" or math.isclose(own, other, rel_tol=1e-9):
+        return 1.0
+    both = (case.reading, plain.reading)
+    if any(reading.keys.get(key) == word for key, word in rules.unscaled.items() for reading in both):
+        return None
+    return own / other
+
+
+def _apart(apart: float, case: Case) -> str:
+    quantity, unit = case.kind.quantity or "ratio", case.kind.unit
+    if quantity == "temperature":
+        quantity, unit = "temperature-difference", None
+    word = "more" if apart > 0 else "less"
+    return f"{show(abs(apart), quantity, 3, unit)} {word}"

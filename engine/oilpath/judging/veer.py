@@ -1,0 +1,103 @@
+"""The veer of a straight run: offset from the direction at the start of the measured stretch, positive to the right."""
+
+from __future__ import annotations
+
+import math
+
+from oilpath.flow import Computed
+from oilpath.fluid.travel import speed_difference, veer_offset
+from oilpath.formats.machine import Machine
+from oilpath.formats.sheet import InstrumentData, Reading, Sheet
+from oilpath.formats.testkind import TestKind
+from oilpath.judging.conditions import Check
+from oilpath.judging.limits import Standard, choose
+from oilpath.judging.measured import Case, instrument_of, resolution, systematic
+from oilpath.quantities import figure, show
+from oilpath.uncertainty import combine, rectangular
+
+_USUAL_RUN_UP = 5.0  # [m] common practice; only for the uncertainty where a run-up line was used and none is stated
+
+
+def veer_reading(reading: Reading, test: str, kind: TestKind) -> Reading:
+    """The veer of a travel reading as a reading of its own, under the veer's test."""
+    assert reading.veer is not None
+    tail = reading.id.removeprefix(reading.test)
+    return Reading(
+        f"{test}{tail}", test, kind, reading.keys, (reading.veer.offset,), reading.figures, reading.flags,
+        variant=reading.variant, together_with=reading.together_with, conditions=reading.conditions, veer=reading.veer,
+        line=reading.line,
+    )  # fmt: skip
+
+
+def measure_veer(sheet: Sheet, reading: Reading, check: Check) -> tuple[Case, tuple[str, ...]]:
+    """The offset from the starting direction, and what is to be said of how it was found."""
+    assert reading.veer is not None
+    kind, offset = reading.kind, reading.veer.offset
+    distance, run_up = reading.figures.get("distance", 0.0), reading.figures.get("run-up")
+    factor, spread, notes = _to_start_line(reading.veer.reference, distance, run_up, offset)
+    assumed = kind.instrument
+    named: InstrumentData | None = instrument_of(sheet, kind) or sheet.instruments.get("length")
+    u = combine(assumed.scatter if assumed else 0.0, systematic(assumed, named, offset)) * factor
+    value = offset * factor
+    case = Case(
+        reading, kind, None, check, offset, value, combine(u, abs(value) * spread), 1, resolution(assumed, named)
+    )  # fmt: skip
+    if kind.censored_at is not None and abs(value) > kind.censored_at:
+        most = f"beyond {figure(kind.censored_at)} m an offset only says that it was much"
+        notes.append(f"{most}: the operator corrects or stops")
+    return case, tuple(notes)
+
+
+def _to_start_line(
+    reference: str, distance: float, run_up: float | None, offset: float
+) -> tuple[float, float, list[str]]:
+    """Factor to the offset from the starting direction, the uncertainty it adds as a share, and a note.
+
+    The track gauge cancels out.
+    """
+    if reference == "start-line" or not distance:
+        return 1.0, 0.0, []
+    known = run_up or 0.0
+    difference = speed_difference(1.0, distance, 1.0, known, "chord" if reference == "chord" else "run-up-line")
+    factor = veer_offset(difference, distance, 1.0)
+    spread = 0.0
+    if reference == "run-up-line" and run_up is None:
+        spread = rectangular(1 - distance / (distance + 2 * _USUAL_RUN_UP))
+    measured = "as the gap to the chord" if reference == "chord" else "from the line of the run-up"
+    unsure = "; the run-up is not stated" if spread else ""
+    found = show(abs(offset) * factor, "distance")
+    return factor, spread, [f"{show(abs(offset), 'distance')} {measured}, {found} from the start line{unsure}"]
+
+
+def veer_standard(reading: Reading, travel: Reading, machine: Machine) -> Standard | None:
+    """Limits to both sides, scaled with the square of the distance."""
+    limit = choose(travel.test, travel.kind, reading, machine, lambda one: one.max_veer is not None)
+    if limit is None or limit.max_veer is None:
+        return Standard(None, 0.0, reference=0.0, notes=("the machine file states no limit for it",))
+    own = reading.figures.get(travel.kind.limits.per or "")
+    factor = 1.0
+    notes: tuple[str, ...] = ()
+    if own is not None and limit.per is not None and not math.isclose(own, limit.per, rel_tol=1e-9):
+        factor = (own / limit.per) ** 2
+        stretches = f"{show(limit.per, 'distance')} scaled with the square of the distance to {show(own, 'distance')}"
+        notes = (f"limit for {stretches}",)
+    most = limit.max_veer * factor
+    return Standard("limit", 0.0, -most, most, reference=0.0, notes=notes)
+
+
+def veer_computed(case: Case, machine: Machine) -> dict[str, Computed]:
+    """The speed difference of the tracks, (left − right)/mean, where the track gauge is known."""
+    gauge, distance = machine.dimensions.track_gauge, case.reading.figures.get("distance")
+    if gauge is None or not distance:
+        return {}
+    return {
+        "speed-difference": Computed(
+            speed_difference(case.value, distance, gauge), "ratio", speed_difference(case.u, distance, gauge)
+        )
+    }
+
+
+def veer_figures(machine: Machine) -> dict[str, float]:
+    """Figures that a model needs for a veer beside those of the reading."""
+    gauge = machine.dimensions.track_gauge
+    return {"track-gauge": gauge} if gauge is not None else {}
