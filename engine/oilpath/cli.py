@@ -1,0 +1,419 @@
+"""The command `oilpath`: parse, call, print. Answers go to standard output, problems and progress to standard error.
+
+Exit status: 0 the answer was made, 2 unusable input or usage, 1 `kb check` with findings, 130 interrupted.
+Libraries are imported inside the functions, so that `oilpath --version` and `--help` start at once.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Final
+
+import typer
+
+if TYPE_CHECKING:
+    from oilpath.flow import Diagnosis
+    from oilpath.formats.knowledge import Knowledge
+    from oilpath.formats.sheet import Sheet
+    from oilpath.reports.words import Words
+
+STANDARD_INPUT: Final = "-"
+UNUSABLE: Final = 2
+FINDINGS: Final = 1
+INTERRUPTED: Final = 130
+
+_FIRST_DEMO: Final = "pump-1-slow"
+_SHEET_BYTES: Final = 1 << 20  # what the reader takes at most; one byte more is read, so that it says so
+
+# rich_markup_mode=None and no pretty exceptions: typer then never imports rich.
+app = typer.Typer(
+    help="Diagnoses hydraulic systems of excavators from measured performance tests.",
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    add_completion=False,
+    no_args_is_help=True,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+kb_app = typer.Typer(help="The knowledge base.", rich_markup_mode=None, no_args_is_help=True)
+app.add_typer(kb_app, name="kb")
+
+SheetName = Annotated[str, typer.Argument(metavar="SHEET", help="A filled-in test sheet; - is standard input.")]
+
+
+class Format(StrEnum):
+    """What `diagnose` can write."""
+
+    text = "text"
+    markdown = "markdown"
+    json = "json"
+    jsonl = "jsonl"
+
+
+def main() -> None:
+    """The entry point: never a traceback (but with OILPATH_TRACEBACK=1), never a broken pipe's noise."""
+    status: int | str | None
+    try:
+        app(prog_name="oilpath")
+        status = 0
+    except SystemExit as stop:
+        status = stop.code
+    except KeyboardInterrupt:
+        status = INTERRUPTED
+    except BrokenPipeError:
+        status = _quiet()
+    except Exception as error:
+        if os.environ.get("OILPATH_TRACEBACK") == "1":
+            raise
+        status = UNUSABLE
+        _say(_internal(error))
+    try:
+        sys.stdout.flush()
+    except BrokenPipeError:
+        status = _quiet()
+    except OSError as error:
+        _say(f"oilpath: the answer cannot be written: {error.strerror}")
+        status = UNUSABLE
+        _quiet()
+    sys.exit(status)
+
+
+def _quiet() -> int:
+    """Nobody reads on: let nothing more be written, not even by the interpreter at its end."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    return 0
+
+
+def _internal(error: Exception) -> str:
+    import traceback
+
+    from oilpath.data import DataNotFound
+    from oilpath.formats.problems import shorten
+
+    if isinstance(error, DataNotFound):
+        return f"oilpath: {error}"
+    frame = traceback.extract_tb(error.__traceback__)[-1]
+    what = shorten(f"{type(error).__name__}: {error}", 200)
+    return (
+        f"oilpath: internal error: {what} ({Path(frame.filename).name}:{frame.lineno}). Sorry, this is a mistake in"
+        " oilpath: please report this line together with the sheet and its machine file."
+    )
+
+
+def _say_version(wanted: bool) -> None:
+    if wanted:
+        from oilpath._version import __version__
+
+        _write(f"oilpath {__version__}\n")
+        raise typer.Exit
+
+
+@app.callback()
+def _start(
+    version: Annotated[
+        bool, typer.Option("--version", is_eager=True, callback=_say_version, help="Show the version and stop.")
+    ] = False,
+) -> None:
+    """Options before the command."""
+
+
+# --- commands -------------------------------------------------------------------------
+
+
+@app.command()
+def demo(
+    name: Annotated[str | None, typer.Argument(metavar="[CASE]", help="Which case; the first one if left out.")] = None,
+    list_: Annotated[bool, typer.Option("--list", help="List the cases.")] = False,
+) -> None:
+    """Show the whole answer for a demo case that ships with oilpath."""
+    from oilpath.data import data_folder
+
+    folder = data_folder("cases") / "demo"
+    cases = {path.stem: path for path in sorted(folder.glob("*.yaml")) if _is_sheet(path)}
+    if list_:
+        _write("".join(f"{case}\n" for case in cases))
+        return
+    chosen = name or (_FIRST_DEMO if _FIRST_DEMO in cases else next(iter(cases), ""))
+    if chosen not in cases:
+        raise typer.BadParameter(f"there is no demo case {_shown(chosen)}; there are {', '.join(cases)}")
+    with _problems():
+        knowledge = _knowledge()
+        sheet = _sheet(str(cases[chosen]), knowledge)
+        _write(_text(sheet, knowledge, f"demo case {chosen}", all_results=False))
+
+
+@app.command()
+def diagnose(
+    sheets: Annotated[
+        list[str], typer.Argument(metavar="SHEET...", help="Filled-in test sheets; - is standard input.")
+    ],
+    format_: Annotated[Format, typer.Option("--format", "-f", help="What to write.")] = Format.text,
+    output: Annotated[Path | None, typer.Option("--output", "-o", metavar="FILE", help="Write to this file.")] = None,
+    fail_at: Annotated[float, typer.Option(help="Probability of being out from which a result fails.")] = 0.95,
+    pass_at: Annotated[float, typer.Option(help="Probability of being out up to which a result passes.")] = 0.05,
+    all_: Annotated[bool, typer.Option("--all", help="Show all results, also those that are in order.")] = False,
+) -> None:
+    """Judge the readings of sheets, rank the causes and plan the next checks."""
+    if not 0 <= pass_at < fail_at <= 1:
+        raise typer.BadParameter("--pass-at must be below --fail-at, both between 0 and 1")
+    if sheets.count(STANDARD_INPUT) > 1:
+        raise typer.BadParameter("- (standard input) can be read once only")
+    if output is not None:
+        _check_output(output, sheets)
+    with _problems():
+        knowledge = _knowledge()
+    kept: list[str] = []
+    send = _write if output is None else kept.append
+    failed = False
+    answers: list[dict[str, Any]] = []
+    for number, name in enumerate(sheets, 1):
+        _progress(number, name, len(sheets))
+        try:
+            sheet = _sheet(name, knowledge)
+            answer = _diagnosed(sheet, knowledge, fail_at, pass_at)
+        except _unusable() as error:
+            _progress(0, "", len(sheets))
+            _say(str(error))
+            failed = True
+            if format_ in (Format.json, Format.jsonl):
+                from oilpath.reports.json_ import error_data
+
+                answers.append(error_data(name, error.problems))
+        else:
+            words = _words(sheet, knowledge)
+            if format_ in (Format.json, Format.jsonl):
+                from oilpath.reports.json_ import to_data
+
+                answers.append(to_data(answer, words))
+            else:
+                send(_separator(format_, kept, output, number) + _rendered(answer, words, format_, all_, output))
+        if format_ is Format.jsonl:
+            from oilpath.reports.json_ import to_jsonl
+
+            send(to_jsonl(answers.pop()))
+    _progress(0, "", len(sheets))
+    if format_ is Format.json and (len(sheets) > 1 or not failed):
+        from oilpath.reports.json_ import to_json
+
+        send(to_json(answers if len(sheets) > 1 else answers[0]))
+    if output is not None and kept:
+        _write_file(output, "".join(kept))
+    if failed:
+        raise typer.Exit(UNUSABLE)
+
+
+@app.command()
+def why(
+    sheet_name: SheetName,
+    topic: Annotated[
+        str, typer.Argument(metavar="RESULT-OR-CAUSE", help="A result's id, a cause, a part, or CAUSE@PART.")
+    ],
+) -> None:
+    """Say why a result is judged as it is, or why a cause stands where it stands."""
+    with _problems():
+        knowledge = _knowledge()
+        sheet = _sheet(sheet_name, knowledge)
+        from oilpath.reports.why import why as explain
+
+        _write(explain(_diagnosed(sheet, knowledge), topic, _words(sheet, knowledge)))
+
+
+@app.command()
+def order(sheet_name: SheetName) -> None:
+    """Write plain text to paste into a repair order."""
+    with _problems():
+        knowledge = _knowledge()
+        sheet = _sheet(sheet_name, knowledge)
+        from oilpath.reports.order import to_order
+
+        _write(to_order(_diagnosed(sheet, knowledge), _words(sheet, knowledge)))
+
+
+@kb_app.command("check")
+def kb_check(
+    folder: Annotated[
+        Path | None, typer.Argument(metavar="[FOLDER]", help="A knowledge base; oilpath's own if left out.")
+    ] = None,
+) -> None:
+    """Check the knowledge base: ids, sources, rules that cannot fire, limits of the rule engine."""
+    from oilpath.data import data_folder
+    from oilpath.kbcheck import check_knowledge
+
+    with _problems():
+        found = check_knowledge(folder or data_folder("kb"))
+    if found:
+        _write("".join(f"{problem}\n" for problem in found))
+        raise typer.Exit(FINDINGS)
+    _write("The knowledge base is in order.\n")
+
+
+# --- from names to answers ------------------------------------------------------------
+
+
+def _knowledge() -> Knowledge:
+    from oilpath.formats.compile import load_knowledge
+
+    return load_knowledge()
+
+
+def _sheet(name: str, knowledge: Knowledge) -> Sheet:
+    from oilpath.formats.load import load_sheet
+
+    if name == STANDARD_INPUT:
+        return load_sheet(name, knowledge, text=sys.stdin.buffer.read(_SHEET_BYTES + 1))
+    return load_sheet(name, knowledge)
+
+
+def _diagnosed(sheet: Sheet, knowledge: Knowledge, fail_at: float = 0.95, pass_at: float = 0.05) -> Diagnosis:
+    from oilpath.diagnosis import diagnose as run
+
+    return run(sheet, knowledge, fail_at=fail_at, pass_at=pass_at)
+
+
+def _words(sheet: Sheet, knowledge: Knowledge) -> Words:
+    from oilpath.reports.words import Words
+
+    return Words(knowledge, sheet.machine)
+
+
+def _text(sheet: Sheet, knowledge: Knowledge, name: str, *, all_results: bool) -> str:
+    from dataclasses import replace
+
+    answer = replace(_diagnosed(sheet, knowledge), sheet=name)
+    return _rendered(answer, _words(sheet, knowledge), Format.text, all_results, None)
+
+
+def _rendered(answer: Diagnosis, words: Words, format_: Format, all_results: bool, output: Path | None) -> str:
+    if format_ is Format.markdown:
+        from oilpath.reports.markdown import to_markdown
+
+        return to_markdown(answer, words, all_results=all_results)
+    from oilpath.reports.text import to_terminal, to_text
+
+    show = to_terminal if output is None and sys.stdout.isatty() else to_text
+    return show(answer, words, all_results=all_results)
+
+
+def _separator(format_: Format, kept: list[str], output: Path | None, number: int) -> str:
+    """What stands between the answers of several sheets."""
+    first = not kept if output is not None else number == 1
+    if first:
+        return ""
+    return "\n---\n\n" if format_ is Format.markdown else "\n\n"
+
+
+def _is_sheet(path: Path) -> bool:
+    with path.open(encoding="utf-8") as file:
+        return any(line.startswith("oilpath: sheet/") for line in file)
+
+
+# --- problems and progress ------------------------------------------------------------
+
+
+def _unusable() -> type[Any]:
+    from oilpath.formats.problems import UnusableInput
+
+    return UnusableInput
+
+
+@contextmanager
+def _problems() -> Iterator[None]:
+    """Unusable input: its problems to standard error, status 2."""
+    try:
+        yield
+    except _unusable() as error:
+        _say(str(error))
+        raise typer.Exit(UNUSABLE) from None
+
+
+def _say(text: str) -> None:
+    _put(sys.stderr, f"{text}\n")
+
+
+def _progress(number: int, name: str, total: int) -> None:
+    """One line on a terminal while several sheets are worked on; number 0 wipes it."""
+    if total < 2 or not sys.stderr.isatty():
+        return
+    line = f"{number} of {total}: {_shown(name)}" if number else ""
+    sys.stderr.write(f"\r\x1b[K{line}")
+    sys.stderr.flush()
+
+
+def _shown(name: str) -> str:
+    from oilpath.formats.problems import shorten
+
+    return shorten(name)
+
+
+# --- writing --------------------------------------------------------------------------
+
+
+def _write(text: str) -> None:
+    _put(sys.stdout, text)
+
+
+def _put(stream: Any, text: str) -> None:
+    """Write in the stream's encoding; where it lacks some signs, ours become ASCII and JSON's are escaped."""
+    encoding = getattr(stream, "encoding", None) or "utf-8"
+    try:
+        text.encode(encoding, getattr(stream, "errors", None) or "strict")
+    except UnicodeError:
+        if text.startswith(("{", "[")):  # JSON holds other signs within its strings only
+            from json import dumps
+
+            text = "".join(char if char.isascii() else dumps(char)[1:-1] for char in text)
+        else:
+            from oilpath.reports.plain import ascii_text
+
+            text = ascii_text(text).encode(encoding, "replace").decode(encoding)
+    stream.write(text)
+    stream.flush()
+
+
+def _check_output(output: Path, sheets: list[str]) -> None:
+    """Refuse, before the work, what can be seen at once to be no place for the answer."""
+    if output.is_dir():
+        raise typer.BadParameter(f"--output {_shown(str(output))} is a folder; a file is wanted")
+    for name in sheets:
+        if name != STANDARD_INPUT and output.exists() and Path(name).exists() and output.samefile(name):
+            raise typer.BadParameter(f"--output {_shown(str(output))} is the sheet itself")
+
+
+def _write_file(output: Path, text: str) -> None:
+    """Write the file whole: into a neighbour, then by rename. What is no regular file (a pipe) is written to."""
+    try:
+        if output.exists() and not output.is_file():
+            output.write_text(text, encoding="utf-8", errors="replace")
+            return
+        _replace(output.resolve(), text.encode("utf-8", "replace"))
+    except OSError as error:
+        from oilpath.formats.problems import Problem
+
+        reason = (error.strerror or "an error").lower()
+        _say(str(Problem(str(output), 1, "--output", f"cannot be written: {reason}", "a file in a folder for writing")))
+        raise typer.Exit(UNUSABLE) from None
+
+
+def _replace(target: Path, content: bytes) -> None:
+    import tempfile
+
+    handle, partial = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
+        # mkstemp makes it private; the file gets the rights that the old one had, or that a new one gets
+        os.chmod(partial, target.stat().st_mode & 0o7777 if target.exists() else 0o666 & ~_umask())
+        os.replace(partial, target)
+    except BaseException:
+        os.unlink(partial)
+        raise
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask

@@ -1,0 +1,225 @@
+"""The answer for programs: `oilpath: diagnosis/1` as JSON, and `error/1` in the place of an unusable sheet."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from oilpath.flow import (
+    CauseSet,
+    Computed,
+    Diagnosis,
+    Group,
+    NextCheck,
+    PlanStep,
+    RankedCause,
+    Remaining,
+    Result,
+    Severity,
+    Suspicion,
+    Weight,
+)
+from oilpath.quantities import UNITS, to_unit, unit_of
+from oilpath.reports.words import Words, difference
+
+if TYPE_CHECKING:
+    from oilpath.formats.problems import Problem
+
+Json = dict[str, Any]
+
+
+def to_data(diagnosis: Diagnosis, words: Words) -> Json:
+    """The answer as JSON data, keys in the order of the format; at most six significant digits, no NaN or infinity."""
+    return {
+        "oilpath": "diagnosis/1",
+        "sheet": diagnosis.sheet,
+        "machine": diagnosis.machine,
+        "unit-number": diagnosis.unit_number,
+        "stop-use": [{"cause": stop.cause, "part": stop.part, "because": stop.because} for stop in diagnosis.stop_use],
+        "results": [_result(result, words) for result in diagnosis.results],
+        "suspicions": [_suspicion(suspicion) for suspicion in diagnosis.suspicions],
+        "causes": [_cause(cause) for cause in diagnosis.causes],
+        "groups": [_group(group) for group in diagnosis.groups],
+        "sets": [_set(found) for found in diagnosis.sets],
+        "checks": [_check(check, words) for check in diagnosis.checks],
+        "plan": {
+            "first": _step(diagnosis.plan.first),
+            "expected-minutes": number(diagnosis.plan.expected_minutes),
+            "remarks": list(diagnosis.plan.remarks),
+        },
+        "cautions": [words.caution(caution) for caution in diagnosis.cautions],
+        "warnings": list(diagnosis.warnings),
+        "versions": {"tool": diagnosis.tool_version, "knowledge": diagnosis.knowledge_version},
+    }
+
+
+def error_data(sheet: str, problems: Iterable[Problem]) -> Json:
+    """What stands in the place of a sheet that cannot be used."""
+    return {
+        "oilpath": "error/1",
+        "sheet": sheet,
+        "problems": [
+            {"file": one.file, "line": one.line, "key": one.key, "message": one.message, "accepted": one.accepted}
+            for one in problems
+        ],
+    }
+
+
+def to_json(answers: Json | Sequence[Json]) -> str:
+    """One answer, or a list of answers, as indented JSON."""
+    return json.dumps(_whole(answers), ensure_ascii=False, allow_nan=False, indent=2) + "\n"
+
+
+def to_jsonl(answer: Json) -> str:
+    """One answer on one line."""
+    return json.dumps(_whole(answer), ensure_ascii=False, allow_nan=False, separators=(", ", ": ")) + "\n"
+
+
+def number(value: float | None) -> float | int | None:
+    """At most six significant digits; whole numbers without a point; None where there is no finite value."""
+    if value is None or not math.isfinite(value):
+        return None
+    rounded = float(f"{value:.6g}")
+    return int(rounded) if rounded == int(rounded) and abs(rounded) < 1e15 else rounded
+
+
+def _whole(value: Any) -> Any:
+    """Text that UTF-8 can hold: a lone surrogate (a file name of other bytes) becomes U+FFFD."""
+    if isinstance(value, str):
+        return value if value.isascii() else value.encode("utf-8", "replace").decode("utf-8")
+    if isinstance(value, Mapping):
+        return {key: _whole(entry) for key, entry in value.items()}
+    return [_whole(entry) for entry in value] if isinstance(value, list | tuple) else value
+
+
+def _result(result: Result, words: Words) -> Json:
+    unit = words.unit(result)
+    value = result.value
+
+    def shown(figure: float | None) -> float | int | None:
+        return number(figure if figure is None or unit is None else to_unit(figure, unit))
+
+    uncertainty = result.uncertainty
+    if uncertainty is not None and unit is not None:
+        uncertainty = difference(uncertainty, unit)
+    return {
+        "id": result.id,
+        "test": result.test,
+        "value": value if value is None or isinstance(value, bool | str) else shown(value),
+        "unit": unit,
+        "uncertainty": number(uncertainty),
+        "count": result.count,
+        "new": shown(result.new),
+        "min": shown(result.min),
+        "max": shown(result.max),
+        "basis": result.basis,
+        "verdict": result.verdict,
+        "deviation": result.deviation,
+        "probability-out": number(result.probability_out),
+        "computed": {name: _computed(figure) for name, figure in result.computed.items()},
+        "notes": list(result.notes),
+    }
+
+
+def _computed(figure: Computed) -> Json:
+    if figure.quantity not in UNITS:
+        return {"value": number(figure.value), "unit": None}
+    unit = unit_of(figure.quantity)
+    return {"value": number(to_unit(figure.value, unit)), "unit": unit}
+
+
+def _suspicion(suspicion: Suspicion) -> Json:
+    return {
+        "rule": suspicion.rule,
+        "cause": suspicion.cause,
+        "part": suspicion.part,
+        "because": suspicion.because,
+        "evidence": list(suspicion.evidence),
+    }
+
+
+def _cause(cause: RankedCause) -> Json:
+    return {
+        "cause": cause.cause,
+        "part": cause.part,
+        "variant": cause.variant,
+        "title": cause.title,
+        "probability": number(cause.probability),
+        "present": number(cause.present),
+        "severity": _severity(cause.severity),
+        "prior": number(cause.prior),
+        "total": number(cause.total),
+        "for": [_weight(weight) for weight in cause.speaks_for],
+        "against": [_weight(weight) for weight in cause.speaks_against],
+    }
+
+
+def _severity(severity: Severity | None) -> Json | None:
+    if severity is None:
+        return None
+    known = severity.quantity in UNITS
+    unit = unit_of(severity.quantity) if known else None
+    low, middle, high = (
+        number(value if unit is None else to_unit(value, unit))
+        for value in (severity.low, severity.median, severity.high)
+    )
+    return {"parameter": severity.parameter, "median": middle, "low": low, "high": high, "unit": unit}
+
+
+def _weight(weight: Weight) -> Json:
+    return {"result": weight.result, "weight": number(weight.weight)}
+
+
+def _group(group: Group) -> Json:
+    return {
+        "title": group.title,
+        "probability": number(group.probability),
+        "members": list(group.members),
+        "parted-by": group.parted_by,
+    }
+
+
+def _set(found: CauseSet) -> Json:
+    return {"members": list(found.members), "probability": number(found.probability)}
+
+
+def _remaining(left: Iterable[Remaining]) -> list[Json]:
+    return [{"cause": one.cause, "part": one.part, "probability": number(one.probability)} for one in left]
+
+
+def _check(check: NextCheck, words: Words) -> Json:
+    return {
+        "check": check.check,
+        "part": check.part,
+        "title": check.title,
+        "minutes": number(check.minutes),
+        "bits": number(check.bits),
+        "cautions": [words.caution(caution) for caution in check.cautions],
+        "outcomes": [
+            {"outcome": one.outcome, "probability": number(one.probability), "then": _remaining(one.then)}
+            for one in check.outcomes
+        ],
+    }
+
+
+def _step(step: PlanStep | None) -> Json | None:
+    if step is None:
+        return None
+    return {
+        "check": step.check,
+        "part": step.part,
+        "title": step.title,
+        "minutes": number(step.minutes),
+        "branches": [
+            {
+                "outcome": branch.outcome,
+                "says": branch.says,
+                "probability": number(branch.probability),
+                "isolated": _remaining(branch.isolated),
+                "next": _step(branch.next),
+            }
+            for branch in step.branches
+        ],
+    }

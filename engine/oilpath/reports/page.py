@@ -1,0 +1,415 @@
+"""The answer laid out once, as plain blocks; `text` and `markdown` only show them.
+
+All strings of a page are safe to show on one line (`plain.safe`), but not escaped for any markup.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Final, Literal
+
+from oilpath.flow import Diagnosis, Group, NextCheck, PlanStep, RankedCause, Remaining, Result, TreeNode
+from oilpath.reports import words as say
+from oilpath.reports.plain import safe
+from oilpath.reports.words import Words
+
+Tone = Literal["plain", "lead", "stop", "caution", "out", "near", "good", "dim"]
+
+DEFER: Final = (
+    "This answer helps qualified people to decide; it does not replace them. The machine's own manual, its service"
+    " information, and site and local rules come first."
+)
+
+_LEAST: Final = 0.01  # causes with a smaller share are only counted
+_CAUSES: Final = 8
+_CHECKS: Final = 3
+_REASONS: Final = 6
+_PLAN_DEPTH: Final = 3
+_TONES: Final[dict[str, Tone]] = {"fail": "out", "near": "near", "pass": "good", "invalid": "near", "unjudged": "dim"}
+
+
+@dataclass(frozen=True, slots=True)
+class Title:
+    """The title of the answer."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """The title of a section."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Para:
+    """One paragraph; `label` stands before it (`Complaint`)."""
+
+    text: str
+    tone: Tone = "plain"
+    label: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Items:
+    """A list of short texts."""
+
+    texts: tuple[str, ...]
+    tone: Tone = "plain"
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A row of a table; `level` 1 stands under the row of level 0 before it."""
+
+    cells: tuple[str, ...]
+    tone: Tone = "plain"
+    level: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table; the columns named in `right` hold figures."""
+
+    columns: tuple[str, ...]
+    rows: tuple[Row, ...]
+    right: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Branch:
+    """A node of a tree."""
+
+    text: str
+    tone: Tone = "plain"
+    children: tuple[Branch, ...] = field(default=())
+
+
+@dataclass(frozen=True, slots=True)
+class Tree:
+    """A tree with one root."""
+
+    root: Branch
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A check: its cautions are shown before it, `how` and what the outcomes would leave after it."""
+
+    number: int
+    cautions: tuple[str, ...]
+    title: str
+    needs: str
+    how: str
+    outcomes: tuple[str, ...]
+
+
+Block = Title | Heading | Para | Items | Table | Tree | Step
+
+
+def lay_out(diagnosis: Diagnosis, words: Words, *, all_results: bool = False) -> Iterator[Block]:
+    """The blocks of an answer, top to bottom: stop-use first where it applies."""
+    yield Title(" · ".join(heading(diagnosis)))
+    yield from _stop_use(diagnosis, words)
+    if diagnosis.complaint:
+        yield Para(safe(diagnosis.complaint), label="Complaint")
+    if diagnosis.history:
+        yield Para("; ".join(safe(text) for text in diagnosis.history), label="History")
+    yield Para(verdict(diagnosis, words), "lead")
+    yield from _findings(diagnosis, words, all_results)
+    yield from _causes(diagnosis, words)
+    yield from _why(diagnosis, words)
+    if diagnosis.tree.children:
+        yield Heading("Troubleshooting tree")
+        yield Tree(_branch(diagnosis.tree))
+    yield from _checks(diagnosis, words)
+    yield from _plan(diagnosis, words)
+    for title, texts, tone in (
+        ("Not measured", [say.sentence(safe(text)) for text in diagnosis.not_measured], "plain"),
+        ("Warnings", [safe(text) for text in diagnosis.warnings], "near"),
+        ("Cautions", [words.caution(text) for text in diagnosis.cautions], "caution"),
+    ):
+        if texts:
+            yield Heading(title)
+            yield Items(tuple(dict.fromkeys(texts)), tone)  # type: ignore[arg-type]
+    yield Para(DEFER, "dim")
+    yield Para(f"oilpath {diagnosis.tool_version}, knowledge {diagnosis.knowledge_version[:19]}", "dim")
+
+
+def heading(diagnosis: Diagnosis) -> list[str]:
+    """Machine, unit, hours, date and sheet, as far as known."""
+    parts = [safe(diagnosis.machine)]
+    if diagnosis.unit_number:
+        parts.append("unit " + safe(diagnosis.unit_number))
+    if diagnosis.hours is not None:
+        parts.append(f"{diagnosis.hours:.10g} h")
+    if diagnosis.date:
+        parts.append(safe(diagnosis.date))
+    return [*parts, "sheet " + safe(diagnosis.sheet)]
+
+
+# --- what it comes to -----------------------------------------------------------------
+
+
+def verdict(diagnosis: Diagnosis, words: Words) -> str:
+    """The answer in one line."""
+    group = leading(diagnosis)
+    if group is None:
+        return "No cause could be ranked."
+    how = f"{say.sure(group.probability)}, {say.percent(group.probability)}"
+    cause = diagnosis.causes[group.members[0]]
+    if cause.cause == "none":
+        found = any(result.verdict == "fail" for result in diagnosis.results)
+        text = "These readings show no fault" if not found else "No fault explains these readings better than chance"
+        return f"{text} ({how})."
+    if cause.cause == "unknown":
+        return f"These readings fit no cause that the knowledge base holds ({how})."
+    if len(group.members) == 1:
+        return f"Most probable cause: {words.cause(cause)} ({how})."
+    title = say.sentence(safe(group.title))
+    first = f"{words.cause(cause)} ({say.percent(cause.probability)})"
+    return f"{title} ({how}): {len(group.members)} causes that these readings cannot part, foremost {first}."
+
+
+def leading(diagnosis: Diagnosis) -> Group | None:
+    """The group with the largest share."""
+    return max(diagnosis.groups, key=lambda group: group.probability, default=None)
+
+
+def _stop_use(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
+    for stop in diagnosis.stop_use:
+        yield Para(stop_text(diagnosis, words, stop.cause, stop.part, stop.because), "stop", label="STOP USE")
+
+
+def stop_text(diagnosis: Diagnosis, words: Words, cause: str, part: str, because: str) -> str:
+    """Why the machine must stand still."""
+    title = cause_title(diagnosis, words, cause, part)
+    return f"Take the machine out of service until this is put right. {title}: {safe(because)}"
+
+
+def cause_title(diagnosis: Diagnosis, words: Words, cause: str, part: str) -> str:
+    """The title of a ranked cause; of a sign or another word at a part where it is none."""
+    for ranked in diagnosis.causes:
+        if (ranked.cause, ranked.part) == (cause, part):
+            return words.cause(ranked)
+    return f"{say.sentence(say.spaced(cause).replace('.', ' '))}, {words.place(part)}"
+
+
+# --- findings -------------------------------------------------------------------------
+
+
+def _findings(diagnosis: Diagnosis, words: Words, all_results: bool) -> Iterator[Block]:
+    yield Heading("Findings")
+    yield Para(tally(diagnosis.results))
+    shown = [result for result in diagnosis.results if all_results or worth_showing(result)]
+    if shown:
+        rows = tuple(
+            Row((words.result(result), words.value(result), _limit(words, result), words.judged(result)), _tone(result))
+            for result in shown
+        )
+        yield Table(("Test", "Measured", "Accepted", "Says"), rows, right=(1,))
+    notes = tuple(dict.fromkeys(text for result in shown for text in notes_of(result, words)))
+    if notes:
+        yield Items(notes, "dim")
+
+
+def worth_showing(result: Result) -> bool:
+    """Out, near, not valid, or an outcome of a check."""
+    return result.verdict in ("fail", "near", "invalid") or result.test == "check"
+
+
+def tally(results: tuple[Result, ...]) -> str:
+    """How many results say what: `4 out, 1 near the limit, 12 in order`."""
+    if not results:
+        return "Nothing was measured."
+    measured = [result for result in results if not isinstance(result.value, bool | str)]
+    noted = [result for result in results if isinstance(result.value, bool) and result.value]
+    codes = sum(result.test == "code" for result in noted)
+    counts = [
+        f"{number} {say.VERDICTS[verdict]}"
+        for verdict in ("fail", "near", "pass", "invalid", "unjudged")
+        if (number := sum(result.verdict == verdict for result in measured))
+    ]
+    counts += [f"{say.counted(codes, 'fault code')} active"] if codes else []
+    counts += [f"{say.counted(len(noted) - codes, 'sign')} seen"] if len(noted) > codes else []
+    return f"{say.sentence(', '.join(counts) or 'nothing out')}."
+
+
+def notes_of(result: Result, words: Words) -> list[str]:
+    """What was noted of a result and computed beside it, each with the result's title."""
+    title = words.result(result)
+    computed = ", ".join(words.computed(name, figure) for name, figure in result.computed.items())
+    notes = [safe(note) for note in result.notes]
+    if result.basis not in (None, "limit"):
+        notes.append(f"compared with {say.BASES[result.basis]}")
+    if computed:
+        notes.append(computed)
+    return [f"{title}: {'; '.join(notes)}"] if notes else []
+
+
+def _limit(words: Words, result: Result) -> str:
+    limit, new = words.limit(result), words.new(result)
+    return limit or (f"new {new}" if new else "")
+
+
+def _tone(result: Result) -> Tone:
+    return _TONES[result.verdict]
+
+
+# --- causes ---------------------------------------------------------------------------
+
+
+def _causes(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
+    if not diagnosis.causes:
+        return
+    yield Heading("Causes")
+    rows: list[Row] = []
+    shown: set[int] = set()
+    for group in sorted(diagnosis.groups, key=lambda group: -group.probability):
+        members = [index for index in group.members if diagnosis.causes[index].probability >= _LEAST]
+        if not members or len(rows) >= _CAUSES:
+            continue
+        several = len(group.members) > 1
+        if several:
+            rows.append(Row((say.sentence(safe(group.title)), *_share(group.probability), ""), "lead"))
+        rows += [_cause_row(diagnosis.causes[index], words, int(several)) for index in members]
+        shown.update(members)
+    yield Table(("Cause", "Share", "How sure", "How bad"), tuple(rows), right=(1,))
+    rest = sum(cause.probability for index, cause in enumerate(diagnosis.causes) if index not in shown)
+    if hidden := len(diagnosis.causes) - len(shown):
+        yield Para(f"{say.counted(hidden, 'other cause')} together: {say.percent(rest)}.", "dim")
+    yield from _groups(diagnosis, words)
+    if diagnosis.sets:
+        yield Items(
+            tuple(
+                f"At once: {say.listed([words.cause(diagnosis.causes[member]) for member in found.members])}"
+                f" ({say.percent(found.probability)})"
+                for found in diagnosis.sets[:3]
+            )
+        )
+
+
+def _cause_row(cause: RankedCause, words: Words, level: int) -> Row:
+    severity = words.severity(cause.severity) if cause.severity else ""
+    return Row((words.cause(cause), *_share(cause.probability), severity), level=level)
+
+
+def _share(probability: float) -> tuple[str, str]:
+    return say.percent(probability), say.sure(probability)
+
+
+def _groups(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
+    for group in diagnosis.groups:
+        if len(group.members) > 1 and group.probability >= _LEAST:
+            title = say.sentence(safe(group.title))
+            if group.parted_by:
+                yield Para(
+                    f"{title}: these readings cannot part its causes; {_check_title(diagnosis, words, group)} can."
+                )
+            else:
+                yield Para(f"{title}: these readings cannot part its causes, and no check of the knowledge base does.")
+
+
+def _check_title(diagnosis: Diagnosis, words: Words, group: Group) -> str:
+    check = group.parted_by or ""
+    found = next((entry for entry in diagnosis.checks if entry.check == check), None)
+    if found is not None:
+        return f"“{safe(found.title)}”"
+    part = words.part(diagnosis.causes[group.members[0]].part)
+    known = next((entry for entry in words.knowledge.checks if entry.check == check), None)
+    return f"“{safe(known.title.replace('{part}', part))}”" if known else f"“{say.spaced(check)}”"
+
+
+def _why(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
+    group = leading(diagnosis)
+    if group is None:
+        return
+    cause = diagnosis.causes[group.members[0]]
+    titles = {result.id: words.result(result) for result in diagnosis.results}
+    reasons = [
+        f"{titles.get(entry.result, safe(entry.result))}: {say.weight(entry.weight)}"
+        for entry in sorted((*cause.speaks_for, *cause.speaks_against), key=lambda entry: -abs(entry.weight))[:_REASONS]
+        if abs(entry.weight) >= say.STRENGTH[-1][0]
+    ]
+    members = {(diagnosis.causes[index].cause, diagnosis.causes[index].part) for index in group.members}
+    because = dict.fromkeys(
+        say.sentence(safe(suspicion.because))
+        for suspicion in diagnosis.suspicions
+        if (suspicion.cause, suspicion.part) in members
+    )
+    if reasons or because:
+        yield Heading(f"Why: {words.cause(cause)}")
+        yield Items((*because, *reasons))
+
+
+# --- tree, checks, plan ---------------------------------------------------------------
+
+
+def _branch(node: TreeNode) -> Branch:
+    text = say.sentence(safe(node.title))
+    if node.probability is not None and node.kind != "symptom":
+        text += f" – {say.percent(node.probability)}"
+    if node.kind == "check":
+        text = "Check: " + text
+    tone: Tone = "lead" if node.kind in ("symptom", "cause") else "dim" if node.kind == "check" else "plain"
+    return Branch(text, tone, tuple(_branch(child) for child in node.children))
+
+
+def _checks(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
+    if not diagnosis.checks:
+        return
+    yield Heading("Next checks, the most telling for its time first")
+    for number, check in enumerate(diagnosis.checks[:_CHECKS], 1):
+        yield Step(
+            number,
+            tuple(words.caution(caution) for caution in check.cautions),
+            say.sentence(safe(check.title)),
+            say.check_needs(check),
+            safe(check.how),
+            tuple(_outcomes(diagnosis, words, check)),
+        )
+    if (more := len(diagnosis.checks) - _CHECKS) > 0:
+        yield Para(f"{say.counted(more, 'further check')} would help less for the time.", "dim")
+
+
+def _outcomes(diagnosis: Diagnosis, words: Words, check: NextCheck) -> Iterator[str]:
+    for outcome in check.outcomes:
+        then = remaining(diagnosis, words, outcome.then)
+        yield f"{say.sentence(safe(outcome.says))} ({say.percent(outcome.probability)}){f' → {then}' if then else ''}"
+
+
+def remaining(diagnosis: Diagnosis, words: Words, left: tuple[Remaining, ...]) -> str:
+    """What would remain: causes with their shares."""
+    return ", ".join(
+        f"{cause_title(diagnosis, words, entry.cause, entry.part)} {say.percent(entry.probability)}" for entry in left
+    )
+
+
+def _plan(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
+    plan = diagnosis.plan
+    if plan.first is None and not plan.remarks:
+        return
+    yield Heading("Plan")
+    if plan.expected_minutes is not None:
+        expected = say.minutes(plan.expected_minutes)
+        yield Para(f"Expected time until one part is left, or causes that no check parts: {expected}.")
+    if plan.first is not None:
+        yield Tree(_plan_branch(diagnosis, words, plan.first, _PLAN_DEPTH))
+    if plan.remarks:
+        yield Items(tuple(say.sentence(safe(remark)) for remark in plan.remarks))
+
+
+def _plan_branch(diagnosis: Diagnosis, words: Words, step: PlanStep, depth: int) -> Branch:
+    children: list[Branch] = []
+    for branch in step.branches:
+        text = f"{say.sentence(safe(branch.says))} ({say.percent(branch.probability)})"
+        if branch.next is None:
+            left = remaining(diagnosis, words, branch.isolated)
+            children.append(Branch(f"{text} → {left}" if left else text))
+        elif depth <= 1:
+            children.append(Branch(f"{text} → then {safe(branch.next.title)}"))
+        else:
+            children.append(Branch(text, children=(_plan_branch(diagnosis, words, branch.next, depth - 1),)))
+    return Branch(f"{say.sentence(safe(step.title))} ({say.minutes(step.minutes)})", "lead", tuple(children))

@@ -1,0 +1,159 @@
+"""The answer for a terminal, by rich; without colour or escapes where it is piped."""
+
+from __future__ import annotations
+
+from io import StringIO
+from typing import TYPE_CHECKING, Final
+
+from oilpath.flow import Diagnosis
+from oilpath.reports.page import Block, Branch, Heading, Items, Para, Row, Step, Table, Title, Tree, lay_out
+from oilpath.reports.words import Words
+
+if TYPE_CHECKING:
+    from rich.console import Console, RenderableType
+    from rich.table import Table as RichTable
+    from rich.tree import Tree as RichTree
+
+WIDTH: Final = 80  # where it is piped
+_WIDEST: Final = 100  # longer lines read badly
+_NARROWEST: Final = 40
+
+_STYLES: Final = {
+    "plain": "",
+    "lead": "bold",
+    "stop": "bold white on red",
+    "caution": "yellow",
+    "out": "bold red",
+    "near": "yellow",
+    "good": "green",
+    "dim": "dim",
+}
+
+
+def to_text(diagnosis: Diagnosis, words: Words, *, all_results: bool = False, width: int = WIDTH) -> str:
+    """The whole answer as plain text in `width` columns, without any escape."""
+    from rich.console import Console
+
+    console = Console(
+        file=StringIO(), width=width, color_system=None, force_terminal=False, legacy_windows=False, _environ={}
+    )
+    return render(diagnosis, words, console, all_results=all_results)
+
+
+def to_terminal(diagnosis: Diagnosis, words: Words, *, all_results: bool = False) -> str:
+    """The whole answer for the terminal that standard output is, in its width and colours (none with NO_COLOR)."""
+    from rich.console import Console
+
+    console = Console(legacy_windows=False)
+    console.width = max(_NARROWEST, min(console.width, _WIDEST))
+    return render(diagnosis, words, console, all_results=all_results)
+
+
+def render(diagnosis: Diagnosis, words: Words, console: Console, *, all_results: bool = False) -> str:
+    """What `console` would print, as one string."""
+    with console.capture() as capture:
+        for block in lay_out(diagnosis, words, all_results=all_results):
+            for renderable in _renderables(block):
+                console.print(renderable, markup=False, highlight=False, emoji=False)
+    lines = capture.get().split("\n")
+    return "\n".join(line.rstrip(" ") for line in lines)
+
+
+def _renderables(block: Block) -> list[RenderableType]:
+    from rich.rule import Rule
+    from rich.text import Text
+
+    match block:
+        case Title(text):
+            return [Text(text, style="bold"), Rule(style="dim", characters="━")]
+        case Heading(text):
+            return ["", Text(text.upper(), style="bold cyan")]
+        case Para(text, tone, label):
+            style = _STYLES[tone]
+            if not label:
+                return [*([""] if tone in ("lead", "dim") else []), Text(text, style=style)]
+            return [_hung(Text(f"{label}: ", style=f"bold {style}".strip()), Text(text, style=style))]
+        case Items(texts, tone):
+            return [_hung(Text("! " if tone == "caution" else "- "), Text(text, style=_STYLES[tone])) for text in texts]
+        case Table():
+            return [_table(block)]
+        case Tree(root):
+            return [_tree(root)]
+        case Step():
+            return _step(block)
+
+
+def _hung(mark: RenderableType, body: RenderableType) -> RichTable:
+    """A mark with its text beside it, so that wrapped lines stand under the text."""
+    from rich.table import Table as RichTable
+
+    grid = RichTable.grid(padding=0)
+    grid.add_column(no_wrap=True)
+    grid.add_column(overflow="fold")
+    grid.add_row(mark, body)
+    return grid
+
+
+def _table(table: Table) -> RichTable:
+    from rich.box import SIMPLE_HEAD
+    from rich.table import Table as RichTable
+
+    shown = RichTable(box=SIMPLE_HEAD, pad_edge=False, padding=(0, 1), show_edge=False, header_style="bold")
+    for number, column in enumerate(table.columns):
+        shown.add_column(
+            column,
+            justify="right" if number in table.right else "left",
+            no_wrap=number in table.right,
+            overflow="fold",
+            ratio=None,
+        )
+    for row in table.rows:
+        shown.add_row(*_cells(row))
+    return shown
+
+
+def _cells(row: Row) -> list[RenderableType]:
+    from rich.padding import Padding
+    from rich.text import Text
+
+    style = _STYLES[row.tone]
+    first, *rest = row.cells
+    title = Text(first, style=style if row.tone == "lead" else "")
+    indented: RenderableType = Padding(title, (0, 0, 0, 2 * row.level)) if row.level else title
+    # colour on the last cell only: what it says, not what was measured
+    *middle, last = rest
+    return [
+        indented,
+        *(Text(cell, style=style if row.tone == "lead" else "") for cell in middle),
+        Text(last, style=style),
+    ]
+
+
+def _tree(root: Branch) -> RichTree:
+    from rich.text import Text
+    from rich.tree import Tree as RichTree
+
+    tree = RichTree(Text(root.text, style=_STYLES[root.tone]), guide_style="dim", highlight=False)
+    _grow(tree, root)
+    return tree
+
+
+def _grow(tree: RichTree, branch: Branch) -> None:
+    from rich.text import Text
+
+    for child in branch.children:
+        _grow(tree.add(Text(child.text, style=_STYLES[child.tone])), child)
+
+
+def _step(step: Step) -> list[RenderableType]:
+    from rich.text import Text
+
+    lines: list[RenderableType] = [""] if step.number > 1 else []
+    lines += [_hung(Text("   ! ", style="yellow"), Text(caution, style="yellow")) for caution in step.cautions]
+    title = Text(step.title, style="bold")
+    title.append(f" ({step.needs})", style="not bold")
+    lines.append(_hung(Text(f"{step.number}. ", style="bold"), title))
+    if step.how:
+        lines.append(_hung(Text("   "), Text(step.how)))
+    lines += [_hung(Text("   - "), Text(outcome)) for outcome in step.outcomes]
+    return lines

@@ -1,0 +1,236 @@
+"""One question: why a result is judged as it is, or why a cause stands where it stands."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Final
+
+from oilpath.flow import Diagnosis, RankedCause, Result, Suspicion, Weight
+from oilpath.formats.cause import Cause
+from oilpath.formats.problems import Problem, UnusableInput, nearest
+from oilpath.formats.testkind import Conditions
+from oilpath.quantities import figure, to_unit
+from oilpath.reports import words as say
+from oilpath.reports.page import DEFER
+from oilpath.reports.plain import safe, wrap
+from oilpath.reports.words import Words
+
+WIDTH: Final = 80
+_CLOSEST: Final = 5
+
+
+def why(diagnosis: Diagnosis, topic: str, words: Words) -> str:
+    """The answer to one question, plain text in 80 columns.
+
+    topic: a result's id, a cause (`pump.worn`), a part (`pump-1`) or both (`pump.worn@pump-1`).
+    Raises UnusableInput where the answer holds nothing of that name.
+    """
+    lines: list[str] = []
+    for result in diagnosis.results:
+        if result.id == topic:
+            lines += [*_of_result(diagnosis, result, words), ""]
+    if not lines:
+        for index in _causes(diagnosis, topic):
+            lines += [*_of_cause(diagnosis, index, words), ""]
+    if not lines:
+        raise UnusableInput([_unknown(diagnosis, topic)])
+    return "\n".join([*lines, *wrap(DEFER, WIDTH)]) + "\n"
+
+
+def _causes(diagnosis: Diagnosis, topic: str) -> list[int]:
+    cause, at, part = topic.partition("@")
+    return [
+        index
+        for index, ranked in enumerate(diagnosis.causes)
+        if (ranked.cause == cause and (not at or ranked.part == part)) or (not at and ranked.part == topic)
+    ]
+
+
+def _unknown(diagnosis: Diagnosis, topic: str) -> Problem:
+    results = [result.id for result in diagnosis.results]
+    causes = [f"{ranked.cause}@{ranked.part}" for ranked in diagnosis.causes]
+    names = [*results, *(ranked.cause for ranked in diagnosis.causes), *(ranked.part for ranked in diagnosis.causes)]
+    meant = nearest(topic, (*names, *causes))
+    accepted = f"did you mean {meant}?" if meant else _examples(results, causes)
+    return Problem(diagnosis.sheet, 1, topic, "is no result, cause or part of this answer", accepted)
+
+
+def _examples(results: list[str], causes: list[str]) -> str:
+    return "such as " + ", ".join([*results[:3], *causes[:2]]) if results or causes else ""
+
+
+def _lines(label: str, text: str) -> list[str]:
+    return wrap(text, WIDTH, f"{label + ':':<13}", " " * 13) if text else []
+
+
+def _listed(title: str, texts: Sequence[str]) -> list[str]:
+    if not texts:
+        return []
+    return ["", title, *(line for text in texts for line in wrap(text, WIDTH, "- "))]
+
+
+# --- a result -------------------------------------------------------------------------
+
+
+def _of_result(diagnosis: Diagnosis, result: Result, words: Words) -> Iterator[str]:
+    yield from wrap(words.result(result), WIDTH)
+    yield "=" * min(WIDTH, len(words.result(result)))
+    uncertainty = words.uncertainty(result)
+    measured = words.value(result)
+    if result.count and result.count > 1:
+        measured += f", mean of {result.count}"
+    if uncertainty:
+        measured += f", standard uncertainty {uncertainty}"
+    yield from _lines("Measured", measured)
+    accepted = words.limit(result)
+    if new := words.new(result):
+        accepted = f"{accepted}, new {new}" if accepted else f"new {new}"
+    basis = f" ({say.BASES[result.basis]})" if result.basis and accepted else ""
+    yield from _lines("Accepted", accepted + basis)
+    yield from _lines("Verdict", _verdict(result, words))
+    yield from _lines("Demands", _demands(result, words))
+    yield from _lines("Computed", ", ".join(words.computed(name, value) for name, value in result.computed.items()))
+    yield from _listed("Notes", [safe(note) for note in result.notes])
+    speaks = _speaks(diagnosis, result.id)
+    titles = [(words.cause(cause), weight) for cause, weight in speaks]
+    yield from _listed("Speaks for", [_weighed(title, w) for title, w in titles if w > 0][:_CLOSEST])
+    yield from _listed("Speaks against", [_weighed(title, w) for title, w in titles if w < 0][:_CLOSEST])
+    if not titles:
+        yield from ["", "It says nothing for or against any cause."]
+    rules = [suspicion for suspicion in diagnosis.suspicions if result.id in suspicion.evidence]
+    yield from _listed("Rules that it set off", _rules(rules, words, with_cause=True))
+
+
+def _verdict(result: Result, words: Words) -> str:
+    verdict = words.judged(result) or say.VERDICTS[result.verdict]
+    if result.deviation:
+        verdict += f"; {result.deviation}"
+    if result.probability_out is not None and result.verdict in ("pass", "near", "fail"):
+        verdict += f"; probability of being out {say.percent(result.probability_out)}"
+    return verdict
+
+
+def _demands(result: Result, words: Words) -> str:
+    kind = words.knowledge.tests.get(result.test)
+    return "; ".join(_conditions(kind.conditions)) if kind else ""
+
+
+def _conditions(demanded: Conditions) -> Iterator[str]:
+    oil = demanded.oil_temperature
+    if oil is not None:
+        low, high = (None if end is None else figure(to_unit(end, "°C")) for end in (oil.min, oil.max))
+        if low and high:
+            yield f"oil {low} to {high} °C"
+        elif low or high:
+            yield f"oil at least {low} °C" if low else f"oil at most {high} °C"
+    if demanded.engine_speed:
+        yield "engine at its test speed"
+    if demanded.attachment:
+        yield f"attachment {' or '.join(demanded.attachment)}"
+    if demanded.auto_idle:
+        yield f"automatic idle {demanded.auto_idle}"
+    if demanded.working_setting:
+        yield f"working setting {demanded.working_setting}"
+
+
+def _speaks(diagnosis: Diagnosis, result: str) -> list[tuple[RankedCause, float]]:
+    found = [
+        (cause, entry.weight)
+        for cause in diagnosis.causes
+        for entry in (*cause.speaks_for, *cause.speaks_against)
+        if entry.result == result and abs(entry.weight) >= say.STRENGTH[-1][0]
+    ]
+    # the causes that matter first
+    return sorted(found, key=lambda pair: -pair[0].probability)
+
+
+def _weighed(title: str, weight: float) -> str:
+    return f"{title}: {say.weight(weight)} ({figure(weight, 2)} dB)"
+
+
+# --- a cause --------------------------------------------------------------------------
+
+
+def _of_cause(diagnosis: Diagnosis, index: int, words: Words) -> Iterator[str]:
+    cause = diagnosis.causes[index]
+    title = words.cause(cause)
+    known = next((entry for entry in words.knowledge.causes if entry.cause == cause.cause), None)
+    yield from wrap(f"{title} ({cause.cause} at {words.part(cause.part)})", WIDTH)
+    yield "=" * min(WIDTH, len(title))
+    yield from _lines(
+        "Share", f"{say.percent(cause.probability)}, {say.sure(cause.probability)}; {_place(diagnosis, index)}"
+    )
+    yield from _lines("Present", f"{say.percent(cause.present)}, alone or with others")
+    yield from _lines("Before", _before(cause, known))
+    if cause.total is not None:
+        yield from _lines("After", f"{say.odds(cause.total)} ({figure(cause.total, 2)} dB)")
+    if cause.severity:
+        yield from _lines("How bad", words.severity(cause.severity))
+    if known:
+        yield from _lines("What it is", safe(known.mechanism))
+        yield from _lines("Shows as", safe(known.signature))
+    titles = {result.id: words.result(result) for result in diagnosis.results}
+    yield from _listed("Speaks for it", _weights(cause.speaks_for, titles))
+    against = _weights(cause.speaks_against, titles)
+    yield from _listed("Speaks against it", against)
+    if known and known.against:
+        yield from _listed("Would speak against it", [safe(known.against)])
+    suspected = [one for one in diagnosis.suspicions if (one.cause, one.part) == (cause.cause, cause.part)]
+    yield from _listed("Rules that suspect it", _rules(suspected, words))
+    if not suspected and known:
+        yield from ["", "No rule suspects it on this sheet."]
+    yield from _parting(diagnosis, index, words)
+
+
+def _place(diagnosis: Diagnosis, index: int) -> str:
+    return f"place {index + 1} of {len(diagnosis.causes)}"
+
+
+def _before(cause: RankedCause, known: Cause | None) -> str:
+    if cause.prior is None:
+        return ""
+    usual = f"{known.frequency}; " if known else ""
+    return f"{usual}{say.odds(cause.prior)} before any reading ({figure(cause.prior, 2)} dB)"
+
+
+def _weights(weights: Sequence[Weight], titles: dict[str, str]) -> list[str]:
+    ordered = sorted(weights, key=lambda entry: -abs(entry.weight))
+    return [_weighed(titles.get(entry.result, safe(entry.result)), entry.weight) for entry in ordered]
+
+
+def _rules(suspicions: Sequence[Suspicion], words: Words, *, with_cause: bool = False) -> list[str]:
+    titles = {rule.id: safe(rule.title) for rule in words.knowledge.rules}
+    found: dict[str, None] = {}
+    for one in suspicions:
+        what = f" → {one.cause} at {words.part(one.part)}" if with_cause else ""
+        found[f"{titles.get(one.rule, safe(one.rule))} ({safe(one.rule)}){what}: {safe(one.because)}"] = None
+    return list(found)
+
+
+def _parting(diagnosis: Diagnosis, index: int, words: Words) -> Iterator[str]:
+    """The causes that stand with it, and the check that would part them."""
+    group = next((group for group in diagnosis.groups if index in group.members), None)
+    cause = diagnosis.causes[index]
+    if group is not None and len(group.members) > 1:
+        beside = [words.cause(diagnosis.causes[member]) for member in group.members if member != index]
+        parted = group.parted_by or "no check of the knowledge base"
+        yield from _listed(
+            "Where it stands",
+            [
+                f"These readings cannot part it from: {', '.join(beside)}.",
+                f"What would part them: {say.spaced(parted)}.",
+            ],
+        )
+    check = next(
+        (
+            check
+            for check in diagnosis.checks
+            if any((left.cause, left.part) == (cause.cause, cause.part) for one in check.outcomes for left in one.then)
+        ),
+        None,
+    )
+    if check is not None:
+        cautions = [f"CAUTION: {words.caution(caution)}" for caution in check.cautions]
+        yield from _listed(
+            "Next check that bears on it", [*cautions, f"{say.sentence(safe(check.title))} ({say.check_needs(check)})"]
+        )

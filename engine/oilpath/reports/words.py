@@ -1,0 +1,373 @@
+"""Results, causes, probabilities and weights in words.
+
+Titles come from the knowledge base and the machine's circuit; nothing here knows a part, a function or a cause.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Final
+
+from oilpath.flow import Computed, NextCheck, RankedCause, Result, Severity
+from oilpath.formats.circuit import Circuit
+from oilpath.formats.knowledge import Knowledge
+from oilpath.formats.machine import Machine
+from oilpath.formats.testkind import Key
+from oilpath.quantities import UNITS, figure, from_unit, to_unit, unit_of
+from oilpath.reports.plain import safe
+
+#: How sure, from a probability: an own scale of eight steps. Each holds from its figure up to the next.
+SURE: Final = (
+    (0.95, "almost certain"),
+    (0.80, "very likely"),
+    (0.60, "likely"),
+    (0.40, "about even"),
+    (0.20, "possible"),
+    (0.05, "less likely"),
+    (0.01, "unlikely"),
+    (0.00, "very unlikely"),
+)
+
+#: How strongly a reading speaks, from the size of its weight in decibans (10 dB: ten times as probable).
+STRENGTH: Final = ((10.0, "strongly"), (5.0, "clearly"), (1.0, "slightly"))
+
+VERDICTS: Final[Mapping[str, str]] = {
+    "pass": "in order",
+    "near": "near the limit",
+    "fail": "out",
+    "invalid": "not valid",
+    "unjudged": "not judged",
+}
+
+BASES: Final[Mapping[str, str]] = {
+    "limit": "limit of this machine",
+    "estimate": "estimate from dimensions, no substitute for the service information",
+    "baseline": "this machine's earlier readings",
+    "twin": "its twin on the other side",
+}
+
+#: What a disturbed parameter is called where its figure is shown. The first text is for a ratio to the sound machine's,
+#: where {} is `78 % of` or `7 times`; the second for a figure with a unit.
+_PARAMETERS: Final[Mapping[str, tuple[str, str]]] = {
+    "speed": ("engine speed {} its test speed", "engine speed {}"),
+    "drive-speed": ("pumps turning at {} their speed", "pumps turning at {}"),
+    "viscosity": ("oil at {} its usual viscosity", "viscosity {}"),
+    "fill": ("inlet filling {} the displacement", "fill {}"),
+    "stroke": ("stroke {} full", "stroke {}"),
+    "leakage": ("losing {} one main pump's flow under pressure", "losing {} under pressure"),
+    "bypass": ("passing {} one main pump's flow", "passing {}"),
+    "torque": ("torque limit {} normal", "torque limit {}"),
+    "opening": ("letting through {} the flow", "letting through {}"),
+    "drag": ("drag {} the relief pressure", "drag {}"),
+    "back-pressure": ("back pressure {} the relief pressure", "back pressure {}"),
+    "setting": ("setting {} normal", "setting {}"),
+    "regeneration": ("{} the regeneration flow left", "regeneration flow {}"),
+    "held-leak": ("leaking {} what a sound one does", "leaking {}"),
+    "seal-leak": ("leaking {} what a sound seal does", "leaking {}"),
+    "creep": ("creeping {} a sound one's drift", "creeping {}"),
+    "offset": ("reading {} the true value", "offset {}"),
+    "scatter": ("scatter {} the usual", "scatter {}"),
+    "cooling": ("cooling being {} the drift", "cooling {}"),
+    "load": ("load {} normal", "load {}"),
+}
+
+_NARROW_FLOW: Final = from_unit(0.1, "L/min")  # below this a flow reads better in mL/min
+
+
+class Words:
+    """The vocabulary of one knowledge base and, where known, one machine's circuit."""
+
+    def __init__(self, knowledge: Knowledge, machine: Machine | None = None) -> None:
+        self.knowledge = knowledge
+        circuits: tuple[Circuit, ...] = (machine.circuit,) if machine else tuple(knowledge.circuits.values())
+        self._parts = {name: part.title for circuit in reversed(circuits) for name, part in circuit.parts.items()}
+        self._functions = {
+            name: function.title for circuit in reversed(circuits) for name, function in circuit.functions.items()
+        }
+        self._codes = {code: safe(meaning.says) for code, meaning in machine.codes.items()} if machine else {}
+
+    # --- names ------------------------------------------------------------------------
+
+    def part(self, name: str) -> str:
+        """A part in words; a port of one (`pump-1-outlet`) as the part and the port."""
+        if name in self._parts:
+            return safe(self._parts[name])
+        head, _, port = name.rpartition("-")
+        return f"{safe(self._parts[head])} {port}" if head in self._parts else spaced(name)
+
+    def function(self, name: str) -> str:
+        """A function in words."""
+        return safe(self._functions.get(name) or spaced(name))
+
+    def place(self, name: str) -> str:
+        """A function or a part in words."""
+        return self.function(name) if name in self._functions else self.part(name)
+
+    def cause(self, ranked: RankedCause) -> str:
+        """A cause's title, with its variant where the title does not say it."""
+        title = safe(ranked.title)
+        if ranked.variant is None:
+            return title
+        variant = self.place(ranked.variant)
+        return title if variant.casefold() in title.casefold() else f"{title} ({variant})"
+
+    def caution(self, caution: str) -> str:
+        """A caution's text from its id; text stays as it is."""
+        known = self.knowledge.cautions.get(caution)
+        return safe(known.says if known else caution)
+
+    def remedy(self, cause: str) -> str | None:
+        """What is repaired or replaced for a kind of cause."""
+        return next((safe(known.remedy) for known in self.knowledge.causes if known.cause == cause), None)
+
+    # --- results ----------------------------------------------------------------------
+
+    def test(self, test: str) -> str:
+        """A test kind's title."""
+        kind = self.knowledge.tests.get(test)
+        return safe(kind.title) if kind else sentence(spaced(test))
+
+    def subject(self, result: Result) -> str:
+        """What a result is about: function, part, direction and so on in words; may be empty."""
+        kind = self.knowledge.tests.get(result.test)
+        words = [
+            self._value(kind.keys.get(key) if kind else None, key, value)
+            for key, value in self._keys(result).items()
+            if value
+        ]
+        if result.together_with:
+            words.append("with " + listed([self.function(name) for name in result.together_with]))
+        if result.variant != "standard":
+            variant = self.knowledge.variants.get(result.variant)
+            words.append(safe(variant.says) if variant else spaced(result.variant))
+        return ", ".join(words)
+
+    def result(self, result: Result) -> str:
+        """A result's whole title: `Cycle time, bucket curl`."""
+        match result.test:
+            case "sign":
+                return self._sign(result)
+            case "check":
+                return self._check(result)
+            case "code":
+                return self._code(result)
+            case "condition":
+                return "Condition: " + spaced(result.id.partition("/")[2])
+            case test:
+                subject = self.subject(result)
+                return f"{self.test(test)}, {subject}" if subject else self.test(test)
+
+    def _keys(self, result: Result) -> dict[str, str]:
+        """The keys that place a result, in the order of its id; from the id where the result does not hold them."""
+        kind = self.knowledge.tests.get(result.test)
+        names = kind.id if kind else ()
+        steps = result.id.partition("@")[0].partition("+")[0].split("/")[1:]
+        keys = dict(zip(names, steps, strict=False))
+        keys.update({name: str(result.keys[name]) for name in names if name in result.keys})
+        return keys
+
+    def _value(self, known: Key | None, key: str, value: str) -> str:
+        if known is None or known.is_ in ("function", "functions"):
+            return self.place(value)
+        if known.is_ in ("part", "pump", "cylinder"):
+            return self.part(value)
+        return f"{spaced(value)} range" if key == "range" else spaced(value)
+
+    def _sign(self, result: Result) -> str:
+        sign = result.keys.get("sign") or result.id.split("/")[1]
+        known = self.knowledge.signs.get(sign)
+        title = safe(known.title) if known else sentence(spaced(sign))
+        where = result.id.split("/")[2:]
+        return ", ".join([title, *(self.place(name) for name in where)])
+
+    def _check(self, result: Result) -> str:
+        _, check, part = [*result.id.split("/"), "", ""][:3]
+        known = next((entry for entry in self.knowledge.checks if entry.check == check), None)
+        if known is None:
+            return f"Check: {spaced(check)}, {self.part(part)}"
+        title = sentence(safe(known.title.replace("{part}", self.part(part))))
+        return title if "{part}" in known.title or not part else f"{title}, {self.part(part)}"
+
+    def _code(self, result: Result) -> str:
+        code = safe(result.id.partition("/")[2])
+        says = self._codes.get(code)
+        return f"Fault code {code}: {says}" if says else f"Fault code {code}"
+
+    # --- numbers ----------------------------------------------------------------------
+
+    def unit(self, result: Result) -> str | None:
+        """The unit in which a result's numbers are given; None for a sign, code or check."""
+        if result.quantity is None or isinstance(result.value, bool | str):
+            return None
+        kind = self.knowledge.tests.get(result.test)
+        if kind is not None and kind.unit is not None:
+            return kind.unit
+        return unit_of(result.quantity) if result.quantity in UNITS else None
+
+    def number(self, value: float, unit: str) -> str:
+        """An SI value for people, three significant digits (more where it has more before the point)."""
+        return f"{_figure(to_unit(value, unit))} {unit}"
+
+    def value(self, result: Result) -> str:
+        """The measured value in words."""
+        value = result.value
+        if isinstance(value, bool):
+            if result.test == "code":
+                return "active" if value else "stored"
+            return "seen" if value else "not seen"
+        if isinstance(value, str):
+            return safe(spaced(value)) if result.test == "check" else safe(value)
+        unit = self.unit(result)
+        if value is None:
+            return "–"
+        return self.number(value, unit) if unit else _figure(value)
+
+    def uncertainty(self, result: Result) -> str | None:
+        """The standard uncertainty in the result's unit."""
+        unit = self.unit(result)
+        if result.uncertainty is None or unit is None:
+            return None
+        return f"{figure(difference(result.uncertainty, unit), 2)} {unit}"
+
+    def limit(self, result: Result) -> str:
+        """The accepted range in words: `max 4.9 s`, `33.3 to 35.3 MPa`; empty where there is none."""
+        unit = self.unit(result)
+        if unit is None:
+            return ""
+        low = None if result.min is None else _figure(to_unit(result.min, unit), 4)
+        high = None if result.max is None else _figure(to_unit(result.max, unit), 4)
+        if low is not None and high is not None:
+            return f"{low} to {high} {unit}"
+        if high is not None:
+            return f"max {high} {unit}"
+        return f"min {low} {unit}" if low is not None else ""
+
+    def new(self, result: Result) -> str | None:
+        """The value of a new machine."""
+        unit = self.unit(result)
+        return None if result.new is None or unit is None else f"{_figure(to_unit(result.new, unit), 4)} {unit}"
+
+    def judged(self, result: Result) -> str:
+        """Verdict and how sure: `out, almost certain`; empty for what is only noted (a sign, code or check)."""
+        out = result.probability_out
+        if isinstance(result.value, bool | str):
+            return ""
+        if out is None or result.verdict in ("invalid", "unjudged"):
+            return VERDICTS[result.verdict]
+        if result.verdict == "near":
+            return f"near the limit ({percent(out)} out)"
+        if result.verdict == "pass":
+            return f"in order, {sure(1 - out)}"
+        return f"out, {sure(out)}"
+
+    def computed(self, name: str, computed: Computed) -> str:
+        """A figure worked out beside a result: `leakage 3.4 mL/min`."""
+        if computed.quantity not in UNITS:
+            return f"{spaced(name)} {_figure(computed.value)}"
+        unit = unit_of(computed.quantity)
+        if computed.quantity == "flow" and abs(computed.value) < _NARROW_FLOW:
+            unit = "mL/min"
+        return f"{spaced(name)} {self.number(computed.value, unit)}"
+
+    def severity(self, severity: Severity) -> str:
+        """How bad, with its range: `losing 34 L/min under pressure (26 to 45)`; empty where no figure says it."""
+        if severity.parameter not in _PARAMETERS:
+            return ""
+        share, plain = _PARAMETERS[severity.parameter]
+        if severity.quantity not in UNITS or severity.quantity == "ratio":
+            return _as_ratio(share, severity)
+        unit = unit_of(severity.quantity)
+        low, high = (_figure(to_unit(value, unit), 2) for value in (severity.low, severity.high))
+        middle = f"about {_figure(to_unit(severity.median, unit), 2)} {unit}"
+        return f"{plain.format(middle)} ({low} to {high})"
+
+
+def _as_ratio(template: str, severity: Severity) -> str:
+    """Ratios from two on as `7 times`, smaller ones as a percentage."""
+    figures = (severity.median, severity.low, severity.high)
+    if severity.median >= 2:
+        middle, low, high = (figure(value, 2) for value in figures)
+        return f"{template.format(f'about {middle} times')} ({low} to {high})"
+    middle, low, high = (figure(value * 100, 2) for value in figures)
+    return f"{template.format(f'about {middle} % of')} ({low} to {high} %)"
+
+
+def check_needs(check: NextCheck) -> str:
+    """Minutes and tools of a check: `20 min; pressure gauge`."""
+    tools = ", ".join(safe(tool) for tool in check.tools)
+    minutes = f"about {_figure(check.minutes, 2)} min"
+    return f"{minutes}; {tools}" if tools else minutes
+
+
+def minutes(value: float) -> str:
+    """Minutes for people, hours from two hours on."""
+    return f"{figure(value / 60, 2)} h" if value >= 120 else f"{figure(value, 2)} min"
+
+
+def sure(probability: float) -> str:
+    """How sure, in the words of `SURE`."""
+    return next(word for floor, word in SURE if probability >= floor or floor == 0.0)
+
+
+def percent(probability: float) -> str:
+    """A probability as a percentage that never says 0 or 100 where it is neither."""
+    whole = round(probability * 100)
+    if whole == 0 and probability > 0.0:
+        return "under 1 %"
+    if whole == 100 and probability < 1.0:
+        return "over 99 %"
+    return f"{whole} %"
+
+
+def about(probability: float) -> str:
+    """A probability as `about 71 %`, `over 99 %`."""
+    text = percent(probability)
+    return f"about {text}" if text[0].isdigit() else text
+
+
+def weight(decibans: float) -> str:
+    """How strongly a reading speaks and which way: `clearly for it`, `slightly against it`."""
+    side = "for" if decibans > 0 else "against"
+    for floor, word in STRENGTH:
+        if abs(decibans) >= floor:
+            return f"{word} {side} it"
+    return "hardly either way"
+
+
+def odds(decibans: float) -> str:
+    """Odds in decibans as a probability for people: `about 1 in 40`."""
+    chance = 1.0 / (1.0 + 10.0 ** (-decibans / 10.0)) if decibans > -300 else 0.0
+    if chance >= 0.2:
+        return percent(chance)
+    return f"about 1 in {figure(1 / chance, 2)}" if chance > 0 else "next to never"
+
+
+def listed(words: list[str]) -> str:
+    """`a`, `a and b`, `a, b and c`."""
+    return " and ".join((", ".join(words[:-1]), words[-1])) if len(words) > 1 else "".join(words)
+
+
+def spaced(word: str) -> str:
+    """A word of the file formats for people: hyphens become spaces."""
+    return safe(word).replace("-", " ")
+
+
+def sentence(text: str) -> str:
+    """`text` with its first letter as a capital."""
+    return text[:1].upper() + text[1:]
+
+
+def counted(number: int, one: str, many: str | None = None) -> str:
+    """`1 result`, `3 results`."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def difference(value: float, unit: str) -> float:
+    """A difference or uncertainty in SI in `unit`, whose scale may have an offset."""
+    return to_unit(value, unit) - to_unit(0.0, unit)
+
+
+def _figure(value: float, digits: int = 3) -> str:
+    if abs(value) >= 10.0**digits:
+        return f"{value:.0f}"
+    return figure(value, digits)
