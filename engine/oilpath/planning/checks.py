@@ -1,0 +1,252 @@
+"""The checks worth making, best first, and the plan that they make."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
+from fnmatch import fnmatchcase
+
+import numpy as np
+
+from oilpath.circuit.graph import CircuitGraph, circuit_graph
+from oilpath.flow import (
+    Group,
+    NextCheck,
+    Outcome,
+    Plan,
+    PlanBranch,
+    PlanStep,
+    RankedCause,
+    Ranking,
+    Remaining,
+    Result,
+)
+from oilpath.formats.check import Check
+from oilpath.formats.knowledge import Knowledge
+from oilpath.formats.machine import Machine
+from oilpath.planning.outcomes import Array, Cause, Table, table
+from oilpath.planning.places import places_of
+from oilpath.planning.tree import Choices, Limits, Node, bits, expected_minutes, grow, units
+
+#: Causes with a smaller share are not planned for one by one; together they stand as a rest that no check names.
+PLANNED = 1e-3
+#: A check is offered when it tells of a cause with at least this share …
+RELEVANT = 5e-3
+#: … and brings at least so much.
+LEAST_BITS = 0.01
+MOST_CHECKS = 12
+
+
+@dataclass(frozen=True, slots=True)
+class _Scene:
+    """The causes planned for, their probabilities with that of the rest last, and the checks weighed against them."""
+
+    causes: tuple[RankedCause, ...]
+    prior: Array
+    table: Table
+    choices: Choices
+    graph: CircuitGraph
+    knowledge: Knowledge
+
+    def remaining(self, after: Array, most: int, least: float = 0.0) -> tuple[Remaining, ...]:
+        """The most probable causes of a state, best first; ties in the order of the ranking."""
+        order = np.argsort(-np.round(after[: len(self.causes)], 12), kind="stable")[:most]
+        return tuple(
+            Remaining(self.causes[i].cause, self.causes[i].part, float(after[i])) for i in order if after[i] > least
+        )
+
+    def title(self, number: int) -> str:
+        check, part = self.table.checks[number]
+        return check.title.replace("{part}", self.graph.title(part))
+
+
+def plan_checks(
+    ranking: Ranking,
+    results: Sequence[Result],
+    machine: Machine,
+    knowledge: Knowledge,
+    *,
+    made: Collection[tuple[str, str]] = (),
+) -> tuple[tuple[NextCheck, ...], Plan]:
+    """The next checks, most information for its cost first, and the plan down to one replaceable part.
+
+    Left out are checks whose outcome is on the sheet or in `made` (check, part), and those whose readings are.
+    Cost is minutes, weighted by intrusiveness and hazards; the plan's minutes are plain ones.
+    """
+    scene = _scene(ranking, results, machine, knowledge, made)
+    return _next_checks(scene), _plan(scene)
+
+
+def part_groups(
+    ranking: Ranking,
+    results: Sequence[Result],
+    machine: Machine,
+    knowledge: Knowledge,
+    *,
+    made: Collection[tuple[str, str]] = (),
+) -> Ranking:
+    """The ranking with `parted_by` of its groups filled: the check that parts the members best for its cost."""
+    if all(len(group.members) < 2 for group in ranking.groups):
+        return ranking
+    scene = _scene(ranking, results, machine, knowledge, made)
+    where = {(cause.cause, cause.part, cause.variant): column for column, cause in enumerate(scene.causes)}
+
+    def parted(group: Group) -> Group:
+        members = [ranking.causes[number] for number in group.members]
+        columns = [where[key] for m in members if (key := (m.cause, m.part, m.variant)) in where]
+        only = np.zeros_like(scene.prior)
+        only[columns] = scene.prior[columns]
+        if len(columns) < 2 or not len(scene.choices.cost) or not only.sum() > 0:
+            return group
+        gain = bits(scene.choices, only / only.sum())
+        best = int(np.round(gain / scene.choices.cost, 12).argmax())
+        return replace(group, parted_by=scene.table.checks[best][0].check) if gain[best] >= LEAST_BITS else group
+
+    return replace(ranking, groups=tuple(parted(group) for group in ranking.groups))
+
+
+def cost(check: Check) -> float:
+    """Minutes, made heavier by what has to be opened and by what can hurt; the weights are from memory."""
+    return check.minutes * (1 + 0.15 * check.intrusiveness + 0.1 * len(check.hazards))
+
+
+def _scene(
+    ranking: Ranking, results: Sequence[Result], machine: Machine, knowledge: Knowledge, made: Collection[Cause]
+) -> _Scene:
+    graph = circuit_graph(machine)
+    causes = tuple(cause for cause in ranking.causes if cause.probability >= PLANNED)
+    shares = np.array([cause.probability for cause in causes])
+    rest = max(sum(cause.probability for cause in ranking.causes) - float(shares.sum()), 0.0)
+    prior = np.append(shares, rest)
+    prior /= prior.sum() or 1.0
+    done = frozenset(made) | _done(results, graph, knowledge)
+    # The rest is asked about as a cause of no kind, so that every check answers with its `otherwise`.
+    found = table(knowledge.checks, graph, [*((one.cause, one.part) for one in causes), ("", "")], done)
+    worth = np.flatnonzero((found.told & (prior >= RELEVANT)).any(axis=1))
+    kept = Table(tuple(found.checks[row] for row in worth), found.likelihood[worth], found.told[worth])
+    # Where `none` and `unknown` stand is no part to replace: what stands there (a wrong setting) stands for itself.
+    whole = {one.part for one in ranking.causes if "." not in one.cause}
+    numbers: dict[tuple[str, ...], int] = {}
+    keys = [(one.part, one.cause) if one.part in whole else (one.part,) for one in causes]
+    unit = [numbers.setdefault(key, len(numbers)) for key in keys]
+    choices = Choices(
+        kept.likelihood,
+        np.array([check.minutes for check, _ in kept.checks]),
+        np.array([cost(check) for check, _ in kept.checks]),
+        np.array([*unit, -1], dtype=np.intp),
+    )
+    return _Scene(causes, prior, kept, choices, graph, knowledge)
+
+
+def _done(results: Sequence[Result], graph: CircuitGraph, knowledge: Knowledge) -> frozenset[Cause]:
+    """Checks that the sheet makes needless: their outcome is on it, or valid readings of all that they measure."""
+    outcomes = {(one.keys["check"], one.keys["part"]) for one in results if {"check", "part"} <= one.keys.keys()}
+    ids = [one.id for one in results if one.verdict != "invalid"]
+    places = places_of(graph)
+    for check in knowledge.checks:
+        for part in places.of(check) if check.readings else ():
+            wanted = [
+                template.replace("{part}", part).replace("{function}", function)
+                for template in check.readings
+                for function in (sorted(places.functions(part)) if "{function}" in template else [""])
+            ]
+            if wanted and all(any(fnmatchcase(id_, want) for id_ in ids) for want in wanted):
+                outcomes.add((check.check, part))
+    return frozenset(outcomes)
+
+
+def _next_checks(scene: _Scene) -> tuple[NextCheck, ...]:
+    gain = bits(scene.choices, scene.prior)
+    worth = np.round(gain / scene.choices.cost, 12)
+    order = [int(number) for number in np.argsort(-worth, kind="stable") if gain[number] >= LEAST_BITS]
+    return tuple(_next_check(scene, number, float(gain[number])) for number in order[:MOST_CHECKS])
+
+
+def _next_check(scene: _Scene, number: int, gain: float) -> NextCheck:
+    check, part = scene.table.checks[number]
+    cautions = scene.knowledge.cautions
+    outcomes = []
+    for one, joint in zip(check.outcomes, scene.choices.likelihood[number] * scene.prior, strict=False):
+        total = float(joint.sum())
+        outcomes.append(Outcome(one.outcome, one.says, total, scene.remaining(joint / total, 3)))
+    return NextCheck(
+        check=check.check,
+        part=part,
+        title=scene.title(number),
+        minutes=check.minutes,
+        bits=gain,
+        tools=check.tools,
+        cautions=tuple(cautions[name].says for name in check.cautions if name in cautions),
+        how=" ".join([*check.how, *([f"Mind: {check.trap}"] if check.trap else [])]),
+        outcomes=tuple(outcomes),
+    )
+
+
+def _plan(scene: _Scene) -> Plan:
+    limits = Limits()
+    root = grow(scene.choices, scene.prior, limits)
+    if root.check is None:
+        return Plan(None, None, _why_no_plan(scene, root))
+    return Plan(_step(scene, root), expected_minutes(root, scene.choices), _remarks(scene, root, limits))
+
+
+def _step(scene: _Scene, node: Node) -> PlanStep:
+    assert node.check is not None
+    check, part = scene.table.checks[node.check]
+    branches = []
+    for one, child in zip(check.outcomes, node.children, strict=False):
+        ended = child.check is None
+        left = _left(scene, child) if ended else ()
+        following = None if ended else _step(scene, child)
+        branches.append(PlanBranch(one.outcome, one.says, child.share, left, following))
+    return PlanStep(check.check, part, scene.title(node.check), check.minutes, tuple(branches))
+
+
+def _left(scene: _Scene, node: Node) -> tuple[Remaining, ...]:
+    """What remains at an end: the causes of the part that is left, or the most probable ones that stay together."""
+    if node.end != "isolated":
+        return scene.remaining(node.causes, 5, 0.05)
+    same = scene.choices.unit == units(scene.choices, node.causes).argmax()
+    return scene.remaining(np.where(same, node.causes, 0.0), 3, 0.01)
+
+
+def _why_no_plan(scene: _Scene, root: Node) -> tuple[str, ...]:
+    left = _left(scene, root)
+    if root.end == "isolated":
+        return (f"One part stands out already: {_named(scene, left)}. Confirm it before anything is replaced.",)
+    if left:
+        return (f"No check that is left tells apart: {_named(scene, left)}.",)
+    return ("No check that is left tells the causes apart.",)
+
+
+def _remarks(scene: _Scene, root: Node, limits: Limits) -> tuple[str, ...]:
+    ends: dict[str, float] = {}
+    together: dict[str, float] = {}
+    waiting = [root]
+    while waiting:
+        node = waiting.pop(0)
+        waiting += node.children
+        if node.end:
+            ends[node.end] = ends.get(node.end, 0.0) + node.share
+        if node.end == "inseparable" and len(left := _left(scene, node)) > 1:
+            names = _named(scene, left)
+            together[names] = together.get(names, 0.0) + node.share
+    said = [f"The plan comes down to one part in {_percent(ends.get('isolated', 0.0))} of cases."]
+    for names, share in sorted(together.items(), key=lambda pair: (-round(pair[1], 9), pair[0]))[:3]:
+        said.append(f"No check that is left tells apart: {names} ({_percent(share)} of cases end here).")
+    if (deep := ends.get("deep", 0.0)) >= limits.closed:
+        said.append(f"It stops after {limits.depth} checks in a row ({_percent(deep)} of cases): diagnose anew.")
+    if (closed := ends.get("closed", 0.0)) >= limits.closed:
+        said.append(
+            f"Outcomes less likely than {_percent(limits.closed)} are not followed ({_percent(closed)} of cases)."
+        )
+    return tuple(said)
+
+
+def _named(scene: _Scene, left: Sequence[Remaining]) -> str:
+    titles = {(one.cause, one.part): one.title for one in reversed(scene.causes)}
+    return "; ".join(dict.fromkeys(titles[one.cause, one.part] for one in left))
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %"

@@ -1,0 +1,35 @@
+"""What an answer says beside the checks: the cautions that belong to them, and what was not measured."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from oilpath.flow import NextCheck, Result
+from oilpath.formats.knowledge import Knowledge
+
+_NO_MEASUREMENT = "nothing"
+"""`observe` of tests that measure nothing (a code, a sign, a check)"""
+
+
+def cautions_for(results: Sequence[Result], checks: Sequence[NextCheck], knowledge: Knowledge) -> tuple[str, ...]:
+    """Cautions in words, each once: those of every answer, then of the next checks, then of the tests on the sheet."""
+    by_name = {check.check: check.cautions for check in knowledge.checks}
+    names = list(knowledge.always)
+    for step in checks:
+        names += by_name.get(step.check, ())
+    for test in dict.fromkeys(result.test for result in results):
+        names += knowledge.tests[test].cautions if test in knowledge.tests else ()
+    return tuple(dict.fromkeys(knowledge.cautions[name].says for name in names if name in knowledge.cautions))
+
+
+def not_measured(results: Sequence[Result], knowledge: Knowledge) -> tuple[str, ...]:
+    """Titles of the measuring tests that the sheet lacks, in the order of the day; a test with none but invalid
+    readings is named with that reason."""
+    made = {result.test for result in results}
+    valid = {result.test for result in results if result.verdict != "invalid"}
+    lacking: list[str] = []
+    for name, kind in sorted(knowledge.tests.items(), key=lambda pair: (pair[1].order, pair[0])):
+        if kind.derived or kind.observe == _NO_MEASUREMENT or name in valid:
+            continue
+        lacking.append(f"{kind.title} (made outside the conditions it demands)" if name in made else kind.title)
+    return tuple(lacking)

@@ -1,0 +1,119 @@
+"""P(outcome | cause): columns are distributions, the first entry that fits counts, what is not named is `otherwise`."""
+
+import numpy as np
+import pytest
+
+from oilpath.circuit.graph import circuit_graph
+from oilpath.circuit.hypotheses import hypotheses
+from oilpath.flow import Result
+from oilpath.formats.check import Check
+from oilpath.formats.knowledge import Knowledge
+from oilpath.formats.machine import Machine
+from oilpath.planning import likelihoods, outcome_likelihood
+from oilpath.planning.outcomes import table
+
+ASKED = [
+    ("cylinder.seal-leak", "boom-cylinder-left"),
+    ("cylinder.seal-leak", "arm-cylinder"),
+    ("holding-valve.leaking", "boom-holding-valve"),
+    ("none", "machine"),
+    ("unknown", "machine"),
+]
+
+
+@pytest.fixture(scope="module")
+def every(knowledge: Knowledge, machine: Machine) -> list[tuple[str, str]]:
+    found = hypotheses(knowledge.causes, circuit_graph(machine))
+    return [*dict.fromkeys((one.cause.cause, one.part) for one in found), ("none", "machine"), ("unknown", "machine")]
+
+
+def by_name(knowledge: Knowledge, name: str) -> Check:
+    return next(check for check in knowledge.checks if check.check == name)
+
+
+def test_the_plugged_line_speaks_for_the_cylinders_behind_it(knowledge: Knowledge, machine: Machine) -> None:
+    """A still rod behind a plugged loaded line clears the piston seal: trade articles on cylinder drift."""
+    moves, still = likelihoods(by_name(knowledge, "plug-loaded-line"), "boom-cylinder", circuit_graph(machine), ASKED)
+    assert moves[0] > 0.9
+    assert still[0] < 0.1
+    # Another cylinder's seal, a valve, and what the knowledge base does not hold say nothing here: `otherwise`.
+    assert moves[1] == moves[2] == moves[3] == moves[4] < 0.1
+
+
+def test_the_first_entry_that_fits_counts(knowledge: Knowledge, machine: Machine) -> None:
+    check = by_name(knowledge, "cross-travel-hoses-at-motors")
+    asked = [("swivel.cross-leak", "swivel-joint"), ("travel-motor.worn", "travel-left-motor"), ("pump.worn", "pump-1")]
+    changes, stays, _ = likelihoods(check, "swivel-joint", circuit_graph(machine), asked)
+    assert changes[0] > 0.8
+    assert stays[1] > 0.8
+    assert changes[2] > 0.8
+    # Above the joint the same joint stays with its track.
+    above = by_name(knowledge, "cross-travel-hoses-above-joint")
+    assert likelihoods(above, "swivel-joint", circuit_graph(machine), asked)[1][0] > 0.8
+
+
+def test_each_of_a_pair_is_told_by_its_side(knowledge: Knowledge, machine: Machine) -> None:
+    check = by_name(knowledge, "isolate-each-of-pair")
+    asked = [("cylinder.seal-leak", f"boom-cylinder-{side}") for side in ("left", "right")]
+    left, right, _ = likelihoods(check, "boom-cylinder", circuit_graph(machine), asked)
+    assert left[0] > 0.8 > left[1]
+    assert right[1] > 0.8 > right[0]
+
+
+def test_the_whole_table_is_distributions_and_agrees_with_one_by_one(
+    knowledge: Knowledge, machine: Machine, every: list[tuple[str, str]]
+) -> None:
+    graph = circuit_graph(machine)
+    found = table(knowledge.checks, graph, every, frozenset())
+    assert len(found.checks) > 100
+    np.testing.assert_allclose(found.likelihood.sum(axis=1), 1.0, atol=1e-12)
+    for row, (check, part) in enumerate(found.checks):
+        alone = likelihoods(check, part, graph, every)
+        assert (found.likelihood[row, : len(alone)] == alone).all()
+        assert not found.likelihood[row, len(alone) :].any()
+        otherwise = np.array([check.otherwise[one.outcome] for one in check.outcomes])
+        assert (alone[:, ~found.told[row]] == otherwise[:, None]).all()
+
+
+def test_the_table_leaves_out_what_was_made(
+    knowledge: Knowledge, machine: Machine, every: list[tuple[str, str]]
+) -> None:
+    skip = frozenset({("tank-look", "tank")})
+    found = table(knowledge.checks, circuit_graph(machine), every, skip)
+    assert "tank-look" not in {check.check for check, _ in found.checks}
+    assert table((), circuit_graph(machine), every, frozenset()).likelihood.shape == (0, 0, len(every))
+
+
+def made(outcome: str, check: str = "plug-loaded-line", part: str = "boom-cylinder") -> Result:
+    keys = {"check": check, "part": part, "outcome": outcome}
+    return Result(f"check/{check}/{part}", "check", keys, outcome, None, "unjudged")
+
+
+def test_an_outcome_on_the_sheet_as_evidence(knowledge: Knowledge, machine: Machine) -> None:
+    moved = outcome_likelihood(made("rod-moves"), machine, knowledge, ASKED)
+    stayed = outcome_likelihood(made("still"), machine, knowledge, ASKED)
+    assert moved.shape == (len(ASKED),)
+    np.testing.assert_allclose(moved + stayed, 1.0)
+    assert moved[0] / moved[3] > 20
+
+
+@pytest.mark.parametrize(
+    ("result", "said"),
+    [
+        (made("rod-flies"), "plug-loaded-line has no outcome rod-flies"),
+        (made("still", check="plug-it"), "no check plug-it"),
+        (made("still", part="third-cylinder"), "no part third-cylinder"),
+    ],
+)
+def test_what_does_not_exist_is_named(result: Result, said: str, knowledge: Knowledge, machine: Machine) -> None:
+    with pytest.raises(LookupError, match=said):
+        outcome_likelihood(result, machine, knowledge, ASKED)
+
+
+def test_a_cause_at_a_part_that_the_machine_lacks_is_told_of_by_nothing_near(
+    knowledge: Knowledge, machine: Machine
+) -> None:
+    check = by_name(knowledge, "free-running-pressure")
+    asked = [("travel-brake.dragging", "no-such-brake"), ("none", "machine")]
+    rows = likelihoods(check, "travel-left-motor", circuit_graph(machine), asked)
+    assert (rows[:, 0] == rows[:, 1]).all()

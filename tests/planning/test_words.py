@@ -1,0 +1,50 @@
+"""Cautions of what is named, each once and the general ones first; what the sheet lacks."""
+
+from oilpath.flow import NextCheck, Result
+from oilpath.formats.knowledge import Knowledge
+from oilpath.planning import cautions_for, not_measured
+
+
+def result(test: str, verdict: str = "pass") -> Result:
+    return Result(f"{test}/x", test, {}, 1.0, None, verdict)  # type: ignore[arg-type]
+
+
+def step(check: str) -> NextCheck:
+    return NextCheck(check, "boom-cylinder", "", 1.0, 1.0, (), (), "", ())
+
+
+def test_the_general_cautions_stand_first_in_every_answer(knowledge: Knowledge) -> None:
+    always = tuple(knowledge.cautions[name].says for name in knowledge.always)
+    assert 2 <= len(always) <= 3
+    assert cautions_for((), (), knowledge) == always
+    assert cautions_for((result("drift"),), (step("plug-loaded-line"),), knowledge)[: len(always)] == always
+    assert any("manual" in says for says in always)
+
+
+def test_cautions_of_checks_and_tests_each_once(knowledge: Knowledge) -> None:
+    said = cautions_for((result("drift"), result("drift")), (step("plug-loaded-line"),), knowledge)
+    assert len(said) == len(set(said))
+    named = {*knowledge.tests["drift"].cautions}
+    named |= {name for check in knowledge.checks if check.check == "plug-loaded-line" for name in check.cautions}
+    assert {knowledge.cautions[name].says for name in named} <= set(said)
+
+
+def test_an_unknown_test_or_check_adds_nothing(knowledge: Knowledge) -> None:
+    assert cautions_for((result("no-test"),), (step("no-check"),), knowledge) == cautions_for((), (), knowledge)
+
+
+def test_what_the_sheet_lacks(knowledge: Knowledge) -> None:
+    everything = not_measured((), knowledge)
+    assert {"Cycle time", "Cylinder drift", "Pilot pressure", "Case drain"} <= set(everything)
+    # Signs, codes, checks and what judging derives are no measurements.
+    assert not {"Sign", "Fault code", "Check made", "Condition", "Travel veer"} & set(everything)
+    lacking = not_measured((result("cycle-time"), result("drift", "invalid")), knowledge)
+    assert "Cycle time" not in lacking
+    assert "Cylinder drift (made outside the conditions it demands)" in lacking
+    assert len(lacking) == len(everything) - 1
+
+
+def test_the_order_is_that_of_the_day(knowledge: Knowledge) -> None:
+    order = {kind.title: (kind.order, name) for name, kind in knowledge.tests.items()}
+    titles = not_measured((), knowledge)
+    assert [order[title] for title in titles] == sorted(order[title] for title in titles)
