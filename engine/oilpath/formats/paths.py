@@ -144,7 +144,7 @@ def same_file(one: Path | None, two: Path | None) -> bool:
     """Whether two paths lead to one file."""
     try:
         return one is not None and two is not None and os.path.samefile(one, two)
-    except OSError:
+    except (OSError, ValueError):
         return False
 
 

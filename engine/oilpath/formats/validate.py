@@ -9,7 +9,7 @@ from pydantic import BaseModel, ValidationError
 
 from oilpath.formats.fields import TEXT_KEYS, kebab
 from oilpath.formats.nodes import Node, plain
-from oilpath.formats.problems import Problems, nearest
+from oilpath.formats.problems import Problems, key_text, nearest
 
 Path = tuple[str | int, ...]
 M = TypeVar("M", bound=BaseModel)
@@ -38,14 +38,6 @@ def line_of(where: Mapping[Path, tuple[int, int]], path: Path) -> int:
     return where.get(path, (1, 1))[0]
 
 
-def key_of(path: Path) -> str:
-    """`limits[2].max` – the way a key is named to people."""
-    text = ""
-    for step in path:
-        text += f"[{step + 1}]" if isinstance(step, int) else f".{step}" if text else str(step)
-    return text or "-"
-
-
 def known_keys(model: type[BaseModel]) -> list[str]:
     """The keys that a mapping of this model may have."""
     return [field.alias or kebab(name) for name, field in model.model_fields.items()]
@@ -72,7 +64,7 @@ def model_from_data(
         for entry in error.errors(include_url=False):
             path = at + _file_path(entry["loc"], data)
             message, accepted = _words(entry, model)
-            problems.add(file, line_of(where, path), key_of(path), message, accepted)
+            problems.add(file, line_of(where, path), key_text(path), message, accepted)
     return None
 
 
