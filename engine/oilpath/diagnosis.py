@@ -28,7 +28,7 @@ def diagnose(
 ) -> Diagnosis:
     """Diagnose one sheet.
 
-    A result fails from `fail_at` and passes up to `pass_at` probability of being out (shares, 0 ≤ pass_at ≤ fail_at ≤ 1).
+    A result fails from `fail_at` probability of being out and passes up to `pass_at` (0 ≤ pass_at ≤ fail_at ≤ 1).
     The same sheet, knowledge and version give the same answer. Raises ValueError for thresholds out of order.
     """
     if not 0 <= pass_at <= fail_at <= 1:

@@ -39,7 +39,9 @@ class Flows:
     def working_pressure(self, load: str) -> Array:
         """Pressure of every function while it moves in a load case, shape (rows, functions)."""
         s = self.state
-        base = np.array([f.pressure.get(load, next(iter(f.pressure.values()), 0.3)) for f in s.circuit.functions.values()])
+        base = np.array(
+            [f.pressure.get(load, next(iter(f.pressure.values()), 0.3)) for f in s.circuit.functions.values()]
+        )
         load_ = np.where(self.cylinder, s.load[:, None], 1.0)  # the attachment hangs on the cylinders
         return base * load_ + s.drag + s.back[:, None]
 
@@ -110,8 +112,9 @@ class Flows:
         # what leaks lets no more pressure build than the flow there is can hold: k·p + b·√p = flow
         b = s.bypass[:, pump]
         root = (-b + np.sqrt(b * b + 4 * leak * flow)) / (2 * leak)
-        reached = np.minimum(np.minimum(passing, root**2), s.limit[:, function] * (1 - 0.5 * self.override))
-        return reached * s.offset[:, pump]
+        reached: Array = np.minimum(np.minimum(passing, root**2), s.limit[:, function] * (1 - 0.5 * self.override))
+        read: Array = reached * s.offset[:, pump]
+        return read
 
     def drift(self, cylinder: int, *, running: bool = False) -> Array:
         """Speed at which a held cylinder creeps, in units of the sound spool's leakage; shape (rows,).

@@ -123,8 +123,14 @@ class CircuitGraph:
         return tuple(
             name
             for name, f in self.functions.items()
-            if part in self.path(name) or part in (f.pilot, *f.drag) or name in shunts
-            or (self._owns(part, f.actuator) and self.parts[part].end is None and self.parts[part].function in (None, name))
+            if part in self.path(name)
+            or part in (f.pilot, *f.drag)
+            or name in shunts
+            or (
+                self._owns(part, f.actuator)
+                and self.parts[part].end is None
+                and self.parts[part].function in (None, name)
+            )
         )
 
     def _owns(self, part: str, actuator: str) -> bool:

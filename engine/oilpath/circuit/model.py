@@ -23,7 +23,7 @@ SEVERITIES = 16
 
 
 def severity_grid(start: float, end: float, sound: float, nodes: int = SEVERITIES) -> Array:
-    """Parameter values from just noticeable to function lost, evenly spaced in the logarithm of their distance to sound."""
+    """Parameter values from just noticeable to function lost, evenly spaced in the log of their distance to sound."""
     a, b = start - sound, end - sound
     if a == 0 or b == 0 or a * b < 0:
         return np.linspace(start, end, nodes)
@@ -88,7 +88,14 @@ class Predictions:
         return np.stack([np.zeros(state.rows) if c is None else c for c in columns], axis=-1)
 
     def _column(self, e: Evidence) -> Array | None:
-        key = (e.observe, e.load, tuple(sorted(e.keys.items())), e.variant, e.corrected, tuple(sorted(e.figures.items())))
+        key = (
+            e.observe,
+            e.load,
+            tuple(sorted(e.keys.items())),
+            e.variant,
+            e.corrected,
+            tuple(sorted(e.figures.items())),
+        )
         if key not in self._columns:
             if len(self._columns) > 4096:
                 self._columns.clear()
@@ -230,11 +237,12 @@ def _condition(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
 
 
 def _engine_speed(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
-    """Engine speed with no, one or both pumps at their torque limit; a weak engine droops as its torque is asked for."""
+    """Engine speed with no, one or both pumps at their torque limit; a weak engine droops when torque is asked for."""
     s = flows.state
     asked = {"stall-one-pump": 0.5, "stall-both-pumps": 1.0}.get(e.load, 0.0)
     droop = 0.03 * asked + np.clip(asked * s.torque.mean(axis=1) - s.engine_torque, 0.0, 0.6) * bool(asked)
-    return s.speed * (1 - np.minimum(droop, 0.8))
+    speed: Array = s.speed * (1 - np.minimum(droop, 0.8))
+    return speed
 
 
 def _drift(e: Evidence, flows: Flows, machine: Machine) -> Array | None:

@@ -49,7 +49,12 @@ class State:
         self.leakage, self.bypass = zero(pumps), zero(pumps)
         self.pilot_setting, self.pilot_leakage = one(), zero()
         self.opening, self.merge, self.regeneration = one(functions), one(functions), one(functions)
-        self.drag, self.cross, self.shunt, self.shift = zero(functions), zero(functions), zero(functions), zero(functions)
+        self.drag, self.cross, self.shunt, self.shift = (
+            zero(functions),
+            zero(functions),
+            zero(functions),
+            zero(functions),
+        )
         self.limit = one(functions) * self.values.get("port-relief-setting", 1.12)
         self.spool_leak, self.valve_leak, self.port_leak = zero(cylinders), zero(cylinders), zero(cylinders)
         self.other_leak, self.seal, self.running = zero(cylinders), zero(cylinders), zero(cylinders)

@@ -66,12 +66,17 @@ def read_knowledge(kb_dir: Path) -> Knowledge:
         names = sorted(path.name for path in (kb_dir / folder).glob("*.yaml"))
         return [read for name in names if (read := one(f"{folder}/{name}", model)) is not None]
 
-    tests, cautions, sources = one("tests.yaml", TestFile), one("cautions.yaml", CautionFile), one("sources.yaml", SourceFile)
+    tests, cautions, sources = (
+        one("tests.yaml", TestFile),
+        one("cautions.yaml", CautionFile),
+        one("sources.yaml", SourceFile),
+    )
     signs, priors, scatter = one("signs.yaml", SignFile), one("priors.yaml", Priors), one("scatter.yaml", ScatterFile)
     circuits, causes = many("circuits", Circuit), many("causes", CauseFile)
     rules, checks = many("rules", Rule), many("checks", CheckFile)
     problems.raise_if_any()
-    assert tests and cautions and sources and signs and priors and scatter
+    if not (tests and cautions and sources and signs and priors and scatter):
+        raise UnusableInput(())  # not reached: a file that could not be read is a problem raised above
     return Knowledge(
         version=f"sha256:{content_hash(kb_dir)}",
         variants=tests.variants,
@@ -143,5 +148,3 @@ def _keep(path: Path, text: str) -> None:
         partial.replace(path)
     except OSError:
         partial.unlink(missing_ok=True)
-
-

@@ -20,7 +20,7 @@ def data_of(node: Node) -> tuple[Any, Mapping[Path, tuple[int, int]]]:
     read = plain(node)
     for path, raw in read.raw.items():
         names = [step for step in path[-2:] if isinstance(step, str)]
-        if raw is not None and names and names[-1] in TEXT_KEYS and _value(read.data, path) is not None:
+        if names and names[-1] in TEXT_KEYS and _value(read.data, path) is not None:
             _value(read.data, path[:-1])[path[-1]] = raw
     return read.data, read.where
 

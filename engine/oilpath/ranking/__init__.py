@@ -1,4 +1,4 @@
-"""How well every cause fits all readings: likelihoods from the circuit model, priors from the trade, shares from both."""
+"""How well every cause fits all readings: likelihoods from the circuit model, priors from the trade."""
 
 from oilpath.ranking.rank import rank
 

@@ -94,16 +94,9 @@ def _shared(evidence: Sequence[Evidence], circuit: CircuitGraph, scatter: Sequen
 def _words(x: Evidence, circuit: CircuitGraph) -> Mapping[str, str]:
     """Keys of a reading with those that follow from the circuit: its function, group and main pump."""
     words = dict(x.keys)
-    name = words.get("function")
-    if name is None and "direction" in words:
-        name = next(
-            (
-                key
-                for key, f in circuit.functions.items()
-                if f.direction == words["direction"] and f.side == words.get("side")
-            ),
-            None,
-        )
+    here = (words.get("direction"), words.get("side"))
+    placed = (key for key, f in circuit.functions.items() if f.direction and (f.direction, f.side) == here)
+    name = words.get("function") or next(placed, "")
     if name in circuit.functions:
         words.setdefault("function", name)
         words.setdefault("group", circuit.functions[name].group)

@@ -11,18 +11,19 @@ APART = 1.5
 
 
 def distances(effects: Array, variance: Array, shared: Array, model_error: float) -> Array:
-    """Pairwise Mahalanobis distances of predicted effects (H, R); what the model does not know of them counts as scatter."""
+    """Pairwise Mahalanobis distances of effects (H, R); what the model does not know of them counts as scatter."""
     n, r = effects.shape
     if r == 0:
         return np.zeros((n, n))
     base = np.diag(variance) + shared @ shared.T
     root = np.linalg.cholesky(np.linalg.inv(base))
     projected = effects @ root
-    apart = projected[:, None, :] - projected[None, :, :]
-    plain = (apart**2).sum(axis=-1)
-    larger = np.maximum((projected**2).sum(axis=1)[:, None], (projected**2).sum(axis=1)[None, :])
+    squares = (projected**2).sum(axis=1)
+    plain = np.maximum(squares[:, None] + squares[None, :] - 2 * projected @ projected.T, 0.0)
+    larger = np.maximum(squares[:, None], squares[None, :])
     # a difference that is a small share of the effects themselves is within the model's own error
-    return np.sqrt(plain / (1 + model_error**2 * larger / max(1, r) * 2))
+    apart: Array = np.sqrt(plain / (1 + model_error**2 * larger / max(1, r) * 2))
+    return apart
 
 
 def complete_linkage(apart: Array, limit: float = APART) -> list[list[int]]:

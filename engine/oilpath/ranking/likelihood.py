@@ -29,40 +29,76 @@ class Likelihood:
     distance: Array
 
 
-def likelihood(
-    e: Array, effect: Array, variance: Array, shared: Array, model_error: float, freedom: float, gross: float, width: Array
-) -> Likelihood:  # fmt: skip
-    """Likelihood of deviations e (R,) under predicted effects (N, R).
+@dataclass(frozen=True, slots=True)
+class Scatter:
+    """What the likelihood of a sheet needs beside the effects, for R readings that share K sources of scatter.
 
-    `variance` (R,) or (N, R); `shared` (R, K); `width` (R,) is that of
-    the uniform density of a gross reading. Woodbury's identity keeps the systems K × K. Source: multivariate t as in
-    K. L. Lange et al., J. Am. Stat. Assoc. 84 (1989) 881 (formula from memory); the densities of subsets follow from
-    the precision matrix.
+    `e` (R,) deviations, `variance` (R,), `shared` (R, K) the factor L, `width` (R,) of the uniform density of a gross
+    reading, and the constants of `kb/priors.yaml`. `outer` (R, K²) and `told` (R,) are worked out once for a sheet: the
+    products of the columns of L, and the variance of the shared part that is left when all readings are known.
+    """
+
+    e: Array
+    variance: Array
+    shared: Array
+    width: Array
+    model_error: float
+    freedom: float
+    gross: float
+    outer: Array
+    told: Array
+
+
+def scatter(
+    e: Array, variance: Array, shared: Array, width: Array, model_error: float, freedom: float, gross: float
+) -> Scatter:
+    """The scatter of one sheet, with what is worked out once."""
+    r, k = shared.shape
+    outer = (shared[:, :, None] * shared[:, None, :]).reshape(r, k * k)
+    weight = 1 / variance
+    inverse = np.linalg.inv((shared.T * weight) @ shared + np.eye(k))
+    told = ((shared @ inverse) * shared).sum(axis=1)
+    return Scatter(e, variance, shared, width, model_error, freedom, gross, outer, told)
+
+
+def likelihood(s: Scatter, effect: Array, *, wider: Array | float = 0.0, exact: bool = True) -> Likelihood:
+    """Likelihood of the sheet's deviations under predicted effects (N, R); `wider` (R,) is added to the variance.
+
+    Woodbury's identity keeps the systems K × K. With `exact` false the densities without one reading take the precision
+    that the sound machine leaves it (quick, for a first look). Source: multivariate t as in K. L. Lange et al., J. Am.
+    Stat. Assoc. 84 (1989) 881 (formula from memory); the densities of subsets follow from the precision matrix.
     """
     n, r = effect.shape
     if r == 0:
         zero = np.zeros(n)
         return Likelihood(zero, np.zeros((n, 0)), zero, zero)
-    delta = e - effect
-    weight = 1 / (variance + (model_error * effect) ** 2)
-    k = shared.shape[1]
-    log_det = -np.log(weight).sum(axis=1)
-    alpha, precision = weight * delta, weight.copy()
+    delta = s.e - effect
+    weight = 1 / (s.variance + wider + (s.model_error * effect) ** 2)
+    k = s.shared.shape[1]
+    log_det: Array = -np.log(weight).sum(axis=1)
+    alpha: Array = weight * delta
+    precision: Array = weight * (1 - weight * s.told)
     if k:
-        outer = (shared[:, :, None] * shared[:, None, :]).reshape(r, k * k)
-        inner = (weight @ outer).reshape(n, k, k) + np.eye(k)
+        inner = (weight @ s.outer).reshape(n, k, k)
+        inner[:, range(k), range(k)] += 1
         root = np.linalg.cholesky(inner)
-        log_det += 2 * np.log(np.diagonal(root, axis1=1, axis2=2)).sum(axis=1)
-        inverse = np.linalg.inv(inner)
-        toward = (inverse @ ((weight * delta) @ shared)[:, :, None])[:, :, 0]
-        alpha = weight * (delta - toward @ shared.T)
-        precision = weight - weight**2 * (inverse.reshape(n, k * k) @ outer.T)
+        log_det += 2 * np.log(root[:, range(k), range(k)]).sum(axis=1)
+        toward = ((weight * delta) @ s.shared)[:, :, None]
+        if exact:
+            inverse: Array = np.asarray(np.linalg.inv(inner), dtype=np.float64)
+            solved: Array = (inverse @ toward)[:, :, 0]
+            precision = weight - weight**2 * (inverse.reshape(n, k * k) @ s.outer.T)
+        else:
+            solved = np.asarray(np.linalg.solve(inner, toward), dtype=np.float64)[:, :, 0]
+        alpha = weight * (delta - solved @ s.shared.T)
     distance = (delta * alpha).sum(axis=1)
-    plain = _log_t(distance, log_det, r, freedom)
+    plain = _log_t(distance, log_det, r, s.freedom)
     left = np.maximum(distance[:, None] - alpha**2 / precision, 0.0)
-    without = _log_t(left, log_det[:, None] + np.log(precision), r - 1, freedom)
-    share = min(gross, 0.5 / r)
-    apart = np.logaddexp.reduce(without - np.log(width), axis=1) + math.log(share)
+    without = _log_t(left, log_det[:, None] + np.log(precision), r - 1, s.freedom)
+    share = min(s.gross, 0.5 / r)
+    one_gross = without - np.log(s.width)
+    top = one_gross.max(axis=1)
+    apart = top + np.log(np.exp(one_gross - top[:, None]).sum(axis=1)) + math.log(share)
     robust = np.logaddexp(plain + math.log1p(-share * r), apart)
     return Likelihood(plain, without, robust, distance)
 

@@ -16,11 +16,11 @@ from oilpath.circuit.model import SEVERITIES, Predictions
 from oilpath.circuit.state import Array
 from oilpath.formats.knowledge import Priors
 from oilpath.ranking.evidence import Readings, censor
-from oilpath.ranking.likelihood import Likelihood, likelihood
+from oilpath.ranking.likelihood import Likelihood, Scatter, likelihood, scatter
 
 COARSE = tuple(range(1, SEVERITIES, 4))
 """severity nodes looked at first"""
-NEAR = 16.0
+NEAR = 7.0
 """nats behind the best within which a cause is looked at on the whole grid"""
 POOR = 2.5
 """how many times its expectation a fit's distance may be before sets of causes are tried"""
@@ -61,7 +61,13 @@ class Posterior:
 
 
 def posterior(
-    model: Predictions, readings: Readings, table: Array, odds: Array, findings: Array, priors: Priors, none_prior: float
+    model: Predictions,
+    readings: Readings,
+    table: Array,
+    odds: Array,
+    findings: Array,
+    priors: Priors,
+    none_prior: float,
 ) -> Posterior:
     """The posterior of one sheet.
 
@@ -72,23 +78,20 @@ def posterior(
     for column, x in enumerate(readings.evidence):
         effects[:, :, column] = censor(effects[:, :, column], x.observe)
 
-    def fit(rows: Array, variance: Array | None = None) -> Likelihood:
-        own = readings.variance if variance is None else variance
-        return likelihood(
-            readings.e, rows, own, readings.shared, priors.model_error, priors.freedom, priors.gross, readings.width
-        )
-
     r = len(readings.e)
+    scattered = scatter(
+        readings.e, readings.variance, readings.shared, readings.width, priors.model_error, priors.freedom, priors.gross
+    )  # fmt: skip
     nothing = np.zeros((1, r))
-    sound = fit(nothing)
-    strange = fit(nothing, readings.variance + np.where(readings.out, readings.spread**2, 0.0))
+    sound = likelihood(scattered, nothing)
+    strange = likelihood(scattered, nothing, wider=np.where(readings.out, readings.spread**2, 0.0))
     # what is unknown may strike any of the readings: that these are out was not foretold
     unknown_prior = math.log(priors.unknown / (1 - priors.unknown) / none_prior / max(1, r))
-    rows = _single_rows(effects, odds, findings, fit, sound)
+    rows = _single_rows(effects, odds, findings, scattered, sound)
     joint = rows.joint
     per_hypothesis = np.full(len(odds), -np.inf)
     np.logaddexp.at(per_hypothesis, rows.hypothesis, joint)
-    sets = _sets(model, readings, effects, odds, findings, rows, sound, per_hypothesis, fit)
+    sets = _sets(model, readings, effects, odds, findings, rows, sound, per_hypothesis, scattered)
     everything = np.concatenate(
         [[sound.robust[0], unknown_prior + strange.robust[0]], per_hypothesis, [value for _, value in sets]]
     )
@@ -110,20 +113,21 @@ def posterior(
     )
 
 
-def _single_rows(effects: Array, odds: Array, findings: Array, fit, sound: Likelihood) -> Rows:  # type: ignore[no-untyped-def]
-    h, s, r = effects.shape
+def _single_rows(effects: Array, odds: Array, findings: Array, scattered: Scatter, sound: Likelihood) -> Rows:
+    h, s, _ = effects.shape
     log_odds = np.log(odds) + findings
     shown = np.abs(effects).max(axis=(1, 2), initial=0.0) > 1e-9
     coarse_h, coarse_n = (a.ravel() for a in np.meshgrid(np.flatnonzero(shown), COARSE, indexing="ij"))
-    coarse = fit(effects[coarse_h, coarse_n])
+    coarse = likelihood(scattered, effects[coarse_h, coarse_n], exact=False)
     value = log_odds[coarse_h] + coarse.robust
     best = np.full(h, -np.inf)
     np.maximum.at(best, coarse_h, value)
     top = max(best.max(initial=-np.inf), float(sound.robust[0]))
     fine = shown & (best > top - NEAR)
-    rest = np.array([n for n in range(s) if n not in COARSE], dtype=int)
-    fine_h, fine_n = (a.ravel() for a in np.meshgrid(np.flatnonzero(fine), rest, indexing="ij"))
-    more = fit(effects[fine_h, fine_n])
+    kept = ~fine[coarse_h]
+    coarse_h, coarse_n = coarse_h[kept], coarse_n[kept]
+    fine_h, fine_n = (a.ravel() for a in np.meshgrid(np.flatnonzero(fine), np.arange(s), indexing="ij"))
+    more = likelihood(scattered, effects[fine_h, fine_n])
     silent = np.flatnonzero(~shown)
     hypothesis = np.concatenate([coarse_h, fine_h, silent])
     node = np.concatenate([coarse_n, fine_n, np.zeros(len(silent), dtype=int)])
@@ -132,10 +136,10 @@ def _single_rows(effects: Array, odds: Array, findings: Array, fit, sound: Likel
     prior = log_odds[hypothesis] - np.log(count[hypothesis])
     size = len(silent)
     joined = Likelihood(
-        np.concatenate([coarse.plain, more.plain, np.repeat(sound.plain, size)]),
-        np.concatenate([coarse.without, more.without, np.repeat(sound.without, size, axis=0)]),
-        np.concatenate([coarse.robust, more.robust, np.repeat(sound.robust, size)]),
-        np.concatenate([coarse.distance, more.distance, np.repeat(sound.distance, size)]),
+        np.concatenate([coarse.plain[kept], more.plain, np.repeat(sound.plain, size)]),
+        np.concatenate([coarse.without[kept], more.without, np.repeat(sound.without, size, axis=0)]),
+        np.concatenate([coarse.robust[kept], more.robust, np.repeat(sound.robust, size)]),
+        np.concatenate([coarse.distance[kept], more.distance, np.repeat(sound.distance, size)]),
     )
     order = np.lexsort((node, hypothesis))
     return Rows(
@@ -146,7 +150,7 @@ def _single_rows(effects: Array, odds: Array, findings: Array, fit, sound: Likel
     )
 
 
-def _sets(  # type: ignore[no-untyped-def]
+def _sets(
     model: Predictions,
     readings: Readings,
     effects: Array,
@@ -155,7 +159,7 @@ def _sets(  # type: ignore[no-untyped-def]
     rows: Rows,
     sound: Likelihood,
     per_hypothesis: Array,
-    fit,
+    scattered: Scatter,
     most: int = 3,
 ) -> list[tuple[tuple[int, ...], float]]:
     """Sets of two to four causes by beam search, tried only where no single cause explains the sheet.
@@ -189,7 +193,7 @@ def _sets(  # type: ignore[no-untyped-def]
         predicted = model.combined(tried, readings.evidence)
         for column, x in enumerate(readings.evidence):
             predicted[:, column] = censor(predicted[:, column], x.observe)
-        value = fit(predicted).robust
+        value = likelihood(scattered, predicted).robust
         step: list[tuple[float, tuple[int, ...], tuple[int, ...]]] = []
         at = 0
         for members, nodes_tried in tried:

@@ -23,7 +23,7 @@ def is_routine(complaint: str | None, priors: Priors) -> bool:
 def odds(hypotheses: Sequence[Hypothesis], priors: Priors, *, routine: bool) -> Array:
     """Prior odds of each hypothesis, shape (H,).
 
-    oᵢ = k·frequency·share; k such that nothing is wrong with the probability that `priors` gives: Π(1 + oᵢ) = 1/P(none).
+    oᵢ = k·frequency·share, with k such that Π(1 + oᵢ) = 1/P(none), the probability that `priors` gives for it.
     """
     raw = np.array([priors.frequency[h.cause.frequency] * h.share for h in hypotheses])
     wanted = -math.log(priors.none_routine if routine else priors.none_complaint)

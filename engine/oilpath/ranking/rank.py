@@ -93,7 +93,9 @@ def _ranked(
     knowledge: Knowledge,
 ) -> RankedCause:
     if not mine:
-        title = "Nothing wrong that these tests show" if key[0] == NONE else "Something the knowledge base does not hold"
+        title = (
+            "Nothing wrong that these tests show" if key[0] == NONE else "Something the knowledge base does not hold"
+        )
         before = none_prior if key[0] == NONE else knowledge.priors.unknown
         own = weigher.of_alternative(unknown=key[0] == UNKNOWN) if share > TOLD else ((), ())
         return RankedCause(*key, None, title, share, present, None, _odds(before), _odds(present), *own)
@@ -103,10 +105,8 @@ def _ranked(
     before = float(1 - np.prod(1 / (1 + post.odds[mine])))
     severity = _severity(best, h, post) if share > TOLD else None
     weights = weigher.of_cause(mine) if share > TOLD else ((), ())
-    return RankedCause(
-        key[0], key[1], h.variant, title[0].upper() + title[1:], share, present, severity, _odds(before), _odds(present),
-        *weights,
-    )  # fmt: skip
+    title = title[0].upper() + title[1:]
+    return RankedCause(*key, h.variant, title, share, present, severity, _odds(before), _odds(present), *weights)
 
 
 def _odds(probability: float) -> float:
