@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from oilpath.flow import Computed
 from oilpath.fluid.cylinder import annulus_area, cap_area
 from oilpath.fluid.holding import cooling_shrinkage, cooling_shrinkage_uncertainty, leakage_from_drift
-from oilpath.formats.circuit import Hold
 from oilpath.formats.machine import Machine
 from oilpath.judging.estimates import cylinders
 from oilpath.judging.measured import Case
@@ -34,8 +33,7 @@ def drift(case: Case, machine: Machine) -> Drift | None:
     keys = case.kind.cooling
     if keys is None:
         return None
-    figures, cylinder = case.reading.figures, case.reading.keys.get("cylinder", "")
-    name = _whole(cylinder, machine)
+    figures, name = case.reading.figures, case.reading.keys.get("cylinder", "")
     start, end = figures.get(keys.start), figures.get(keys.end)
     cooling, u, notes = None, 0.0, []
     if start is not None and end is not None and start != end:
@@ -55,7 +53,7 @@ def drift(case: Case, machine: Machine) -> Drift | None:
             )
             notes.append(_words(cooling, u, case.raw, fall))
     computed = {} if cooling is None else {"cooling": Computed(cooling, "length", u)}
-    area = _loaded_area(name, cylinder, machine)
+    area = _loaded_area(name, machine)
     hold = figures.get(case.kind.limits.per or "")
     if area is not None and hold:
         moved = max(case.raw - (cooling or 0.0), 0.0)
@@ -73,23 +71,12 @@ def _words(cooling: float, u: float, moved: float, fall: float) -> str:
     share = cooling / moved if moved > 0 else math.inf
     if share >= 1:
         return f"{text}, all of what it moved"
-    return f"{text}, {figure(100 * share, 2)} % of what it moved; judged as measured"
-
-
-def _whole(cylinder: str, machine: Machine) -> str:
-    """The pair that a cylinder belongs to, else itself."""
-    if cylinder in machine.circuit.holds:
-        return cylinder
-    return next((name for name, part in machine.circuit.parts.items() if cylinder in part.members), cylinder)
-
-
-def _hold(name: str, machine: Machine) -> Hold | None:
-    return machine.circuit.holds.get(name)
+    return f"{text}, {figure(100 * share, 2)} % of what it moved; the limit is for the value as measured"
 
 
 def _column(name: str, extension: float | None, machine: Machine) -> tuple[float, float] | None:
     """Oil column [m] on the loaded side with its standard uncertainty; half the stroke where not measured."""
-    held, data = _hold(name, machine), machine.parts.get(name)
+    held, data = machine.circuit.holds.get(name), machine.parts.get(name)
     if held is None:
         return None
     stroke = data.stroke if data is not None else None
@@ -100,12 +87,12 @@ def _column(name: str, extension: float | None, machine: Machine) -> tuple[float
     return (stroke / 2, stroke / math.sqrt(12)) if stroke is not None else None
 
 
-def _loaded_area(name: str, cylinder: str, machine: Machine) -> float | None:
-    """Area [m²] of the loaded end, of all cylinders that moved together."""
-    held, data = _hold(name, machine), machine.parts.get(name)
+def _loaded_area(name: str, machine: Machine) -> float | None:
+    """Area [m²] of the loaded end, of all cylinders together."""
+    held, data = machine.circuit.holds.get(name), machine.parts.get(name)
     if held is None or data is None or data.bore is None:
         return None
-    count = cylinders(name, machine) if cylinder == name else 1
+    count = cylinders(name, machine)
     if held.loaded == "cap":
         return float(count * cap_area(data.bore))
     return float(count * annulus_area(data.bore, data.rod)) if data.rod and data.rod < data.bore else None

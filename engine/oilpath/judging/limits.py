@@ -39,38 +39,19 @@ class Standard:
 def choose(
     test: str, kind: TestKind, reading: Reading, machine: Machine, fits: Callable[[Limit], bool] = lambda limit: True
 ) -> Limit | None:
-    """The most specific limit of a test that holds for a reading and `fits`; the first one where two are equal.
-
-    A limit for a pair of cylinders holds for each of them, less specifically.
-    """
-    best: tuple[float, Limit] | None = None
-    for limit in machine.limits:
-        if limit.test != test or not fits(limit):
-            continue
-        weight = _match(limit, kind, reading, machine)
-        if weight is not None and (best is None or weight > best[0]):
-            best = (weight, limit)
-    return best[1] if best else None
+    """The most specific limit of a test that holds for a reading and `fits`, None where there is none."""
+    held = [one for one in machine.limits if one.test == test and fits(one) and _holds(one, kind, reading, machine)]
+    return max(held, key=lambda one: len(one.where), default=None)
 
 
-def _match(limit: Limit, kind: TestKind, reading: Reading, machine: Machine) -> float | None:
-    """How specific a limit is for a reading, None where it does not hold."""
-    circuit, weight = machine.circuit, 0.0
-    for key, word in limit.where.items():
-        name = reading.keys.get(key, "")
-        whole = circuit.parts.get(word)
-        if name == word:
-            weight += 1
-        elif whole is not None and name in whole.members:
-            weight += 0.5
-        else:
-            return None
+def _holds(limit: Limit, kind: TestKind, reading: Reading, machine: Machine) -> bool:
+    if any(reading.keys.get(key) != word for key, word in limit.where.items()):
+        return False
     groups = kind.limits.default_functions
-    if groups and "function" not in limit.where:
-        function = circuit.functions.get(reading.keys.get("function", ""))
-        if function is None or function.group not in groups:
-            return None
-    return weight
+    if not groups or "function" in limit.where:
+        return True
+    function = machine.circuit.functions.get(reading.keys.get("function", ""))
+    return function is not None and function.group in groups
 
 
 def from_limit(reading: Reading, machine: Machine) -> tuple[Standard | None, tuple[str, ...]]:

@@ -85,7 +85,8 @@ class _Judging:
         variant = self.knowledge.variants.get(reading.variant)
         waived = variant.waives if variant is not None else ()
         made = check(reading, self.sheet, waived)
-        self.made.append(Made(reading, demands(reading.test, reading.kind, self.machine, waived), made))
+        if not reading.kind.derived:  # a veer stands to the conditions as its travel time does
+            self.made.append(Made(reading, demands(reading.test, reading.kind, self.machine, waived), made))
         return made
 
     def _numeric(self, case: Case) -> Result:

@@ -1,0 +1,108 @@
+"""Which limit holds, and how it is scaled to the reading."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+SPEED = "  engine-speed: 1900 rpm\n  limits:\n"
+SWING = "test: swing-time, direction: left, turns: {}, times: [{}]"
+
+
+def test_most_specific_limit_wins(judged: Any) -> None:
+    machine = SPEED + (
+        "    - {test: stall-pressure, min: 33 MPa, max: 35 MPa}\n"
+        "    - {test: stall-pressure, function: bucket-curl, min: 30 MPa, max: 32 MPa}\n"
+        "    - {test: stall-pressure, pump: pump-2, function: bucket-curl, min: 25 MPa, max: 27 MPa}\n"
+    )
+    results = judged(
+        "test: stall-pressure, pump: pump-1, function: arm-in, pressure: 31 MPa",
+        "test: stall-pressure, pump: pump-1, function: bucket-curl, pressure: 31 MPa",
+        "test: stall-pressure, pump: pump-2, function: bucket-curl, pressure: 31 MPa",
+        machine=machine,
+    )
+    assert [result.min for result in results.values()][:3] == [33e6, 30e6, 25e6]
+    assert [result.verdict for result in results.values()][:3] == ["fail", "pass", "fail"]
+
+
+@pytest.mark.parametrize(
+    ("function", "verdict"),
+    [("boom-raise", "pass"), ("arm-out", "pass"), ("bucket-curl", "pass"), ("swing-left", "unjudged"),
+     ("travel-left-forward", "unjudged")],
+)  # fmt: skip
+def test_stall_limit_without_a_function(judged: Any, function: str, verdict: str) -> None:
+    # Common practice: swing and travel have reliefs of their own, set lower.
+    reading = f"test: stall-pressure, pump: pump-2, function: {function}, pressure: 34.3 MPa"
+    assert judged(reading)[f"stall-pressure/pump-2/{function}"].verdict == verdict
+
+
+def test_time_is_scaled_with_turns(judged: Any) -> None:
+    result = judged(SWING.format(2, "9.3 s"))["swing-time/left"]
+    assert (result.new, result.max) == pytest.approx((14.0 * 2 / 3, 16.1 * 2 / 3))
+    assert result.verdict == "pass"
+    assert "scaled" in " ".join(result.notes)
+
+
+def test_time_is_scaled_with_distance(judged: Any) -> None:
+    reading = "test: travel-time, direction: forward, range: high, distance: 10 m, times: [7.1 s]"
+    result = judged(reading)["travel-time/forward/high"]
+    assert (result.new, result.max) == pytest.approx((7.05, 7.95))
+
+
+def test_swing_from_rest_is_not_scaled(judged: Any) -> None:
+    result = judged(SWING.format(2, "9.3 s").replace("turns", "start: rest, turns"))["swing-time/left"]
+    assert (result.verdict, result.max, result.basis) == ("unjudged", None, None)
+    assert "cannot be scaled" in " ".join(result.notes)
+    same = judged(SWING.format(3, "14.0 s").replace("turns", "start: rest, turns"))["swing-time/left"]
+    assert same.verdict == "pass"
+
+
+def test_drift_is_scaled_with_time_and_less_certain(judged: Any) -> None:
+    reading = "test: drift, cylinder: boom-cylinder, hold: {} min, moved: 6 mm"
+    long, as_limit = (judged(reading.format(hold))["drift/boom-cylinder"] for hold in (10, 5))
+    assert (long.new, long.max) == pytest.approx((0.006, 0.024))
+    assert long.uncertainty > 2 * as_limit.uncertainty
+    assert not any("scaled" in note for note in as_limit.notes)
+
+
+def test_estimate_from_dimensions_where_there_is_no_limit(judged: Any) -> None:
+    machine = """
+  engine-speed: 1800 rpm
+  parts:
+    pump-1: {displacement: 100 cm3/rev}
+    bucket-cylinder: {bore: 100 mm, rod: 70 mm, stroke: 1000 mm}
+"""
+    result = judged(
+        "test: cycle-time, function: bucket-curl, times: [6.0 s]", machine=machine, conditions="engine-speed: 1800 rpm"
+    )["cycle-time/bucket-curl"]
+    # Q = V·n·η = 100 cm³ × 30/s × 0.92; t = A·s/Q (conservation of volume)
+    assert result.new == pytest.approx(3.141592654 * 0.05**2 / (100e-6 * 30 * 0.92))
+    assert (result.basis, result.verdict) == ("estimate", "fail")
+    assert "no substitute for the service information" in " ".join(result.notes)
+    assert result.evidence.u > 0.1
+
+
+def test_estimate_adds_the_pump_that_merges(judged: Any) -> None:
+    machine = """
+  engine-speed: 1800 rpm
+  parts:
+    pump-1: {displacement: 100 cm3/rev}
+    pump-2: {displacement: 100 cm3/rev}
+    boom-cylinder: {count: 2, bore: 100 mm, rod: 70 mm, stroke: 1000 mm}
+"""
+    reading = "test: cycle-time, function: boom-raise, times: [2.9 s]"
+    usual = judged(reading, machine=machine)["cycle-time/boom-raise"]
+    alone = judged(reading, machine=machine + "  absent: [boom-merge-valve]\n")["cycle-time/boom-raise"]
+    assert alone.new == pytest.approx(2 * usual.new)
+
+
+def test_no_estimate_for_what_weight_lowers(judged: Any) -> None:
+    machine = """
+  engine-speed: 1800 rpm
+  parts:
+    pump-1: {displacement: 100 cm3/rev}
+    boom-cylinder: {count: 2, bore: 100 mm, rod: 70 mm, stroke: 1000 mm}
+"""
+    result = judged("test: cycle-time, function: boom-lower, times: [2.9 s]", machine=machine)
+    assert result["cycle-time/boom-lower"].verdict == "unjudged"
