@@ -64,27 +64,26 @@ def main() -> None:
         status = stop.code
     except KeyboardInterrupt:
         status = INTERRUPTED
-    except BrokenPipeError:
-        status = _quiet()
+    except _NoOutput as lost:
+        status = _lost(lost)
     except Exception as error:
         if os.environ.get("OILPATH_TRACEBACK") == "1":
             raise
         status = UNUSABLE
         _say(_internal(error))
-    try:
-        sys.stdout.flush()
-    except BrokenPipeError:
-        status = _quiet()
-    except OSError as error:
-        _say(f"oilpath: the answer cannot be written: {error.strerror}")
-        status = UNUSABLE
-        _quiet()
     sys.exit(status)
 
 
-def _quiet() -> int:
-    """Nobody reads on: let nothing more be written, not even by the interpreter at its end."""
+class _NoOutput(Exception):
+    """Standard output takes no more: the reader has gone (no reason given), or for this reason."""
+
+
+def _lost(lost: _NoOutput) -> int:
+    # let nothing more be written, not even by the interpreter at its end
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    if lost.args:
+        _say(f"oilpath: the answer cannot be written: {lost.args[0]}")
+        return UNUSABLE
     return 0
 
 
@@ -353,7 +352,12 @@ def _shown(name: str) -> str:
 
 
 def _write(text: str) -> None:
-    _put(sys.stdout, text)
+    try:
+        _put(sys.stdout, text)
+    except BrokenPipeError:
+        raise _NoOutput from None
+    except OSError as error:
+        raise _NoOutput(error.strerror) from None
 
 
 def _put(stream: Any, text: str) -> None:

@@ -299,7 +299,7 @@ RESULTS = (
         computed={"flow": Computed(from_unit(198.5, "L/min"), "flow")},
     ),
     timed("cycle-time/bucket-dump", 2.94, 2.6, 2.2, "fail", 0.998, deviation="slow"),
-    timed("cycle-time/bucket-curl@cold", 5.6, 3.6, 3.1, "unjudged", 0.5, basis=None),
+    timed("cycle-time/bucket-curl@cold", 5.6, 3.6, 3.1, "unjudged", 0.5, basis=None, variant="cold"),
     timed("cycle-time/boom-raise+bucket-curl", 6.1, 6.5, 5.9, "pass", 0.01, together_with=("bucket-curl",)),
     result(
         "drift/boom-cylinder", 9, "mm", "pass", uncertainty=0.0008, count=1, new=3, max=12, basis="limit",
@@ -452,8 +452,10 @@ PLAN = Plan(
     ("the pump is taken off only after its flow has proved it",),
 )  # fmt: skip
 
-NASTY = "Slow when digging,\x1b[31m worse\x1b[0m after \u202elunch\u202c "
+NASTY = (
+    "Slow when digging,\x1b[31m worse\x1b[0m after \u202elunch\u202c "
     "<b>now</b> [red]x[/] | *really* \x07\n# not a title"
+)
 
 DIAGNOSIS = Diagnosis(
     sheet="pit/07.yaml",

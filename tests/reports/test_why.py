@@ -1,0 +1,67 @@
+"""One question at a time."""
+
+from collections.abc import Callable
+
+import pytest
+
+from oilpath.formats.problems import UnusableInput
+from oilpath.reports.plain import columns
+from oilpath.reports.why import WIDTH, why
+from tests.reports.sample import CAUSES, DIAGNOSIS, RESULTS, WORDS
+
+Golden = Callable[[str, str], None]
+
+
+def test_golden(golden: Golden) -> None:
+    topics = ("cycle-time/bucket-curl", "drift/bucket-cylinder", "pump.worn@pump-1", "none")
+    golden("why.txt", "\n".join(why(DIAGNOSIS, topic, WORDS) for topic in topics))
+
+
+@pytest.mark.parametrize("topic", [entry.id for entry in RESULTS])
+def test_every_result_has_a_reason(topic: str) -> None:
+    text = why(DIAGNOSIS, topic, WORDS)
+    assert text.startswith(WORDS.result(next(entry for entry in RESULTS if entry.id == topic))[:30])
+    assert max(columns(line) for line in text.splitlines()) <= WIDTH
+
+
+@pytest.mark.parametrize("topic", [f"{cause.cause}@{cause.part}" for cause in CAUSES])
+def test_every_cause_has_a_reason(topic: str) -> None:
+    text = why(DIAGNOSIS, topic, WORDS)
+    assert topic.partition("@")[0] in text
+    assert text.count("Share:") == 1
+
+
+def test_a_kind_or_a_part_alone_gives_all_that_fit() -> None:
+    assert why(DIAGNOSIS, "pump.worn", WORDS).count("Share:") == 2
+    assert why(DIAGNOSIS, "pump-1", WORDS).count("Share:") == 1
+    assert why(DIAGNOSIS, "machine", WORDS).count("Share:") == 2
+
+
+def test_a_cause_names_its_rules_what_speaks_against_it_and_what_parts_it() -> None:
+    text = why(DIAGNOSIS, "regulator.stuck-low", WORDS)
+    assert "strongly against it (-12 dB)" in text
+    assert "(one-pump-slow)" in text
+    assert "cannot part it from: Worn main pump 1" in text
+    assert text.index("CAUTION: Hot oil") < text.index("- Measure the flow of main pump 1")
+
+
+@pytest.mark.parametrize(
+    ("topic", "meant"),
+    [
+        ("pump.wron", "pump.worn"),
+        ("cycle-time/bucket-crul", "cycle-time/bucket-curl"),
+        ("pump-3", "pump-1"),
+        ("pump.worn@pump-3", "pump.worn@pump-1"),
+    ],
+)
+def test_an_unknown_topic_names_the_nearest_known(topic: str, meant: str) -> None:
+    with pytest.raises(UnusableInput) as caught:
+        why(DIAGNOSIS, topic, WORDS)
+    (problem,) = caught.value.problems
+    assert str(problem).startswith(f"pit/07.yaml:1: {topic}: is no result")
+    assert meant in problem.accepted
+
+
+def test_nothing_like_it_gives_examples() -> None:
+    with pytest.raises(UnusableInput, match="such as cycle-time/boom-raise"):
+        why(DIAGNOSIS, "\x1b[31m%%%", WORDS)
