@@ -10,15 +10,10 @@ from oilpath.formats.ground import Ground, named
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine import Demand, Limit
 from oilpath.formats.testkind import TestKind
-from oilpath.formats.walk import Fields, Spot
+from oilpath.formats.walk import CONDITION_WORDS, Fields, Spot
 
 MAX_LIMITS: Final = 300
 _VALUES: Final = ("new", "min", "max")
-_WORDS: Final[Mapping[str, tuple[str, ...]]] = {
-    "attachment": ("empty", "loaded", "other"),
-    "auto-idle": ("on", "off"),
-    "working-setting": ("full", "reduced"),
-}
 
 
 def measured(knowledge: Knowledge) -> tuple[str, ...]:
@@ -141,10 +136,10 @@ def read_demands(spot: Spot | None, knowledge: Knowledge) -> tuple[Demand, ...]:
 
 def _demand(fields: Fields, test: str, kind: TestKind) -> Demand:
     hold = ("hold",) if "hold" in kind.keys else ()
-    fields.close(("test", "oil-temperature", "engine-speed", *_WORDS, *hold))
+    fields.close(("test", "oil-temperature", "engine-speed", *CONDITION_WORDS, *hold))
     words: dict[str, Any] = {
         key: walk.word(found, words, f"a word for {key}") if (found := fields.get(key)) is not None else None
-        for key, words in _WORDS.items()
+        for key, words in CONDITION_WORDS.items()
     }
     least = fields.get("hold") if hold else None
     return Demand.model_construct(

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 import unicodedata
 import zlib
-from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any, Final, TypeVar
 
@@ -15,19 +14,14 @@ from oilpath.formats.ground import WORDS, Ground, named
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.sheet import Conditions, LogPoint, Reading, Veer
 from oilpath.formats.testkind import Key, TestKind
-from oilpath.formats.walk import Fields, Spot
+from oilpath.formats.walk import CONDITION_WORDS, Fields, Spot
 
 T = TypeVar("T")
 
 MAX_REPEATS: Final = 100
 STANDARD: Final = "standard"
 COMMON_KEYS: Final = ("test", "note", "conditions")
-#: Words of the conditions of a sheet; the others are quantities.
-CONDITION_WORDS: Final[Mapping[str, tuple[str, ...]]] = {
-    "attachment": ("empty", "loaded", "other"),
-    "auto-idle": ("on", "off"),
-    "working-setting": ("full", "reduced"),
-}
+#: Quantities among the conditions of a sheet; the others are words.
 CONDITION_QUANTITIES: Final = {
     "oil-temperature": "temperature",
     "engine-speed": "rotation",

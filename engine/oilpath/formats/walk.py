@@ -7,7 +7,7 @@ value in SI, or None after it has noted what is wrong; so one pass finds all pro
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -32,6 +32,12 @@ BOUNDS: Final[dict[str, tuple[str, str]]] = {
     "displacement": ("0.1 cm3/rev", "20000 cm3/rev"),
     "ratio": ("0.001 %", "100 %"),
     "angle": ("0.01 deg", "720 deg"),
+}
+#: Conditions that are said in words, on a sheet and in what a machine demands.
+CONDITION_WORDS: Final[Mapping[str, tuple[str, ...]]] = {
+    "attachment": ("empty", "loaded", "other"),
+    "auto-idle": ("on", "off"),
+    "working-setting": ("full", "reduced"),
 }
 MAX_NUMBER: Final = 1000.0
 MAX_ENTRIES: Final = 1000
