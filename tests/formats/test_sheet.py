@@ -171,17 +171,18 @@ def test_auto_idle_words_and_truth_alike(written: str, meant: str, read: Loader)
     assert sheet.conditions == Conditions(auto_idle=meant)
 
 
-def test_own_conditions_override_the_sheets_key_by_key(read: Loader) -> None:
+def test_a_reading_keeps_its_own_conditions_apart(read: Loader) -> None:
+    """Judging puts them over the sheet's, key by key."""
     sheet, _ = read(
         "oilpath: sheet/1\nmachine: machine.yaml\nconditions: {oil-temperature: 54 °C, attachment: empty}\nreadings:\n"
         "  - {test: pilot-pressure, pressure: 3.9 MPa}\n"
         "  - {test: engine-speed, state: low-idle, speed: 900 rpm, conditions: {oil-temperature: 28 °C, auto-idle: on}}\n"
     )
     usual, own = sheet.readings
-    assert usual.conditions == sheet.conditions
-    assert (usual.conditions.attachment, usual.conditions.auto_idle) == ("empty", None)
-    assert usual.conditions.oil_temperature == pytest.approx(327.15)
-    assert (own.conditions.attachment, own.conditions.auto_idle) == ("empty", "on")
+    assert sheet.conditions.oil_temperature == pytest.approx(327.15)
+    assert (sheet.conditions.attachment, sheet.conditions.auto_idle) == ("empty", None)
+    assert usual.conditions == Conditions()
+    assert (own.conditions.attachment, own.conditions.auto_idle) == (None, "on")
     assert own.conditions.oil_temperature == pytest.approx(301.15)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 import zlib
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any, Final, TypeVar
 
 from oilpath.codes import FMI_MAX, SPN_MAX
@@ -39,11 +39,11 @@ def tests_of_sheets(knowledge: Knowledge) -> tuple[str, ...]:
     return tuple(name for name, kind in knowledge.tests.items() if not kind.derived)
 
 
-def read_conditions(spot: Spot | None, usual: Conditions = Conditions()) -> Conditions:  # noqa: B008 (frozen)
-    """Conditions as stated; what is not stated is taken from `usual`."""
+def read_conditions(spot: Spot | None) -> Conditions:
+    """Conditions as stated; what is not stated is None."""
     fields = spot.fields("the conditions") if spot is not None else None
     if fields is None:
-        return usual
+        return Conditions()
     fields.close((*CONDITION_QUANTITIES, *CONDITION_WORDS))
     stated: dict[str, Any] = {}
     for key, quantity in CONDITION_QUANTITIES.items():
@@ -52,7 +52,7 @@ def read_conditions(spot: Spot | None, usual: Conditions = Conditions()) -> Cond
     for key, words in CONDITION_WORDS.items():
         found = fields.get(key)
         stated[key] = walk.word(found, words, f"a word for {key}") if found is not None else None
-    return replace(usual, **{key.replace("-", "_"): value for key, value in stated.items() if value is not None})
+    return Conditions(**{key.replace("-", "_"): value for key, value in stated.items()})
 
 
 @dataclass(slots=True)
@@ -69,8 +69,8 @@ class _Draft:
     log: tuple[LogPoint, ...] = ()
 
 
-def read_reading(spot: Spot, ground: Ground | None, usual: Conditions, knowledge: Knowledge) -> Reading | None:
-    """The reading at `spot`, its conditions filled up from those of the sheet; None after noting what is wrong."""
+def read_reading(spot: Spot, ground: Ground | None, knowledge: Knowledge) -> Reading | None:
+    """The reading at `spot`, with its own conditions; None after noting what is wrong."""
     before = len(spot.paper.problems)
     fields = spot.fields("a reading")
     named_test = fields.need("test", "the name of the test") if fields is not None else None
@@ -91,7 +91,7 @@ def read_reading(spot: Spot, ground: Ground | None, usual: Conditions, knowledge
     stated = fields.get("variant") if compared else None
     if stated is not None:
         variant = walk.word(stated, (STANDARD, *knowledge.variants), "a variant") or STANDARD
-    conditions = read_conditions(fields.get("conditions"), usual)
+    conditions = read_conditions(fields.get("conditions"))
     note = fields.get("note")
     noted = walk.text(note) if note is not None else None
     _check_together(fields, kind, draft)

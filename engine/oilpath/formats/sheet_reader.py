@@ -12,7 +12,7 @@ from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine_reader import ReadMachine, read_machine
 from oilpath.formats.paths import is_kind, named_sheets, open_named, same_file
 from oilpath.formats.reading_reader import read_conditions, read_reading
-from oilpath.formats.sheet import Conditions, Confirmed, InstrumentData, Reading, Sheet
+from oilpath.formats.sheet import Confirmed, InstrumentData, Reading, Sheet
 from oilpath.formats.walk import Fields, Spot
 
 KEYS: Final = (
@@ -33,7 +33,7 @@ def read_sheet(spot: Spot, name: str, knowledge: Knowledge) -> Sheet | None:
     fields.close(KEYS)
     read = _machine(fields, knowledge)
     conditions = read_conditions(fields.get("conditions"))
-    readings = _readings(fields, read.ground, conditions, knowledge)
+    readings = _readings(fields, read.ground, knowledge)
     unit, order, serial, technician, complaint = (
         _text(fields, key) for key in ("unit-number", "order-number", "serial-number", "technician", "complaint")
     )
@@ -74,11 +74,11 @@ def _machine(fields: Fields, knowledge: Knowledge) -> ReadMachine:
     return read_machine(top, knowledge) if top is not None else ReadMachine()
 
 
-def _readings(fields: Fields, ground: Ground | None, usual: Conditions, knowledge: Knowledge) -> tuple[Reading, ...]:
+def _readings(fields: Fields, ground: Ground | None, knowledge: Knowledge) -> tuple[Reading, ...]:
     spot = fields.need("readings", "a list of readings, which may be empty: []")
     readings: dict[str, Reading] = {}
     for item in (spot.items("a list of readings") or ()) if spot is not None else ():
-        reading = read_reading(item, ground, usual, knowledge)
+        reading = read_reading(item, ground, knowledge)
         if reading is None:
             continue
         first = readings.setdefault(reading.id, reading)
