@@ -12,7 +12,6 @@ from oilpath.formats.testkind import Instrument, TestKind
 from oilpath.judging.conditions import Check
 from oilpath.uncertainty import (
     combine,
-    gauge_uncertainty,
     mean_uncertainty,
     pooled_sd,
     rectangular,
@@ -77,18 +76,14 @@ def resolution(assumed: Instrument | None, named: InstrumentData | None) -> floa
 def systematic(assumed: Instrument | None, named: InstrumentData | None, value: float) -> float:
     """Standard uncertainty that repeats do not reduce, in SI.
 
-    A class on the sheet takes the place of the assumed error (per cent of the span, without a span of the value);
-    a resolution adds its own part.
+    A class on the sheet takes the place of the assumed error (per cent of the span as in EN 837-1, without a span of
+    the value); a resolution adds its own part.
     """
     usual = combine(assumed.systematic, assumed.systematic_ratio * abs(value)) if assumed is not None else 0.0
     if named is None:
         return usual
     if named.accuracy_class:
-        usual = (
-            gauge_uncertainty(named.span, named.accuracy_class)
-            if named.span
-            else rectangular(abs(value) * named.accuracy_class / 100)
-        )
+        usual = rectangular((named.span or abs(value)) * named.accuracy_class / 100)
     return combine(usual, resolution_uncertainty(named.resolution or 0.0))
 
 

@@ -86,7 +86,7 @@ def veer_standard(reading: Reading, travel: Reading, machine: Machine) -> Standa
 
 
 def veer_computed(case: Case, machine: Machine) -> dict[str, Computed]:
-    """The speed difference of the tracks, (left − right)/mean, where the gauge is known and the offset not too large."""
+    """The speed difference of the tracks, (left − right)/mean, where gauge and offset can say it."""
     gauge, distance, most = machine.dimensions.track_gauge, case.reading.figures.get("distance"), case.kind.censored_at
     if gauge is None or not distance or (most is not None and abs(case.value) > most):
         return {}
