@@ -27,6 +27,7 @@ def test_variant_waives_only_its_own_condition(judged: Any) -> None:
     results = judged(BOOM.format("4.2 s", ""), BOOM.format("6.3 s", busy))
     cold = results["cycle-time/boom-raise@cold"]
     assert (cold.verdict, cold.evidence) == ("invalid", None)
+    assert results["condition/attachment"].verdict == "pass"  # the sheet's own, not the variant's
     idle = ", variant: low-idle, conditions: {engine-speed: 900 rpm}"
     slow = judged(BOOM.format("4.2 s", ""), BOOM.format("9.0 s", idle))
     assert slow["cycle-time/boom-raise@low-idle"].verdict == "unjudged"
