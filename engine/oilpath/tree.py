@@ -214,8 +214,14 @@ class _Places:
             if told or not named or what == words.result(results[0]):
                 phrases.append(what)
             else:
-                phrases.append(f"{what} ({listed(named) if len(named) <= _NAMED else f'{len(named)} of them'})")
+                phrases.append(f"{what} ({self._named(named)})")
         return sentence(f"{common}: {', '.join(phrases)}" if common else ", ".join(phrases))
+
+    @staticmethod
+    def _named(subjects: list[str]) -> str:
+        if len(subjects) > _NAMED:
+            return f"{len(subjects)} of them"
+        return "; ".join(subjects) if any("," in subject for subject in subjects) else listed(subjects)
 
     def _common(self, results: Sequence[Result], words: Words) -> tuple[str, bool]:
         """What all these results are about: one movement or actuator, a side, a pump; and whether that names each."""

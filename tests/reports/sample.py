@@ -143,6 +143,8 @@ def kind(title: str, ids: dict[str, str], quantity: str | None, unit: str | None
     )
 
 
+SIDEWAYS = {"more-is": "right", "less-is": "left", "scale": "offset"}
+
 TESTS = {
     "cycle-time": kind(
         "Cycle time",
@@ -164,7 +166,7 @@ TESTS = {
         "mm",
         conditions={"oil-temperature": {"min": "50 °C", "max": "60 °C"}},
     ),
-    "travel-veer": kind("Travel veer", {"direction": "word", "range": "word"}, "length", "m"),
+    "travel-veer": kind("Travel veer", {"direction": "word", "range": "word"}, "length", "m", **SIDEWAYS),
     "track-time": kind("Raised-track time", {"side": "word", "direction": "word", "range": "word"}, "time", "s"),
     "stall-pressure": kind("Stall pressure", {"pump": "pump", "function": "function"}, "pressure", "MPa"),
     "pressure": kind("Pressure at a point", {"at": "part", "state": "word", "function": "function"}, "pressure", "MPa"),

@@ -41,7 +41,7 @@ def test_the_remedy_is_named_only_for_a_likely_cause() -> None:
         groups=(Group("Worn main pump 1", 0.9, (0,)),),
     )
     text = to_order(likely, WORDS)
-    assert "- Worn main pump 1 (very likely, about 90 %)." in text
+    assert "- Worn main pump 1 (very likely, about 90%)." in text
     assert text.index("REMEDY, ONCE THE NEXT CHECK CONFIRMS IT") < text.index("Overhaul or exchange the pump")
 
 
@@ -62,7 +62,7 @@ def test_something_unknown_asks_for_more_checks() -> None:
         groups=(Group("Something that the knowledge base does not hold", 0.7, (0,)),),
     )
     text = " ".join(to_order(unknown, WORDS).split())
-    assert "fit no usual cause (likely, about 70 %). Further checks are needed." in text
+    assert "fit no usual cause (likely, about 70%). Further checks are needed." in text
 
 
 @pytest.mark.parametrize("answer", [DIAGNOSIS, SOUND])

@@ -80,3 +80,11 @@ def test_without_the_machine() -> None:
 
     assert "Cycle time, bucket curl" in to_text(DIAGNOSIS, Words(KNOWLEDGE))
     assert MACHINE.name in to_text(DIAGNOSIS, Words(KNOWLEDGE))
+
+
+def test_a_note_of_several_results_is_said_once() -> None:
+    noted = tuple(replace(entry, notes=("setting not stated", entry.id)) for entry in DIAGNOSIS.results[1:4])
+    text = " ".join(to_text(replace(SOUND, results=noted), WORDS).split())
+    assert text.count("setting not stated") == 1
+    assert "3 results: setting not stated" in text
+    assert "Cycle time, boom lower: cycle-time/boom-lower" in text

@@ -26,6 +26,8 @@ _CAUSES: Final = 8
 _CHECKS: Final = 3
 _REASONS: Final = 6
 _PLAN_DEPTH: Final = 3
+_NAMED: Final = 2  # results or causes named one by one
+_PARTED: Final = 0.05  # groups from this share on are told what parts them
 _TONES: Final[dict[str, Tone]] = {"fail": "out", "near": "near", "pass": "good", "invalid": "near", "unjudged": "dim"}
 
 
@@ -129,13 +131,21 @@ def lay_out(diagnosis: Diagnosis, words: Words, *, all_results: bool = False) ->
     for title, texts, tone in (
         ("Not measured", [say.sentence(safe(text)) for text in diagnosis.not_measured], "plain"),
         ("Warnings", [safe(text) for text in diagnosis.warnings], "near"),
-        ("Cautions", [words.caution(text) for text in diagnosis.cautions], "caution"),
+        ("Cautions", _cautions(diagnosis, words), "caution"),
     ):
         if texts:
             yield Heading(title)
             yield Items(tuple(dict.fromkeys(texts)), tone)  # type: ignore[arg-type]
     yield Para(DEFER, "dim")
     yield Para(f"oilpath {diagnosis.tool_version}, knowledge {diagnosis.knowledge_version[:19]}", "dim")
+
+
+def _cautions(diagnosis: Diagnosis, words: Words) -> list[str]:
+    """General cautions; those already said before a check are not repeated."""
+    said = {words.caution(caution) for check in diagnosis.checks[:_CHECKS] for caution in check.cautions}
+    always = {words.caution(caution) for caution in words.knowledge.always}
+    cautions = (words.caution(caution) for caution in diagnosis.cautions)
+    return [caution for caution in cautions if caution in always or caution not in said]
 
 
 def heading(diagnosis: Diagnosis) -> list[str]:
@@ -167,10 +177,10 @@ def verdict(diagnosis: Diagnosis, words: Words) -> str:
     if cause.cause == "unknown":
         return f"These readings fit no cause that the knowledge base holds ({how})."
     if len(group.members) == 1:
-        return f"Most probable cause: {words.cause(cause)} ({how})."
-    title = say.sentence(safe(group.title))
-    first = f"{words.cause(cause)} ({say.percent(cause.probability)})"
-    return f"{title} ({how}): {len(group.members)} causes that these readings cannot part, foremost {first}."
+        return f"Most probable: {words.cause(cause)} ({how})."
+    title, first = say.sentence(safe(group.title)), words.cause(cause)
+    foremost = "" if first in title else f"; the first is {first} ({say.percent(cause.probability)})"
+    return f"Most probable: {title} ({how}). These readings cannot part the {len(group.members)}{foremost}."
 
 
 def leading(diagnosis: Diagnosis) -> Group | None:
@@ -210,8 +220,7 @@ def _findings(diagnosis: Diagnosis, words: Words, all_results: bool) -> Iterator
             for result in shown
         )
         yield Table(("Test", "Measured", "Accepted", "Says"), rows, right=(1,))
-    notes = tuple(dict.fromkeys(text for result in shown for text in notes_of(result, words)))
-    if notes:
+    if notes := tuple(_notes(shown, words)):
         yield Items(notes, "dim")
 
 
@@ -237,16 +246,34 @@ def tally(results: tuple[Result, ...]) -> str:
     return f"{say.sentence(', '.join(counts) or 'nothing out')}."
 
 
+def _notes(results: list[Result], words: Words) -> Iterator[str]:
+    """What was noted of results and computed beside them; a note of several results is said once."""
+    notes = {words.result(result): notes_of(result, words) for result in results}
+    by_note: dict[str, list[str]] = {}
+    for title, texts in notes.items():
+        for text in texts:
+            by_note.setdefault(text, []).append(title)
+    for text, titles in by_note.items():
+        if len(titles) > 1:
+            yield f"{_listed(titles)}: {text}"
+    for title, texts in notes.items():
+        if own := [text for text in texts if len(by_note[text]) == 1]:
+            yield f"{title}: {'; '.join(own)}"
+
+
+def _listed(titles: list[str]) -> str:
+    """Two titles in full, more of them counted."""
+    return "; ".join(titles) if len(titles) <= _NAMED else say.counted(len(titles), "result")
+
+
 def notes_of(result: Result, words: Words) -> list[str]:
-    """What was noted of a result and computed beside it, each with the result's title."""
-    title = words.result(result)
-    computed = ", ".join(words.computed(name, figure) for name, figure in result.computed.items())
+    """The notes of a result, what it was compared with, and what was computed beside it."""
     notes = [safe(note) for note in result.notes]
     if result.basis not in (None, "limit"):
         notes.append(f"compared with {say.BASES[result.basis]}")
-    if computed:
-        notes.append(computed)
-    return [f"{title}: {'; '.join(notes)}"] if notes else []
+    if result.computed:
+        notes.append(", ".join(words.computed(name, figure) for name, figure in result.computed.items()))
+    return notes
 
 
 def _limit(words: Words, result: Result) -> str:
@@ -301,25 +328,26 @@ def _share(probability: float) -> tuple[str, str]:
 
 
 def _groups(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
+    """What would part the causes that these readings cannot part."""
     for group in diagnosis.groups:
-        if len(group.members) > 1 and group.probability >= _LEAST:
-            title = say.sentence(safe(group.title))
-            if group.parted_by:
-                yield Para(
-                    f"{title}: these readings cannot part its causes; {_check_title(diagnosis, words, group)} can."
-                )
-            else:
-                yield Para(f"{title}: these readings cannot part its causes, and no check of the knowledge base does.")
+        if len(group.members) < 2 or group.probability < _PARTED:
+            continue
+        first, *others = (words.cause(diagnosis.causes[index]) for index in group.members)
+        rest = f"the {len(others)} others" if len(others) > _NAMED else say.listed(others)
+        if group.parted_by:
+            yield Para(f"To part {first} from {rest}: {_check_title(diagnosis, words, group)}.")
+        else:
+            yield Para(f"No check of the knowledge base parts {first} from {rest}.")
 
 
 def _check_title(diagnosis: Diagnosis, words: Words, group: Group) -> str:
     check = group.parted_by or ""
     found = next((entry for entry in diagnosis.checks if entry.check == check), None)
     if found is not None:
-        return f"“{safe(found.title)}”"
+        return f"{safe(found.title)}"
     part = words.part(diagnosis.causes[group.members[0]].part)
     known = next((entry for entry in words.knowledge.checks if entry.check == check), None)
-    return f"“{safe(known.title.replace('{part}', part))}”" if known else f"“{say.spaced(check)}”"
+    return f"{safe(known.title.replace('{part}', part))}" if known else f"{say.spaced(check)}"
 
 
 def _why(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
@@ -383,7 +411,9 @@ def _outcomes(diagnosis: Diagnosis, words: Words, check: NextCheck) -> Iterator[
 def remaining(diagnosis: Diagnosis, words: Words, left: tuple[Remaining, ...]) -> str:
     """What would remain: causes with their shares."""
     return ", ".join(
-        f"{cause_title(diagnosis, words, entry.cause, entry.part)} {say.percent(entry.probability)}" for entry in left
+        f"{cause_title(diagnosis, words, entry.cause, entry.part)} ({say.percent(entry.probability)})"
+        for entry in left
+        if entry.probability >= _LEAST
     )
 
 

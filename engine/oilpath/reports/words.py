@@ -220,7 +220,16 @@ class Words:
         unit = self.unit(result)
         if value is None:
             return "–"
-        return self.number(value, unit) if unit else _figure(value)
+        if unit is None:
+            return _figure(value)
+        if self._sideways(result) and value:
+            return f"{self.number(abs(value), unit)} {'right' if value > 0 else 'left'}"
+        return self.number(value, unit)
+
+    def _sideways(self, result: Result) -> bool:
+        """Whether its sign says a side, not more or less."""
+        kind = self.knowledge.tests.get(result.test)
+        return kind is not None and kind.more_is == "right"
 
     def uncertainty(self, result: Result) -> str | None:
         """The standard uncertainty in the result's unit."""
@@ -237,6 +246,8 @@ class Words:
         low = None if result.min is None else _figure(to_unit(result.min, unit), 4)
         high = None if result.max is None else _figure(to_unit(result.max, unit), 4)
         if low is not None and high is not None:
+            if self._sideways(result) and result.min == -(result.max or 0.0):
+                return f"max {high} {unit} either way"
             return f"{low} to {high} {unit}"
         if high is not None:
             return f"max {high} {unit}"
@@ -310,17 +321,20 @@ def sure(probability: float) -> str:
 
 
 def percent(probability: float) -> str:
-    """A probability as a percentage that never says 0 or 100 where it is neither."""
+    """A probability as a percentage that never says 0 or 100 where it is neither.
+
+    Written without a space, so that no line breaks within it.
+    """
     whole = round(probability * 100)
     if whole == 0 and probability > 0.0:
-        return "under 1 %"
+        return "under 1%"
     if whole == 100 and probability < 1.0:
-        return "over 99 %"
-    return f"{whole} %"
+        return "over 99%"
+    return f"{whole}%"
 
 
 def about(probability: float) -> str:
-    """A probability as `about 71 %`, `over 99 %`."""
+    """A probability as `about 71%`, `over 99%`."""
     text = percent(probability)
     return f"about {text}" if text[0].isdigit() else text
 
