@@ -1,0 +1,205 @@
+"""Every rule of `kb/rules/` on its own cases: what must fire it, what must not. All cases are invented."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from oilpath.flow import Computed, Result, Suspicions, Verdict
+from oilpath.formats.check import SignFile
+from oilpath.formats.compile import read_knowledge
+from oilpath.formats.knowledge import Knowledge
+from oilpath.formats.machine import CodeMeaning, Machine
+from oilpath.formats.nodes import read_file
+from oilpath.formats.problems import Problems
+from oilpath.formats.rule import Rule, RuleCase, read_term
+from oilpath.formats.testkind import TestKind
+from oilpath.formats.validate import model_from
+from oilpath.relations import relate
+from oilpath.suspicion import engine_limits, suspect
+
+KB = Path(__file__).parents[1] / "kb"
+FILES = sorted((KB / "rules").glob("*.yaml"))
+
+
+def rule_from(path: Path) -> Rule:
+    problems = Problems()
+    rule = model_from(read_file(path, path.name), Rule, path.name, problems)
+    problems.raise_if_any()
+    assert rule is not None
+    return rule
+
+
+RULES = [rule_from(path) for path in FILES]
+
+
+@pytest.fixture(scope="module")
+def kb() -> Knowledge:
+    return read_knowledge(KB)
+
+
+# ------------------------------------------------------------- the words of a case as results
+
+#: A test whose new value is 1 goes wrong beyond 15 % (slight up to 30 %, gross beyond 60 %).
+LIMIT, OUT = 0.15, {"": 0.4, "slight-": 0.2, "gross-": 1.0}
+
+
+def results_of(case: RuleCase, knowledge: Knowledge) -> tuple[Result, ...]:
+    """The results that the case's words stand for, with keys as the test kinds name the segments of an id."""
+    return tuple(_result(name, word, case, knowledge) for name, word in case.results.items())
+
+
+def _result(name: str, word: str, case: RuleCase, knowledge: Knowledge) -> Result:
+    base, _, variant = name.partition("+")[0].partition("@")
+    together = tuple(name.split("+")[1:])
+    test, *segments = base.split("/")
+    kind = knowledge.tests[test]
+    keys = dict(zip(kind.id, segments, strict=False))
+    if test == "sign":
+        where = segments[1] if len(segments) > 1 else None
+        circuit = knowledge.circuits[case.circuit]
+        assert segments[0] in knowledge.signs, f"no sign {segments[0]}"
+        known = {"part": circuit.parts, "function": circuit.functions, "side": ("left", "right")}
+        keys = {"sign": segments[0], **{key: where for key, words in known.items() if where in words}}
+        return Result(name, test, keys, word == "seen", None, "fail" if word == "seen" else "pass")
+    if test == "code":
+        return Result(name, test, keys, word == "active", None, "fail" if word == "active" else "pass")
+    if test == "check":
+        return Result(name, test, keys, word, None, "unjudged")
+    standard = case.results.get(base) if base != name else None
+    value = _measured(base, kind, test, keys, standard, 1.0, "standard", ()).value if standard else 1.0
+    assert isinstance(value, float)
+    return _measured(name, kind, test, keys, word, value, variant or "standard", together)
+
+
+def _measured(
+    name: str, kind: TestKind, test: str, keys: dict[str, str], word: str, standard: float, variant: str,
+    together: tuple[str, ...],
+) -> Result:  # fmt: skip
+    """One measured result; `standard` is the value that a variant's `better`, `same` or `worse` is about."""
+    if word in ("better", "same", "worse"):
+        more = {"better": -1, "same": 0, "worse": 1}[word] * (1 if kind.limits.sides == "upper" else -1)
+        value = standard * (2.0 if kind.observe == "drift" else 1.3) ** more
+        return Result(name, test, keys, value, kind.quantity, "unjudged", 0.01, 3, variant=variant, together_with=together)
+    if word in ("invalid", "unjudged"):
+        verdict: Verdict = "invalid" if word == "invalid" else "unjudged"
+        return Result(name, test, keys, 1.0, kind.quantity, verdict, 0.01, 3, variant=variant, together_with=together)
+    computed = {"cooling": Computed(1.0, "length")} if word == "cooling" else {}
+    uncertainty = 0.1 if word == "scattered" else 0.01
+    size = next((prefix for prefix in ("slight-", "gross-") if word.startswith(prefix)), "")
+    near = word.startswith("near")
+    deviation = word.removeprefix(size).removeprefix("near-")
+    if deviation in ("out", "near", "cooling", "scattered"):
+        deviation = kind.more_is
+    if word == "in":
+        return Result(name, test, keys, 1.0, kind.quantity, "pass", uncertainty, 3, 1.0, 1 - LIMIT, 1 + LIMIT,
+                      variant=variant, together_with=together)  # fmt: skip
+    assert deviation in (kind.more_is, kind.less_is, "high", "low"), f"{name}: {word}"
+    sign = 1 if deviation in ("slow", "high", "right") else -1
+    middle, width = (0.0, 1.0) if kind.scale == "offset" else (1.0, LIMIT)
+    value = middle + sign * (width if near else width * (1 + 4 * OUT[size]))
+    return Result(name, test, keys, value, kind.quantity, "near" if near else "fail", uncertainty, 3, middle,
+                  middle - width, middle + width, deviation=deviation, computed=computed, variant=variant,
+                  together_with=together)  # fmt: skip
+
+
+def machine_of(case: RuleCase, knowledge: Knowledge) -> Machine:
+    codes = {code: CodeMeaning(says="a code of this machine", part=part) for code, part in case.codes.items()}
+    circuit = knowledge.circuits[case.circuit]
+    return Machine(name="Invented machine", circuit=circuit, absent=case.absent, codes=codes)
+
+
+def said_of(case: RuleCase, knowledge: Knowledge) -> Suspicions:
+    return suspect(relate(results_of(case, knowledge), machine_of(case, knowledge), knowledge), knowledge)
+
+
+def _cases(which: str) -> list[object]:
+    return [
+        pytest.param(rule, case, id=f"{rule.id}: {case.says}") for rule in RULES for case in getattr(rule, which)
+    ]
+
+
+@pytest.mark.parametrize(("rule", "case"), _cases("fires"))
+def test_the_case_fires_the_rule(rule: Rule, case: RuleCase, kb: Knowledge) -> None:
+    said = said_of(case, kb)
+    mine = [suspicion for suspicion in said.suspicions if suspicion.rule == rule.id]
+    if rule.kind == "pitfall":
+        assert rule.warn is not None
+        start = rule.warn.partition("$")[0]
+        assert any(warning.startswith(start) for warning in said.warnings)
+        return
+    found = {f"{suspicion.cause} at {suspicion.part}" for suspicion in mine}
+    assert found
+    assert set(case.suspects) <= found
+    for suspicion in mine:
+        assert suspicion.evidence
+        assert set(suspicion.evidence) <= set(case.results)
+        assert "$" not in suspicion.because
+        assert (suspicion.likelihood is None) == (suspicion.kind == "pattern")
+
+
+@pytest.mark.parametrize(("rule", "case"), _cases("silent"))
+def test_the_case_does_not_fire_the_rule(rule: Rule, case: RuleCase, kb: Knowledge) -> None:
+    said = said_of(case, kb)
+    assert [suspicion for suspicion in said.suspicions if suspicion.rule == rule.id] == []
+    if rule.warn is not None:
+        assert not any(warning.startswith(rule.warn.partition("$")[0]) for warning in said.warnings)
+
+
+# ------------------------------------------------------------- the rules as a whole
+
+
+def test_there_are_enough_rules_each_in_a_file_of_its_name() -> None:
+    assert len(RULES) >= 30
+    assert [rule.id for rule in RULES] == [path.stem for path in FILES]
+    assert {rule.kind for rule in RULES} == {"pattern", "finding", "pitfall"}
+
+
+@pytest.mark.parametrize("rule", RULES, ids=lambda rule: str(rule.id))
+def test_a_rule_names_only_what_exists(rule: Rule, kb: Knowledge) -> None:
+    """Causes, signs, tests, classes and sources that a rule names are those of the knowledge base."""
+    causes = {cause.cause for cause in kb.causes}
+    assert {suspect.cause for suspect in rule.suspect} <= causes
+    classes = {part.class_ for circuit in kb.circuits.values() for part in circuit.parts.values()}
+    for condition in rule.when:
+        for slot, term in condition.terms().items():
+            if slot == "class":
+                assert set(term.words) <= classes
+            if slot == "test":
+                assert set(term.words) <= set(kb.tests)
+            if slot == "of" and condition.slots.get("kind") == "sign":
+                assert set(term.words) <= set(kb.signs)
+    for suspect in rule.suspect:
+        assert set(read_term(suspect.at.get("class", "$none")).words) <= classes
+    known = {*kb.sources, "common practice", "from memory"}
+    assert {source.strip() for source in rule.source.split(";")} <= known
+
+
+def test_every_suspect_of_every_rule_is_reached_by_some_case(kb: Knowledge) -> None:
+    """A cause that no case of its rule brings up stands at a place that the rule can never bind."""
+    missed = []
+    for rule in RULES:
+        reached = {s.cause for case in rule.fires for s in said_of(case, kb).suspicions if s.rule == rule.id}
+        missed += [f"{rule.id}: {suspect.cause}" for suspect in rule.suspect if suspect.cause not in reached]
+    assert missed == []
+
+
+def test_every_cause_is_suspected_by_some_rule(kb: Knowledge) -> None:
+    suspected = {suspect.cause for rule in RULES for suspect in rule.suspect}
+    assert sorted({cause.cause for cause in kb.causes} - suspected) == []
+
+
+def test_the_engine_bears_the_rules(kb: Knowledge) -> None:
+    assert engine_limits(kb.rules) == []
+
+
+def test_signs_say_what_to_look_for_and_from_where(kb: Knowledge) -> None:
+    problems = Problems()
+    signs = model_from(read_file(KB / "signs.yaml", "signs.yaml"), SignFile, "signs.yaml", problems)
+    problems.raise_if_any()
+    assert signs is not None
+    assert len(signs.signs) >= 20
+    for sign in signs.signs.values():
+        assert {source.strip() for source in sign.source.split(";")} <= {*kb.sources, "common practice", "from memory"}
+        assert set(sign.cautions) <= set(kb.cautions)
