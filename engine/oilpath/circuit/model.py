@@ -7,6 +7,7 @@ of them in one vectorised call. It depends only on the machine, so it is made on
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -18,6 +19,8 @@ from oilpath.flow import Evidence
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine import Machine
 
+ENGINE_ON = "engine-on"
+"""the variant in which a held cylinder may creep under residual pilot pressure"""
 SEVERITIES = 16
 """nodes of the severity grid"""
 
@@ -127,14 +130,18 @@ Observed = Callable[[Evidence, Flows, Machine], "Array | None"]
 def observe(e: Evidence, flows: Flows, sound: Flows, machine: Machine) -> Array | None:
     """Effect on one reading for every row of `flows`, or None where the model does not know the reading."""
     see = _OBSERVE.get(e.observe)
-    if see is None or e.variant not in ("standard", "engine-on"):
+    if see is None or e.variant not in ("standard", ENGINE_ON):
         return None
     there, here = see(e, flows, machine), see(e, sound, machine)
     if there is None or here is None:
         return None
     if e.scale == "offset":
         return there - here
-    return np.log(np.maximum(there, 1e-9)) - np.log(np.maximum(here, 1e-9))
+    effect: Array = np.log(np.maximum(there, 1e-9)) - np.log(np.maximum(here, 1e-9))
+    if e.variant != "standard":  # a variant is compared with the standard reading of the same test
+        standard = observe(replace(e, variant="standard"), flows, sound, machine)
+        return None if standard is None else effect - standard
+    return effect
 
 
 def _function(e: Evidence, flows: Flows) -> int | None:
@@ -249,7 +256,7 @@ def _drift(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
     cylinder = e.keys.get("cylinder", "")
     if cylinder not in flows.state.cylinders:
         return None
-    return flows.drift(flows.state.cylinders.index(cylinder), running=e.variant == "engine-on")
+    return flows.drift(flows.state.cylinders.index(cylinder), running=e.variant == ENGINE_ON)
 
 
 def _swing_stop(e: Evidence, flows: Flows, machine: Machine) -> Array | None:

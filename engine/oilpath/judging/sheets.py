@@ -95,7 +95,7 @@ class _Judging:
         taken_off = (0.0, 0.0)
         if drifted is not None:
             beside, notes = {**beside, **drifted.computed}, (*notes, *drifted.notes)
-            taken_off = (drifted.cooling or 0.0, drifted.u)
+            taken_off = (drifted.beyond, drifted.u)
         if not is_plain(case):
             return self._compared(case, self.cases, beside=beside, notes=notes)
         standard, told = self._standard(case)

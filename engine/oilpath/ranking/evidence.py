@@ -12,9 +12,6 @@ from oilpath.circuit.state import Array
 from oilpath.flow import Evidence, Result
 from oilpath.formats.knowledge import Knowledge, SharedScatter
 
-CENSORED = 2.0
-"""m; beyond it a veer only says «much», because the operator corrects or stops (common practice)"""
-
 GROSS = 3.0
 """a gross reading may lie anywhere in this width: ln ratio from a quarter to fivefold, or m (from memory)"""
 
@@ -25,7 +22,8 @@ class Readings:
 
     `e` (R,) deviations from the sound machine (ln ratio, or SI), `variance` (R,) of each alone, `shared` (R, K) the
     factor L of the scatter that they share, `out` (R,) the failing or nearly failing ones, `spread` (R,) how far the
-    hypothesis `unknown` lets each lie.
+    hypothesis `unknown` lets each lie, `width` (R,) that of the uniform density of a gross reading, `censored` (R,) the value
+    beyond which a reading only says «much».
     """
 
     evidence: tuple[Evidence, ...]
@@ -35,6 +33,7 @@ class Readings:
     out: np.ndarray
     spread: Array
     width: Array
+    censored: Array
 
 
 def usable(results: Sequence[Result]) -> tuple[Evidence, ...]:
@@ -42,9 +41,10 @@ def usable(results: Sequence[Result]) -> tuple[Evidence, ...]:
     return tuple(result.evidence for result in results if result.evidence is not None)
 
 
-def censor(value: Array, observe: str) -> Array:
-    """A veer saturates at ±CENSORED m, measured and predicted alike; everything else is left as it is."""
-    return np.clip(value, -CENSORED, CENSORED) if observe == "veer" else value
+def censor(values: Array, limits: Array) -> Array:
+    """Values (…, R) beyond ±limits (R,) only say «much», measured and predicted alike (a veer that is corrected)."""
+    clipped: Array = np.clip(values, -limits, limits)
+    return clipped
 
 
 def readings(
@@ -56,7 +56,8 @@ def readings(
     """
     by_id = {result.id: result for result in results}
     tests = knowledge.tests
-    e = np.array([float(censor(np.array(x.e), x.observe)) for x in evidence])
+    censored = np.array([tests[x.test].censored_at or np.inf for x in evidence])
+    e = censor(np.array([x.e for x in evidence]), censored)
     own = np.array([_own(tests[x.test].scatter) for x in evidence])
     u = np.array([x.u for x in evidence])
     columns = _shared(evidence, circuit, knowledge.scatter)
@@ -68,7 +69,7 @@ def readings(
     )
     offset = np.array([x.scale == "offset" for x in evidence], dtype=bool)
     spread = np.where(offset, 4 * own, knowledge.priors.unknown_spread)
-    return Readings(tuple(evidence), e, variance, columns[:, ~alone], out, spread, np.maximum(GROSS, 20 * own))
+    return Readings(tuple(evidence), e, variance, columns[:, ~alone], out, spread, np.maximum(GROSS, 20 * own), censored)
 
 
 def _own(scatter: object) -> float:

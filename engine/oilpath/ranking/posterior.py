@@ -74,9 +74,7 @@ def posterior(
     table (H, S, R) are the predicted effects on the sheet's readings, odds (H,) the prior odds, findings (H,) what signs,
     codes and checks add to the ln likelihood.
     """
-    effects = table.copy()
-    for column, x in enumerate(readings.evidence):
-        effects[:, :, column] = censor(effects[:, :, column], x.observe)
+    effects = censor(table, readings.censored)
 
     r = len(readings.e)
     scattered = scatter(
@@ -190,9 +188,7 @@ def _sets(
                 tried.append(((*members, other), np.array(list(product(*around)))))
         if not tried:
             break
-        predicted = model.combined(tried, readings.evidence)
-        for column, x in enumerate(readings.evidence):
-            predicted[:, column] = censor(predicted[:, column], x.observe)
+        predicted = censor(model.combined(tried, readings.evidence), readings.censored)
         value = likelihood(scattered, predicted).robust
         step: list[tuple[float, tuple[int, ...], tuple[int, ...]]] = []
         at = 0
