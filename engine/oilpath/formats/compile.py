@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import re
 from functools import lru_cache
 from pathlib import Path
 from typing import TypeVar
@@ -24,6 +25,7 @@ from oilpath.formats.validate import model_from
 
 M = TypeVar("M", bound=BaseModel)
 COMPILED = "compiled.json"
+_ADDRESS = re.compile(r" at 0x[0-9a-fA-F]+")
 
 
 @lru_cache(maxsize=4)
@@ -123,7 +125,7 @@ def _shape() -> str:
 
     for model in sorted(_entries(Entry), key=lambda m: m.__name__):
         walk(model)
-    return "\n".join(seen)
+    return _ADDRESS.sub("", "\n".join(seen))  # validators are shown with where they lie in memory
 
 
 def _entries(model: type[BaseModel]) -> set[type[BaseModel]]:
