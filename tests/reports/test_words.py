@@ -43,7 +43,7 @@ def test_result_titles(id_: str, title: str) -> None:
         ("cycle-time/boom-lower", "3.9 s", "max 3.9 s", "near the limit (50% out)"),
         ("cycle-time/bucket-curl", "4.12 s", "max 3.6 s", "out, almost certain"),
         ("drift/bucket-cylinder", "21 mm", "max 12 mm", "not valid"),
-        ("travel-veer/forward/high", "0.4 m left", "max 1.2 m either way", "in order, almost certain"),
+        ("travel-veer/forward/high", "0.4 m left", "within ±1.2 m", "in order, almost certain"),
         ("stall-pressure/pump-1/bucket-curl", "34.1 MPa", "33.3 to 35.3 MPa", "in order, almost certain"),
         ("engine-speed/stall-both-pumps", "1820 rpm", "", "not judged"),
         ("temperature/travel-left-motor", "71 °C", "", "not judged"),

@@ -62,7 +62,8 @@ def _head(diagnosis: Diagnosis) -> Iterator[str]:
 
 def _findings(diagnosis: Diagnosis, words: Words) -> Iterator[str]:
     yield "FINDINGS"
-    shown = [result for result in diagnosis.results if result.verdict in ("fail", "near", "invalid")]
+    verdicts = ("fail", "near", "invalid")
+    shown = [result for verdict in verdicts for result in diagnosis.results if result.verdict == verdict]
     made = [result for result in diagnosis.results if result.test == "check"]
     for result in (*shown, *made):
         yield from _wrap(_finding(result, words), "- ")

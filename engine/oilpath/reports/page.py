@@ -25,6 +25,8 @@ _LEAST: Final = 0.01  # causes with a smaller share are only counted
 _CAUSES: Final = 8
 _CHECKS: Final = 3
 _REASONS: Final = 6
+_FEW: Final = 6  # findings up to which the figures computed beside them are shown without being asked for
+_ORDER: Final = ("fail", "near", "invalid", "unjudged", "pass")
 _PLAN_DEPTH: Final = 3
 _NAMED: Final = 2  # results or causes named one by one
 _PARTED: Final = 0.05  # groups from this share on are told what parts them
@@ -213,14 +215,17 @@ def cause_title(diagnosis: Diagnosis, words: Words, cause: str, part: str) -> st
 def _findings(diagnosis: Diagnosis, words: Words, all_results: bool) -> Iterator[Block]:
     yield Heading("Findings")
     yield Para(tally(diagnosis.results))
-    shown = [result for result in diagnosis.results if all_results or worth_showing(result)]
+    shown = sorted(
+        (result for result in diagnosis.results if all_results or worth_showing(result)),
+        key=lambda result: _ORDER.index(result.verdict),
+    )
     if shown:
         rows = tuple(
             Row((words.result(result), words.value(result), _limit(words, result), words.judged(result)), _tone(result))
             for result in shown
         )
         yield Table(("Test", "Measured", "Accepted", "Says"), rows, right=(1,))
-    if notes := tuple(_notes(shown, words)):
+    if notes := tuple(_notes(shown, words, computed=all_results or len(shown) <= _FEW)):
         yield Items(notes, "dim")
 
 
@@ -246,9 +251,9 @@ def tally(results: tuple[Result, ...]) -> str:
     return f"{say.sentence(', '.join(counts) or 'nothing out')}."
 
 
-def _notes(results: list[Result], words: Words) -> Iterator[str]:
+def _notes(results: list[Result], words: Words, *, computed: bool) -> Iterator[str]:
     """What was noted of results and computed beside them; a note of several results is said once."""
-    notes = {words.result(result): notes_of(result, words) for result in results}
+    notes = {words.result(result): notes_of(result, words, computed) for result in results}
     by_note: dict[str, list[str]] = {}
     for title, texts in notes.items():
         for text in texts:
@@ -266,12 +271,12 @@ def _listed(titles: list[str]) -> str:
     return "; ".join(titles) if len(titles) <= _NAMED else say.counted(len(titles), "result")
 
 
-def notes_of(result: Result, words: Words) -> list[str]:
+def notes_of(result: Result, words: Words, computed: bool) -> list[str]:
     """The notes of a result, what it was compared with, and what was computed beside it."""
     notes = [safe(note) for note in result.notes]
     if result.basis not in (None, "limit"):
         notes.append(f"compared with {say.BASES[result.basis]}")
-    if result.computed:
+    if computed and result.computed:
         notes.append(", ".join(words.computed(name, figure) for name, figure in result.computed.items()))
     return notes
 

@@ -247,7 +247,7 @@ class Words:
         high = None if result.max is None else _figure(to_unit(result.max, unit), 4)
         if low is not None and high is not None:
             if self._sideways(result) and result.min == -(result.max or 0.0):
-                return f"max {high} {unit} either way"
+                return f"within ±{high} {unit}"
             return f"{low} to {high} {unit}"
         if high is not None:
             return f"max {high} {unit}"

@@ -1,0 +1,168 @@
+"""The command with the whole flow behind it, as a process of its own: a sheet in, an answer out."""
+
+import json
+import os
+import pty
+import subprocess
+import sys
+import time
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from oilpath import cli
+
+ENGINE = Path(cli.__file__).parents[1]
+START = f"import sys; sys.path[:0] = [{str(ENGINE)!r}]; sys.argv[0] = 'oilpath'; from oilpath.cli import main; main()"
+
+MACHINE = """
+oilpath: machine/1
+name: Invented machine of the tests
+circuit: two-pump-excavator
+engine-speed: 1900 rpm
+parts: {pump-1: {displacement: 112 cm3/rev}, pump-2: {displacement: 112 cm3/rev}}
+limits:
+  - {test: cycle-time, function: boom-raise, new: 4.2 s, max: 4.9 s}
+  - {test: cycle-time, function: bucket-curl, new: 3.4 s, max: 4.0 s}
+  - {test: cycle-time, function: bucket-dump, new: 2.2 s, max: 2.6 s}
+  - {test: cycle-time, function: arm-in, new: 3.2 s, max: 3.8 s}
+  - {test: stall-pressure, new: 34.3 MPa, min: 33.3 MPa, max: 35.3 MPa}
+"""
+
+# Everything on main pump 1 is slow, the stall pressure is in order; written by hand.
+SHEET = """
+oilpath: sheet/1
+machine: machine.yaml
+unit-number: T-01
+complaint: "Slow [b]bucket[/b]"
+conditions: {oil-temperature: 55 °C, engine-speed: 1900 rpm, attachment: empty, auto-idle: off, working-setting: full}
+readings:
+  - {test: cycle-time, function: bucket-curl, times: [4.9 s, 5.0 s, 4.9 s]}
+  - {test: cycle-time, function: bucket-dump, times: [3.2 s, 3.2 s, 3.1 s]}
+  - {test: cycle-time, function: arm-in, times: [3.3 s, 3.2 s, 3.2 s]}
+  - {test: stall-pressure, pump: pump-1, function: bucket-curl, pressure: 34.0 MPa}
+"""
+
+
+@dataclass(frozen=True)
+class Ran:
+    status: int
+    out: str
+    err: str
+
+
+def oilpath(*arguments: str, folder: Path, text: str = "", **environment: str) -> Ran:
+    done = subprocess.run(
+        [sys.executable, "-c", START, *arguments],
+        cwd=folder,
+        input=text.encode(),
+        capture_output=True,
+        timeout=120,
+        check=False,
+        env={**os.environ, "PYTHONUTF8": "1", **environment},
+    )
+    return Ran(done.returncode, done.stdout.decode(), done.stderr.decode())
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("sheets")
+    (folder / "machine.yaml").write_text(MACHINE, encoding="utf-8")
+    (folder / "slow.yaml").write_text(SHEET, encoding="utf-8")
+    (folder / "bad.yaml").write_text(SHEET.replace("4.9 s, 5.0 s", "4.9, 5.0 s"), encoding="utf-8")
+    (folder / "nowhere.yaml").write_text(SHEET.replace("machine.yaml", "nothing.yaml"), encoding="utf-8")
+    return folder
+
+
+def test_text(folder: Path) -> None:
+    ran = oilpath("diagnose", "slow.yaml", folder=folder)
+    assert (ran.status, ran.err) == (0, "")
+    assert "Complaint: Slow [b]bucket[/b]\n" in ran.out
+    assert "Cycle time, bucket curl" in ran.out
+    assert "\x1b" not in ran.out
+    assert max(map(len, ran.out.splitlines())) <= 80
+
+
+def test_the_same_answer_whatever_the_hash_seed(folder: Path) -> None:
+    answers = {
+        oilpath("diagnose", "slow.yaml", "-f", "json", folder=folder, PYTHONHASHSEED=seed).out for seed in ("1", "2")
+    }
+    assert len(answers) == 1
+    assert json.loads(answers.pop())["causes"]
+
+
+def test_standard_input_gives_the_same_as_the_file(folder: Path) -> None:
+    typed: Any = json.loads(oilpath("diagnose", "-", "-f", "json", folder=folder, text=SHEET).out)
+    named: Any = json.loads(oilpath("diagnose", "slow.yaml", "-f", "json", folder=folder).out)
+    assert typed.pop("sheet") == "-"
+    assert named.pop("sheet") == "slow.yaml"
+    assert typed == named
+
+
+def test_several_sheets_a_bad_one_among_them(folder: Path) -> None:
+    ran = oilpath("diagnose", "slow.yaml", "bad.yaml", "nowhere.yaml", "none.yaml", "-f", "jsonl", folder=folder)
+    assert ran.status == 2
+    answers = [json.loads(line) for line in ran.out.splitlines()]
+    assert [entry["oilpath"] for entry in answers] == ["diagnosis/1", "error/1", "error/1", "error/1"]
+    first, machine, missing = ran.err.splitlines()
+    assert first.startswith("bad.yaml:8: readings[0].times[0]: ")
+    assert machine.startswith("nowhere.yaml:3: machine: ")
+    assert missing.startswith("none.yaml:1: -: ")
+
+
+def test_too_much_on_standard_input_is_a_problem(folder: Path) -> None:
+    ran = oilpath("order", "-", folder=folder, text="# " + "x" * (1 << 20) + "\n" + SHEET)
+    assert (ran.status, ran.out) == (2, "")
+    assert ran.err.startswith("-:1: -: ")
+
+
+def test_order_and_why(folder: Path) -> None:
+    order = oilpath("order", "slow.yaml", folder=folder)
+    assert order.status == 0
+    assert "UNIT:      T-01" in order.out
+    assert max(map(len, order.out.splitlines())) <= 78
+    why = oilpath("why", "slow.yaml", "cycle-time/bucket-curl", folder=folder)
+    assert why.status == 0
+    assert why.out.startswith("Cycle time, bucket curl\n")
+    assert "pump.worn" in why.out
+    unknown = oilpath("why", "slow.yaml", "cycle-time/bucket-crul", folder=folder)
+    assert unknown.status == 2
+    assert unknown.err.rstrip().endswith("did you mean cycle-time/bucket-curl?")
+
+
+def on_terminal(folder: Path, **environment: str) -> str:
+    """What the command shows where standard output is a terminal of 80 columns."""
+    master, slave = pty.openpty()
+    env = {key: value for key, value in os.environ.items() if key not in ("NO_COLOR", "COLUMNS", "FORCE_COLOR")}
+    done = subprocess.Popen(
+        [sys.executable, "-c", START, "diagnose", "slow.yaml"],
+        cwd=folder,
+        stdout=slave,
+        stderr=subprocess.DEVNULL,
+        stdin=subprocess.DEVNULL,
+        env={**env, "TERM": "xterm-256color", "PYTHONUTF8": "1", **environment},
+    )
+    os.close(slave)
+    shown = b""
+    deadline = time.monotonic() + 120
+    while time.monotonic() < deadline:
+        try:
+            part = os.read(master, 65536)
+        except OSError:  # the other end is closed
+            break
+        if not part:
+            break
+        shown += part
+    os.close(master)
+    assert done.wait(timeout=60) == 0
+    return shown.decode()
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs a pseudo-terminal")
+def test_colours_on_a_terminal_and_none_with_no_color(folder: Path) -> None:
+    import re
+
+    assert re.search(r"\x1b\[[0-9;]*3[0-9]", on_terminal(folder))
+    assert not re.search(r"\x1b\[[0-9;]*3[0-9]", on_terminal(folder, NO_COLOR="1"))
