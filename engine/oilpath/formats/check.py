@@ -68,6 +68,8 @@ class Check(Entry):
     readings: tuple[str, ...] = ()
     """result ids (with `{part}`, `{function}`, `*`) that make the check needless once all of them are on the sheet"""
     minutes: PositiveNumber
+    wait: Annotated[float, Field(ge=0)] = 0.0
+    """hours until the outcome is known, where it is not at once (a laboratory)"""
     intrusiveness: Literal[0, 1, 2, 3]
     """0 look, listen, stopwatch; 1 gauge on a test port; 2 break a line; 3 dismantle"""
     hazards: tuple[Hazard, ...] = ()

@@ -106,8 +106,8 @@ def part_groups(
 
 
 def cost(check: Check) -> float:
-    """Minutes, made heavier by what has to be opened and by what can hurt; the weights are from memory."""
-    return check.minutes * (1 + 0.15 * check.intrusiveness + 0.1 * len(check.hazards))
+    """Minutes, made heavier by what is opened, what can hurt and by waiting (2 min an hour); from memory."""
+    return 2 * check.wait + check.minutes * (1 + 0.15 * check.intrusiveness + 0.1 * len(check.hazards))
 
 
 def _scene(

@@ -69,7 +69,9 @@ def readings(
     )
     offset = np.array([x.scale == "offset" for x in evidence], dtype=bool)
     spread = np.where(offset, 4 * own, knowledge.priors.unknown_spread)
-    return Readings(tuple(evidence), e, variance, columns[:, ~alone], out, spread, np.maximum(GROSS, 20 * own), censored)
+    return Readings(
+        tuple(evidence), e, variance, columns[:, ~alone], out, spread, np.maximum(GROSS, 20 * own), censored
+    )
 
 
 def _own(scatter: object) -> float:

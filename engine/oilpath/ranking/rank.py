@@ -103,7 +103,7 @@ def _ranked(
     h = model.hypotheses[best]
     title = h.cause.title.replace("{part}", model.circuit.title(h.part))
     before = float(1 - np.prod(1 / (1 + post.odds[mine])))
-    severity = _severity(best, h, post) if share > TOLD else None
+    severity = _severity(best, h, post, model) if share > TOLD else None
     weights = weigher.of_cause(mine) if share > TOLD else ((), ())
     title = title[0].upper() + title[1:]
     return RankedCause(*key, h.variant, title, share, present, severity, _odds(before), _odds(present), *weights)
@@ -115,7 +115,7 @@ def _odds(probability: float) -> float:
     return DECIBANS * math.log(p / (1 - p))
 
 
-def _severity(number: int, h: Hypothesis, post: Posterior) -> Severity | None:
+def _severity(number: int, h: Hypothesis, post: Posterior, model: Predictions) -> Severity | None:
     """Median and central 90 % of the disturbed parameter under the readings."""
     if not h.disturbances or h.disturbances[0].start == h.disturbances[0].end:
         return None
@@ -128,7 +128,21 @@ def _severity(number: int, h: Hypothesis, post: Posterior) -> Severity | None:
     d = h.disturbances[0]
     grid = severity_grid(d.start, d.end, d.sound, SEVERITIES)[np.sort(nodes)]
     middle, low, high = (float(grid[int(np.searchsorted(total, q))]) for q in (0.5, 0.05, 0.95))
-    return Severity(d.parameter, middle, min(low, high), max(low, high), d.quantity)
+    size = _size(d.part, model) if d.quantity == "flow" else None
+    if size is not None:
+        middle, low, high = middle * size, low * size, high * size
+    quantity = d.quantity if d.quantity != "flow" or size is not None else "ratio"
+    return Severity(d.parameter, middle, min(low, high), max(low, high), quantity)
+
+
+def _size(part: str, model: Predictions) -> float | None:
+    """Flow [m³/s] of one main pump at test speed, of which the model's flows are shares; None where it is not known."""
+    machine, pumps = model.machine, model.circuit.main_pumps()
+    pump = part if part in pumps else next((p for p in pumps if machine.parts.get(p)), "")
+    data = machine.parts.get(pump)
+    if data is None or data.displacement is None or machine.engine_speed is None:
+        return None
+    return float(data.displacement * machine.engine_speed.test * (data.speed_ratio or 1.0))
 
 
 class _Weigher:
