@@ -126,23 +126,24 @@ class Flows:
         s = self.state
         name = s.cylinders[cylinder]
         cap_loaded = s.holds[name].loaded == "cap"
-        spool = s.values.get("spool-leak", 1.0) + s.spool_leak[:, cylinder]
+        sound_spool, sound_valve = s.values.get("spool-leak", 1.0), s.values.get("holding-leak", 0.05)
+        spool, valve = sound_spool + s.spool_leak[:, cylinder], sound_valve + s.valve_leak[:, cylinder]
         holding = s.holds[name].valve in s.circuit.parts
-        valve = s.values.get("holding-leak", 0.05) + s.valve_leak[:, cylinder]
         through = spool * valve / (spool + valve) if holding else spool
-        held = (through + s.port_leak[:, cylinder]) * s.load
-        other = s.values.get("spool-leak", 1.0) + s.other_leak[:, cylinder]
-        k = s.seal[:, cylinder] * s.load
+        sound = sound_spool * sound_valve / (sound_spool + sound_valve) if holding else sound_spool
+        held = through + s.port_leak[:, cylinder]
+        other = sound_spool + s.other_leak[:, cylinder]
+        k = s.seal[:, cylinder]
         area = AREA_RATIO if cap_loaded else 1 / AREA_RATIO
         a = k * area - k - held
         b = (k + other) * area - k
         divisor = b - a / area
         p_other = np.where(divisor > 1e-12, np.maximum(a, 0.0) / np.where(divisor > 1e-12, divisor, 1.0), 0.0)
         p_held = 1 + p_other / area
-        speed = (k + held) * p_held - k * p_other
+        speed = ((k + held) * p_held - k * p_other) * s.load  # laminar: in proportion to the load
         if running:
             speed = speed + s.running[:, cylinder]
-        return speed / s.viscosity + s.cooling * 2 * (through[0] if len(through) else 0.0)
+        return speed / s.viscosity + s.cooling * 2 * sound
 
 
 AREA_RATIO = 2.0

@@ -135,8 +135,9 @@ def _leakage(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
     if d.part in s.pumps:
         s.leakage[rows, s.pumps.index(d.part)] += v
     elif d.functions:
-        shunts = s.circuit.graph.graph["shunts"]
-        s._on_functions(s.shunt if d.part in shunts else s.cross, d, rows, v, times=False)
+        # only what leaks inside the actuator itself passes its case
+        own = any(s.circuit.functions[name].actuator == d.part for name in d.functions)
+        s._on_functions(s.cross if own else s.shunt, d, rows, v, times=False)
     else:
         s.pilot_leakage[rows] += v
 
