@@ -88,3 +88,17 @@ def test_a_note_of_several_results_is_said_once() -> None:
     assert text.count("setting not stated") == 1
     assert "3 results: setting not stated" in text
     assert "Cycle time, boom lower: cycle-time/boom-lower" in text
+
+
+def test_where_most_readings_are_not_valid_that_is_said_first() -> None:
+    invalid = tuple(replace(entry, verdict="invalid") for entry in DIAGNOSIS.results[:3])
+    condition = replace(DIAGNOSIS.results[15], verdict="fail")
+    text = " ".join(to_text(replace(SOUND, results=(*invalid, condition)), WORDS).split())
+    assert "Little can be said: 3 readings must be made again" in text
+    assert "These readings show no fault" in text  # a condition that was not kept is no fault
+    assert "Little can be said" not in to_text(DIAGNOSIS, WORDS)
+
+
+def test_none_with_a_result_that_is_out() -> None:
+    text = " ".join(to_text(replace(SOUND, results=DIAGNOSIS.results[2:3]), WORDS).split())
+    assert "No fault stands out: that there is none is the most probable" in text

@@ -7,7 +7,7 @@ from typing import Final
 
 from oilpath.flow import Diagnosis, NextCheck, RankedCause, Result
 from oilpath.reports import words as say
-from oilpath.reports.page import DEFER, leading, stop_text
+from oilpath.reports.page import DEFER, leading, no_fault, not_valid, stop_text
 from oilpath.reports.plain import ascii_text, safe, wrap
 from oilpath.reports.words import Words
 
@@ -97,10 +97,12 @@ def _cause(diagnosis: Diagnosis, words: Words) -> Iterator[str]:
         return
     yield "INDICATED CAUSE"
     how = f"{say.sure(group.probability)}, {say.about(group.probability)}"
+    if repeat := not_valid(diagnosis.results):
+        yield from _wrap(repeat, "- ")
     members = [diagnosis.causes[index] for index in group.members]
     lead = members[0]
     if lead.cause == "none":
-        yield from _wrap(f"The readings show no fault ({how}).", "- ")
+        yield from _wrap(f"{no_fault(diagnosis.results)} ({how}).", "- ")
         return
     if lead.cause == "unknown":
         yield from _wrap(f"The readings fit no usual cause ({how}). Further checks are needed.", "- ")

@@ -173,16 +173,31 @@ def verdict(diagnosis: Diagnosis, words: Words) -> str:
     how = f"{say.sure(group.probability)}, {say.percent(group.probability)}"
     cause = diagnosis.causes[group.members[0]]
     if cause.cause == "none":
-        found = any(result.verdict == "fail" for result in diagnosis.results)
-        text = "These readings show no fault" if not found else "No fault explains these readings better than chance"
-        return f"{text} ({how})."
+        return f"{not_valid(diagnosis.results)}{no_fault(diagnosis.results)} ({how})."
     if cause.cause == "unknown":
-        return f"These readings fit no cause that the knowledge base holds ({how})."
+        return f"{not_valid(diagnosis.results)}These readings fit no cause that the knowledge base holds ({how})."
     if len(group.members) == 1:
-        return f"Most probable: {words.cause(cause)} ({how})."
+        return f"{not_valid(diagnosis.results)}Most probable: {words.cause(cause)} ({how})."
     title, first = say.sentence(safe(group.title)), words.cause(cause)
     foremost = "" if first in title else f"; the first is {first} ({say.percent(cause.probability)})"
-    return f"Most probable: {title} ({how}). These readings cannot part the {len(group.members)}{foremost}."
+    alike = f"These readings cannot part the {len(group.members)}{foremost}."
+    return f"{not_valid(diagnosis.results)}Most probable: {title} ({how}). {alike}"
+
+
+def no_fault(results: tuple[Result, ...]) -> str:
+    """What it means that no fault is the most probable; a condition that was not kept is no fault."""
+    if any(result.verdict == "fail" and result.test != "condition" for result in results):
+        return "No fault stands out: that there is none is the most probable"
+    return "These readings show no fault"
+
+
+def not_valid(results: tuple[Result, ...]) -> str:
+    """A sentence where more readings are not valid than count; else empty."""
+    invalid = sum(result.verdict == "invalid" for result in results)
+    judged = sum(result.verdict in ("pass", "near", "fail") and result.test != "condition" for result in results)
+    if invalid <= judged:
+        return ""
+    return f"Little can be said: {say.counted(invalid, 'reading')} must be made again, as they are not valid. "
 
 
 def leading(diagnosis: Diagnosis) -> Group | None:

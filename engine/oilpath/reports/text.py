@@ -7,11 +7,13 @@ from typing import TYPE_CHECKING, Final
 
 from oilpath.flow import Diagnosis
 from oilpath.reports.page import Block, Branch, Heading, Items, Para, Row, Step, Table, Title, Tree, lay_out
+from oilpath.reports.plain import wrap
 from oilpath.reports.words import Words
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType
     from rich.table import Table as RichTable
+    from rich.text import Text
     from rich.tree import Tree as RichTree
 
 WIDTH: Final = 80  # where it is piped
@@ -53,45 +55,47 @@ def render(diagnosis: Diagnosis, words: Words, console: Console, *, all_results:
     """What `console` would print, as one string."""
     with console.capture() as capture:
         for block in lay_out(diagnosis, words, all_results=all_results):
-            for renderable in _renderables(block):
+            for renderable in _renderables(block, console.width):
                 console.print(renderable, markup=False, highlight=False, emoji=False)
     lines = capture.get().split("\n")
     return "\n".join(line.rstrip(" ") for line in lines)
 
 
-def _renderables(block: Block) -> list[RenderableType]:
-    from rich.rule import Rule
+def _renderables(block: Block, width: int) -> list[RenderableType]:
     from rich.text import Text
 
     match block:
         case Title(text):
-            return [Text(text, style="bold"), Rule(style="dim", characters="━")]
+            return [Text(text, style="bold"), Text("━" * width, style="dim")]
         case Heading(text):
             return ["", Text(text.upper(), style="bold cyan")]
         case Para(text, tone, label):
             style = _STYLES[tone]
             if not label:
                 return [*([""] if tone in ("lead", "dim") else []), Text(text, style=style)]
-            return [_hung(Text(f"{label}: ", style=f"bold {style}".strip()), Text(text, style=style))]
+            return [_hung(f"{label}: ", text, width, style, f"bold {style}".strip())]
         case Items(texts, tone):
-            return [_hung(Text("! " if tone == "caution" else "- "), Text(text, style=_STYLES[tone])) for text in texts]
+            mark = "! " if tone == "caution" else "- "
+            return [_hung(mark, text, width, _STYLES[tone]) for text in texts]
         case Table():
             return [_table(block)]
         case Tree(root):
             return [_tree(root)]
         case Step():
-            return _step(block)
+            return _step(block, width)
 
 
-def _hung(mark: RenderableType, body: RenderableType) -> RichTable:
-    """A mark with its text beside it, so that wrapped lines stand under the text."""
-    from rich.table import Table as RichTable
+def _hung(mark: str, text: str, width: int, style: str = "", mark_style: str = "") -> Text:
+    """A mark with its text beside it; wrapped lines stand under the text.
 
-    grid = RichTable.grid(padding=0)
-    grid.add_column(no_wrap=True)
-    grid.add_column(overflow="fold")
-    grid.add_row(mark, body)
-    return grid
+    Wrapped here rather than in a grid of rich's, which takes ten times as long.
+    """
+    from rich.text import Text
+
+    first, *rest = wrap(text, width, mark)
+    shown = Text(mark, style=mark_style, no_wrap=True)
+    shown.append("\n".join([first[len(mark) :], *rest]), style=style)
+    return shown
 
 
 def _table(table: Table) -> RichTable:
@@ -145,15 +149,11 @@ def _grow(tree: RichTree, branch: Branch) -> None:
         _grow(tree.add(Text(child.text, style=_STYLES[child.tone])), child)
 
 
-def _step(step: Step) -> list[RenderableType]:
-    from rich.text import Text
-
+def _step(step: Step, width: int) -> list[RenderableType]:
     lines: list[RenderableType] = [""] if step.number > 1 else []
-    lines += [_hung(Text("   ! ", style="yellow"), Text(caution, style="yellow")) for caution in step.cautions]
-    title = Text(step.title, style="bold")
-    title.append(f" ({step.needs})", style="not bold")
-    lines.append(_hung(Text(f"{step.number}. ", style="bold"), title))
+    lines += [_hung("   ! ", caution, width, "yellow", "yellow") for caution in step.cautions]
+    lines.append(_hung(f"{step.number}. ", f"{step.title} ({step.needs})", width, "bold", "bold"))
     if step.how:
-        lines.append(_hung(Text("   "), Text(step.how)))
-    lines += [_hung(Text("   - "), Text(outcome)) for outcome in step.outcomes]
+        lines.append(_hung("   ", step.how, width))
+    lines += [_hung("   - ", outcome, width) for outcome in step.outcomes]
     return lines
