@@ -45,15 +45,18 @@ class Flows:
         load_ = np.where(self.cylinder, s.load[:, None], 1.0)  # the attachment hangs on the cylinders
         return base * load_ + s.drag + s.back[:, None]
 
-    def pump_flow(self, pressure: Array, pump: Array) -> Array:
-        """Delivered flow at a pressure: displacement under the torque limit, less leakage and what a relief lets by."""
+    def pump_flow(self, pressure: Array, pump: Array, limit: Array | None = None) -> Array:
+        """Delivered flow at a pressure: displacement under the torque limit, less leakage and what a relief lets by.
+
+        `limit` are settings of reliefs behind the pump's own, of the functions that the columns stand for.
+        """
         s = self.state
         p = np.maximum(pressure, 1e-3)
         torque = s.torque[:, pump] * s.engine_torque[:, None] * self.corner
         displacement = np.minimum(s.stroke[:, pump], torque / p)
         theoretical = (s.speed * s.drive)[:, None] * s.fill[:, pump] * displacement
         leak = (self.pump_leakage + s.leakage[:, pump]) * p / s.viscosity[:, None]
-        relief = s.relief[:, pump]
+        relief = s.relief[:, pump] if limit is None else np.minimum(s.relief[:, pump], limit)
         near = np.clip((relief - p) / (self.override * relief), 0.0, 1.0)
         return np.maximum((theoretical - leak - s.bypass[:, pump] * np.sqrt(p)) * near, 0.0)
 
@@ -77,8 +80,8 @@ class Flows:
     def _net_flow(self, load: str) -> Array:
         s = self.state
         p = self.working_pressure(load)
-        first = self.pump_flow(p, self.first)
-        second = np.where(self.second >= 0, self.pump_flow(p, np.maximum(self.second, 0)) * s.merge, 0.0)
+        first = self.pump_flow(p, self.first, s.limit)
+        second = np.where(self.second >= 0, self.pump_flow(p, np.maximum(self.second, 0), s.limit) * s.merge, 0.0)
         opening = s.opening * self.pilot_opening()[:, None]
         leak = (np.where(self.cylinder, 0.0, self.motor_leakage) + s.cross + s.shunt) * p / s.viscosity[:, None]
         thick = np.maximum(s.viscosity, 1.0)[:, None] ** -0.04
