@@ -94,6 +94,7 @@ class Predictions:
         key = (
             e.observe,
             e.load,
+            e.scale,
             tuple(sorted(e.keys.items())),
             e.variant,
             e.corrected,
@@ -279,7 +280,7 @@ def _pressure(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
         return None
     cases = flows.state.circuit.functions[name].pressure
     case = min(cases, key=lambda c: cases[c]) if e.load == "free-running" else next(iter(cases))
-    return np.minimum(flows.working_pressure(case)[:, column], flows.state.relief[:, 0])
+    return np.minimum(flows.working_pressure(case)[:, column], flows.state.relief[:, flows.first[column]])
 
 
 def _flow(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
