@@ -166,3 +166,18 @@ def test_colours_on_a_terminal_and_none_with_no_color(folder: Path) -> None:
 
     assert re.search(r"\x1b\[[0-9;]*3[0-9]", on_terminal(folder))
     assert not re.search(r"\x1b\[[0-9;]*3[0-9]", on_terminal(folder, NO_COLOR="1"))
+
+
+def test_the_demo_and_its_list(folder: Path) -> None:
+    names = oilpath("demo", "--list", folder=folder).out.split()
+    assert len(names) >= 6
+    assert "pump-1-slow" in names
+    first = oilpath("demo", folder=folder)
+    assert first.status == 0
+    assert "demo case pump-1-slow" in " ".join(first.out.split())
+    assert "STOP USE" in first.out or "Most probable: " in first.out
+
+
+def test_the_knowledge_base_that_ships_is_in_order(folder: Path) -> None:
+    ran = oilpath("kb", "check", folder=folder)
+    assert ran == Ran(0, "The knowledge base is in order.\n", "")

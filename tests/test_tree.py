@@ -143,3 +143,10 @@ def test_the_check_is_the_best_next_one_that_bears_on_the_cause() -> None:
     assert [child.title for child in found["Short stroke of the bucket spool (bucket curl)"]] == [
         "Exchange the bucket spool for its like"
     ]
+
+
+def test_a_machine_that_pulls_aside_points_to_the_slower_side() -> None:
+    veer = result("travel-veer/reverse/high", 4, "m", "fail", min=-1.2, max=1.2, deviation="right", probability_out=1.0)
+    root = tree((veer,), (LEFT, RIGHT))
+    assert shared_of(root, "Right travel motor") == "Right travel reverse alone: travel veer right"
+    assert shared_of(root, "Left travel motor") == "Not shown by any result that is out"

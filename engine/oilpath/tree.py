@@ -92,13 +92,17 @@ def _cause(cause: RankedCause, checks: Sequence[NextCheck], words: Words) -> Tre
 
 
 def _check_for(cause: RankedCause, checks: Sequence[NextCheck], words: Words) -> str | None:
-    """The best of the next checks that can bring this cause forward, else the first that the cause names."""
+    """The next check of which one outcome makes this cause most probable, else the first that the cause names."""
+    best, title = min(_GAIN * cause.probability, _SETTLED), None
     for check in checks:
-        for outcome in check.outcomes:
-            for left in outcome.then:
-                same = (left.cause, left.part) == (cause.cause, cause.part)
-                if same and left.probability >= min(_GAIN * cause.probability, _SETTLED):
-                    return check.title
+        left = [one for outcome in check.outcomes for one in outcome.then]
+        after = max(
+            (one.probability for one in left if (one.cause, one.part) == (cause.cause, cause.part)), default=0.0
+        )
+        if after > best:
+            best, title = after, check.title
+    if title is not None:
+        return title
     named = next((known.checks for known in words.knowledge.causes if known.cause == cause.cause), ())
     for name in named:
         for known in words.knowledge.checks:
@@ -180,6 +184,8 @@ class _Places:
         if "direction" in keys:
             side = keys.get("side")
             tracked = "range" in keys or side is not None
+            if tracked and result.deviation in ("left", "right"):
+                side = result.deviation  # the machine pulls to the slower side, in reverse too
             return frozenset(
                 name
                 for name, function in functions.items()
@@ -203,15 +209,16 @@ class _Places:
         results = [result for result in self.failing if result.id in key]
         shown: dict[str, list[str]] = {}
         for result in results:
+            if isinstance(result.value, bool) or result.test == "condition":
+                shown.setdefault(words.result(result), [])
+                continue
             what = f"{words.test(result.test).lower()} {result.deviation or ''}".strip()
-            if result.test in ("sign", "check", "code", "condition"):
-                what = words.result(result)
             shown.setdefault(what, []).append(words.subject(result))
         common, told = self._common(results, words)
         phrases = []
         for what, subjects in shown.items():
             named = list(dict.fromkeys(subject for subject in subjects if subject))
-            if told or not named or what == words.result(results[0]):
+            if told or not named:
                 phrases.append(what)
             else:
                 phrases.append(f"{what} ({self._named(named)})")
@@ -219,27 +226,29 @@ class _Places:
 
     @staticmethod
     def _named(subjects: list[str]) -> str:
-        if len(subjects) > _NAMED:
-            return f"{len(subjects)} of them"
-        return "; ".join(subjects) if any("," in subject for subject in subjects) else listed(subjects)
+        several = len(subjects) > 1 and any("," in subject for subject in subjects)
+        return counted(len(subjects), "result") if several or len(subjects) > _NAMED else listed(subjects)
 
     def _common(self, results: Sequence[Result], words: Words) -> tuple[str, bool]:
         """What all these results are about: one movement or actuator, a side, a pump; and whether that names each."""
         sets = [about for result in results if (about := self.about(result))]
         functions = frozenset().union(*sets)
         named = {value for result in results for key, value in result.keys.items() if key in ("cylinder", "part")}
-        graph = self.graph
-        if len(sets) < len(results):
-            if not sets and len(named) == 1 and all("cylinder" in result.keys for result in results):
-                return f"{words.part(named.pop())} alone", True
-        elif len({graph.functions[name].actuator for name in functions}) == 1:
+        graph, told = self.graph, len(sets) == len(results)
+        if not sets and len(named) == 1 and all("cylinder" in result.keys for result in results):
+            return f"{words.part(named.pop())} alone", True
+        if told and len({graph.functions[name].actuator for name in functions}) == 1:
             return f"{listed([words.function(name) for name in graph.functions if name in functions])} alone", True
-        else:
-            for side in ("left", "right"):
-                if all(graph.functions[name].side == side for name in functions):
-                    return f"{side} side alone", False
+        for side in ("left", "right"):
+            if _common_to(sets, {name for name, function in graph.functions.items() if function.side == side}):
+                return f"{side} side", False
         reach = {pump: {*graph.fed(pump), *graph.merged(pump)} for pump in graph.main_pumps()}
-        feeding = [pump for pump, fed in reach.items() if functions and functions <= fed]
+        feeding = [pump for pump, fed in reach.items() if _common_to(sets, fed)]
         if len(feeding) == 1 and (len(functions) > 1 or feeding[0] in named):
             return f"{words.part(feeding[0])} feeds them", False
         return "", False
+
+
+def _common_to(sets: Sequence[frozenset[str]], these: set[str]) -> bool:
+    """Whether every set has some of these functions, and one of the sets has no others."""
+    return all(about & these for about in sets) and any(about <= these for about in sets)

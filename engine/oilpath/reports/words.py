@@ -62,8 +62,8 @@ _PARAMETERS: Final[Mapping[str, tuple[str, str]]] = {
     "back-pressure": ("back pressure {} the relief pressure", "back pressure {}"),
     "setting": ("setting {} normal", "setting {}"),
     "regeneration": ("{} the regeneration flow left", "regeneration flow {}"),
-    "held-leak": ("leaking {} what a sound one does", "leaking {}"),
-    "seal-leak": ("leaking {} what a sound seal does", "leaking {}"),
+    "held-leak": ("leakage {} a sound one's", "leaking {}"),
+    "seal-leak": ("leakage {} the drift of a sound one", "leaking {}"),
     "creep": ("creeping {} a sound one's drift", "creeping {}"),
     "offset": ("reading {} the true value", "offset {}"),
     "scatter": ("scatter {} the usual", "scatter {}"),
@@ -71,6 +71,7 @@ _PARAMETERS: Final[Mapping[str, tuple[str, str]]] = {
     "load": ("load {} normal", "load {}"),
 }
 
+_VAGUE: Final = 8.0  # a range that spans more than this factor says nothing of how bad it is
 _NARROW_FLOW: Final = from_unit(0.1, "L/min")  # below this a flow reads better in mL/min
 
 
@@ -266,7 +267,7 @@ class Words:
         if out is None or result.verdict in ("invalid", "unjudged"):
             return VERDICTS[result.verdict]
         if result.verdict == "near":
-            return f"near the limit ({percent(out)} out)"
+            return f"near limit, {percent(out)} out"
         if result.verdict == "pass":
             return f"in order, {sure(1 - out)}"
         return f"out, {sure(out)}"
@@ -283,6 +284,8 @@ class Words:
     def severity(self, severity: Severity) -> str:
         """How bad, with its range: `losing 34 L/min under pressure (26 to 45)`; empty where no figure says it."""
         if severity.parameter not in _PARAMETERS:
+            return ""
+        if severity.low > 0 and severity.high > _VAGUE * severity.low:
             return ""
         share, plain = _PARAMETERS[severity.parameter]
         if severity.quantity not in UNITS or severity.quantity == "ratio":
