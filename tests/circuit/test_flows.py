@@ -1,4 +1,4 @@
-"""Flows, pressures and drift of a state: conservation, what no fault can do, and textbook results as a second opinion."""
+"""Flows, pressures and drift of a state: conservation, what no fault can do, textbook results as a second opinion."""
 
 from collections.abc import Callable
 
@@ -314,7 +314,7 @@ def test_a_seal_leak_lets_a_cylinder_drift_freely_where_the_rod_end_is_loaded(st
 
 @given(seal=st.floats(1e3, 1e6), opening=st.floats(0.01, 1))
 def test_without_a_seal_the_rod_end_decides(state_of: StateOf, seal: float, opening: float) -> None:
-    # v = q_rod/A_rod with q_rod at the equalised pressure F/A_rod, A_rod the rod's own area; fluid/ as the second opinion
+    # v = q_rod/A_rod, q_rod at the equalised pressure F/A_rod, A_rod the rod's own area; fluid/ as second opinion
     bore, rod = 0.120, 0.120 * (1 - 1 / AREA_RATIO) ** 0.5
     assert area_ratio(bore, rod) == pytest.approx(AREA_RATIO)
     drift = Flows(closed(state_of(seal={0: seal}), 0, opening)).drift(0)[0]

@@ -1,4 +1,4 @@
-"""Predicted readings of all causes: nothing where the oil does not pass, mirrored left and right, and the trade's facts."""
+"""Predicted readings of all causes: nothing where the oil does not pass, mirrored left and right, the trade's facts."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -330,7 +330,7 @@ def test_two_causes_in_different_places_add_up(model: Predictions, usual: Sequen
 
 
 def test_combined_causes_of_one_are_that_one(model: Predictions, usual: Sequence[Evidence]) -> None:
-    nodes = np.arange(SEVERITIES)[:, None]
+    nodes = np.arange(SEVERITIES, dtype=float)[:, None]
     sets = [((number,), nodes) for number in range(len(model.hypotheses))]
     table, _ = model.predict(usual)
     assert model.combined(sets, usual) == pytest.approx(table.reshape(-1, len(usual)))
