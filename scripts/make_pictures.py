@@ -1,0 +1,512 @@
+"""Write the documents' made parts anew: pictures in docs/, and the blocks between markers in README.md and DEVELOPERS.md.
+
+    .venv/bin/python scripts/make_pictures.py            writes what has changed, and names it
+    .venv/bin/python scripts/make_pictures.py --check    writes nothing; status 1 where something has changed
+
+All of it comes from the program as it is: answers for the shipped demo cases, and docs/worked.yaml followed through
+the flow. tests/test_docs.py calls `documents` and `pictures` too, so a document that lags behind fails the tests.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+import re
+import subprocess
+import sys
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from functools import cache
+from html import escape
+from io import StringIO
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+if TYPE_CHECKING:
+    from oilpath.flow import Diagnosis, RankedCause, Result
+    from oilpath.formats.sheet import Sheet
+
+ROOT: Final = Path(__file__).resolve().parents[1]
+WORKED: Final = "docs/worked.yaml"
+DEMO: Final = "cases/demo/pump-1-slow.yaml"
+DRIFT: Final = "cases/demo/boom-drift.yaml"
+CUT: Final = "[…]"
+BLOCK: Final = re.compile(r"(<!-- made: (?P<name>[a-z-]+) -->\n).*?(<!-- end -->)", re.DOTALL)
+
+
+# --- what the program says ------------------------------------------------------------
+
+
+@cache
+def said(*arguments: str) -> str:
+    """What `oilpath` prints for these arguments, run as a command from the checkout."""
+    done = subprocess.run(
+        [sys.executable, "-c", "from oilpath.cli import main; main()", *arguments],
+        cwd=ROOT,
+        env={**os.environ, "PYTHONPATH": str(ROOT / "engine"), "PYTHONUTF8": "1", "NO_COLOR": "1"},
+        capture_output=True,
+        encoding="utf-8",
+        timeout=120,
+        check=True,
+    )
+    return done.stdout
+
+
+@cache
+def coloured(sheet_name: str) -> str:
+    """The answer for a sheet as a terminal of 80 columns gets it, with its colours as escapes."""
+    from rich.console import Console
+
+    from oilpath import diagnose, load_sheet
+    from oilpath.formats.compile import load_knowledge
+    from oilpath.reports.text import WIDTH, render
+    from oilpath.reports.words import Words
+
+    sheet = load_sheet(ROOT / sheet_name)
+    answer = _named(diagnose(sheet), sheet_name)
+    console = Console(file=StringIO(), width=WIDTH, color_system="truecolor", force_terminal=True, _environ={})
+    return render(answer, Words(load_knowledge(), sheet.machine), console)
+
+
+def _named(answer: Diagnosis, name: str) -> Diagnosis:
+    from dataclasses import replace
+
+    return replace(answer, sheet=name)
+
+
+def plain(text: str) -> str:
+    """Text without its escapes."""
+    return re.sub(r"\x1b\[[0-9;]*m", "", text)
+
+
+def part(text: str, start: str | None = None, end: str | None = None) -> str:
+    """The lines from the one that begins with `start` up to the one that begins with `end`, outer blank lines left out."""
+    lines = text.splitlines()
+    bare = [plain(line) for line in lines]
+    first = 0 if start is None else next(n for n, line in enumerate(bare) if line.startswith(start))
+    last = len(lines) if end is None else next(n for n, line in enumerate(bare) if n > first and line.startswith(end))
+    while last > first and not bare[last - 1].strip():
+        last -= 1
+    return "\n".join(lines[first:last])
+
+
+def up_to_second_step(text: str) -> str:
+    """An answer up to its first next check; the cautions of the second one are left out with it."""
+    lines = part(text, None, "2. ").splitlines()
+    while lines and lines[-1].lstrip().startswith(("!", "CAUTION")) or lines[-1].startswith("     "):
+        lines.pop()
+    while not lines[-1].strip():
+        lines.pop()
+    return "\n".join(lines)
+
+
+def fenced(text: str, *command: str) -> str:
+    """A code block, with the command above the text."""
+    return "\n".join(["```text", f"$ oilpath {' '.join(command)}", text.rstrip("\n"), "```"])
+
+
+# --- blocks of the documents ----------------------------------------------------------
+
+
+def answer_block() -> str:
+    """The answer for the first demo case, up to its first check, with the closing words."""
+    text = said("demo")
+    return fenced(f"{up_to_second_step(text)}\n\n{CUT}\n\n{part(text, 'This answer helps', 'oilpath ')}", "demo")
+
+
+def why_block() -> str:
+    """Why one reading of the demo case is judged as it is."""
+    topic = "stall-pressure/pump-1/bucket-curl"
+    return fenced(part(said("why", DEMO, topic), None, "This answer helps"), "why", DEMO, topic)
+
+
+def order_block() -> str:
+    """The demo case for a repair order, up to its first step."""
+    text = said("order", DEMO)
+    return fenced(f"{up_to_second_step(text)}\n{CUT}\n{part(text, 'This answer helps')}", "order", DEMO)
+
+
+def sure_block() -> str:
+    """The words for how sure, with their figures."""
+    from oilpath.reports.words import SURE
+
+    lines = ["| words | share |", "|---|---|"]
+    upper: float | None = None
+    for lowest, words in SURE:
+        low, high = f"{100 * lowest:g} %", None if upper is None else f"{100 * upper:g} %"
+        lines.append(f"| {words} | {f'from {low}' if high is None else f'{low} up to {high}'} |")
+        upper = lowest
+    return "\n".join(lines)
+
+
+def strength_block() -> str:
+    """The words for how strongly a reading speaks."""
+    from oilpath.reports.words import STRENGTH
+
+    lines = ["| words | weight | that is |", "|---|---|---|"]
+    for lowest, words in STRENGTH:
+        lines.append(f"| {words} | from {lowest:g} dB | {10 ** (lowest / 10):.1f} times as probable, or more |")
+    return "\n".join(lines)
+
+
+def worked_block() -> str:
+    """The small sheet followed through every step."""
+    from oilpath import diagnose, load_sheet
+    from oilpath.formats.compile import load_knowledge
+    from oilpath.judging import judge
+    from oilpath.relations import relate
+
+    knowledge, sheet = load_knowledge(), load_sheet(ROOT / WORKED)
+    results = judge(sheet, knowledge)
+    facts = relate(results, sheet.machine, knowledge)
+    answer = diagnose(sheet)
+    return "\n\n".join(
+        [
+            f"**read** – `{WORKED}` on the machine `cases/machines/trainer-22t.yaml`:",
+            f"```yaml\n{_readings()}\n```",
+            "**judge** – a `Result` for each reading. u is its standard uncertainty, P(out) the probability that the true"
+            " value lies beyond the limit:",
+            _judged(results),
+            "**relate** – `Fact`s: a kind and slots that are words. Three of them:",
+            f"```text\n{_facts(facts)}\n```",
+            "**suspect** – rules that these facts fired, and what they suspect:",
+            _suspected(answer),
+            _ranked(sheet, answer),
+            _checked(answer),
+        ]
+    )
+
+
+def _readings() -> str:
+    return part((ROOT / WORKED).read_text(encoding="utf-8"), "readings:")
+
+
+def _told(results: Iterable[Result]) -> list[Result]:
+    return [result for result in results if result.test != "condition"]
+
+
+def _judged(results: Sequence[Result]) -> str:
+    from oilpath.quantities import from_unit, to_unit
+
+    units = {"time": "s", "pressure": "MPa"}
+    rows = ["| result | mean | u | new | accepted | P(out) | verdict |", "|---|---|---|---|---|---|---|"]
+    for result in _told(results):
+        unit = units[str(result.quantity)]
+        size = from_unit(1, unit)
+
+        def shown(value: object, unit: str = unit) -> str:
+            return f"{to_unit(float(str(value)), unit):.4g}"
+
+        low, high = result.min, result.max
+        accepted = f"up to {shown(high)}" if low is None else f"{shown(low)} to {shown(high)}"
+        chance = result.probability_out or 0.0
+        rows.append(
+            f"| `{result.id}` | {shown(result.value)} {unit} | {(result.uncertainty or 0) / size:.2g} {unit} |"
+            f" {shown(result.new)} | {accepted} | {_chance(chance)} | {result.verdict} |"
+        )
+    return "\n".join(rows)
+
+
+def _chance(value: float) -> str:
+    if value > 0.999:
+        return "over 0.999"
+    return "under 0.001" if value < 0.001 else f"{value:.3f}"
+
+
+def _facts(facts: Iterable[Any]) -> str:
+    wanted = (("pump-loaded", "pump-1"), ("pump-loaded", "pump-2"), ("stall", "pump-1"))
+    lines = []
+    for kind, of in wanted:
+        fact = next(f for f in facts if f.kind == "group" and (f.slots["kind"], f.slots["of"]) == (kind, of))
+        kept = ", ".join(f"{slot}: {fact.slots[slot]}" for slot in ("kind", "of", "deviation", "state", "only"))
+        lines.append(f"group {{{kept}}}\n    from {', '.join(fact.results)}")
+    return "\n".join(lines)
+
+
+def _suspected(answer: Diagnosis) -> str:
+    rules: dict[str, list[str]] = {}
+    for s in answer.suspicions:
+        rules.setdefault(s.rule, []).append(f"`{s.cause}` at `{s.part}`")
+    lines = []
+    for rule, causes in rules.items():
+        more = f" and {len(causes) - 3} more" if len(causes) > 3 else ""
+        lines.append(f"- `{rule}`: {', '.join(causes[:3])}{more}")
+    return "\n".join(lines)
+
+
+def _ranked(sheet: Sheet, answer: Diagnosis) -> str:
+    first = next(cause for cause in answer.causes if cause.severity is not None)
+    other = next(cause for cause in answer.causes if (cause.cause, cause.part) == ("pump.worn", "pump-1"))
+    fits = [_fit(sheet, answer, cause) for cause in (first, other)]
+    rows = [
+        f"| reading | e | u | Δ `{first.cause}` | weight | Δ `{other.cause}` | weight |",
+        "|---|---|---|---|---|---|---|",
+    ]
+    for result in _told(answer.results):
+        if result.evidence is None:
+            continue
+        cells = [f"{result.evidence.e:+.3f}", f"{result.evidence.u:.3f}"]
+        for cause, fit in zip((first, other), fits, strict=True):
+            cells += [f"{fit[result.id]:+.3f}", _weight(cause, result.id)]
+        rows.append(f"| `{result.id}` | {' | '.join(cells)} |")
+    lines = [
+        "**rank** – e = ln(measured/new) is the evidence. Δ is what the circuit model predicts for it, at the severity that"
+        " fits best. A reading's weight is how much more probable it is under the cause than under all that is not"
+        " the cause, given the other readings, in decibans (10 dB: ten times); – where it is under half a deciban,"
+        " or the cause too improbable to be worked out:",
+        "\n".join(rows),
+        "\n".join(_odds(cause) for cause in (first, other)),
+    ]
+    group = answer.groups[0]
+    names = ", ".join(f"`{answer.causes[n].cause}`" for n in group.members)
+    if len(group.members) > 1:
+        lines.append(f"These readings cannot part {names}. They stand as one group of {100 * group.probability:.0f} %.")
+    return "\n\n".join(lines)
+
+
+def _fit(sheet: Sheet, answer: Diagnosis, cause: RankedCause) -> dict[str, float]:
+    """Predicted effect on each reading at the severity nearest to them, by squares over each reading's own scatter."""
+    import numpy as np
+
+    from oilpath.circuit.model import predictions
+    from oilpath.formats.compile import load_knowledge
+
+    knowledge = load_knowledge()
+    model = predictions(sheet.machine, knowledge)
+    evidence = [result.evidence for result in answer.results if result.evidence is not None]
+    table, _ = model.predict(evidence)
+    own = [knowledge.tests[x.test].scatter for x in evidence]
+    sigma = np.array([math.hypot(x.u, s.own if s else 0.02) for x, s in zip(evidence, own, strict=True)])
+    e = np.array([x.e for x in evidence])
+    mine = [
+        n for n, h in enumerate(model.hypotheses)
+        if (h.cause.cause, h.part, h.variant) == (cause.cause, cause.part, cause.variant)
+    ]  # fmt: skip
+    effects = table[mine[0]]
+    best = int((((e - effects) / sigma) ** 2).sum(axis=1).argmin())
+    return {x.result: float(value) for x, value in zip(evidence, effects[best], strict=True)}
+
+
+def _weight(cause: RankedCause, result: str) -> str:
+    found = [w.weight for w in (*cause.speaks_for, *cause.speaks_against) if w.result == result]
+    return f"{found[0]:+.0f} dB" if found else "–"
+
+
+def _odds(cause: RankedCause) -> str:
+    share = f"{100 * cause.probability:.0f} %" if cause.probability >= 0.01 else "under 1 %"
+    return (
+        f"- `{cause.cause}` at `{cause.part}`: {cause.prior:+.0f} dB before any reading, {cause.total:+.0f} dB after;"
+        f" share {share}"
+    )
+
+
+def _checked(answer: Diagnosis) -> str:
+    check = answer.checks[0]
+    outcomes = "; ".join(f"{o.says} ({100 * o.probability:.0f} %)" for o in check.outcomes)
+    return (
+        f"**plan** – the check with the most bits for its cost comes first: `{check.check}` at `{check.part}`,"
+        f" {check.minutes:g} min, {check.bits:.2f} bits. Its outcomes: {outcomes}."
+    )
+
+
+BLOCKS: Final[Mapping[str, Callable[[], str]]] = {
+    "answer": answer_block,
+    "why": why_block,
+    "order": order_block,
+    "sure": sure_block,
+    "strength": strength_block,
+    "worked": worked_block,
+}
+
+
+def filled(text: str) -> str:
+    """A document with the blocks between its markers made anew. Raises KeyError for a block that is none of `BLOCKS`."""
+    return BLOCK.sub(lambda found: f"{found[1]}{BLOCKS[found['name']]()}\n{found[3]}", text)
+
+
+def documents() -> dict[str, str]:
+    """Path → text of the documents that hold made blocks, and of those that are made wholly."""
+    made = {name: filled((ROOT / name).read_text(encoding="utf-8")) for name in ("README.md", "DEVELOPERS.md")}
+    notice = (
+        "<!-- Written by scripts/make_pictures.py: the whole answer of `oilpath diagnose --format markdown`. -->\n\n"
+    )
+    answer = said("diagnose", DEMO, "--format", "markdown")
+    return {**made, "docs/answer.md": notice + re.sub(r"(?m)^.*sha256:.*\n", "", answer).rstrip() + "\n"}
+
+
+# --- pictures -------------------------------------------------------------------------
+
+# rich's own frame names fonts on another host; ours asks for nothing but what the reader has.
+TERMINAL: Final = """<svg class="rich-terminal" viewBox="0 0 {width} {height}" xmlns="http://www.w3.org/2000/svg">
+<!-- Written by scripts/make_pictures.py -->
+<style>
+.{unique_id}-matrix {{ font-family: "DejaVu Sans Mono", Menlo, Consolas, monospace; font-size: {char_height}px;
+  line-height: {line_height}px; font-variant-east-asian: full-width; }}
+.{unique_id}-title {{ font-size: 18px; font-weight: bold; font-family: sans-serif; }}
+{styles}
+</style>
+<defs>
+<clipPath id="{unique_id}-clip-terminal"><rect x="0" y="0" width="{terminal_width}" height="{terminal_height}" /></clipPath>
+{lines}
+</defs>
+{chrome}
+<g transform="translate({terminal_x}, {terminal_y})" clip-path="url(#{unique_id}-clip-terminal)">
+{backgrounds}
+<g class="{unique_id}-matrix">
+{matrix}
+</g>
+</g>
+</svg>
+"""
+
+
+def terminal(text: str, title: str, name: str) -> str:
+    """A terminal showing this text (with its escapes), as SVG by rich."""
+    from rich.console import Console
+    from rich.text import Text
+
+    console = Console(
+        file=StringIO(), width=80, record=True, force_terminal=True, color_system="truecolor", _environ={}
+    )
+    console.print(Text.from_ansi(text), highlight=False, soft_wrap=False)
+    return _INDENTED.sub(_moved, _EMPTY.sub("", console.export_svg(title=title, code_format=TERMINAL, unique_id=name)))
+
+
+_EMPTY: Final = re.compile(r"<text[^>]*>\s*</text>")
+_INDENTED: Final = re.compile(
+    r'x="(?P<x>[\d.]+)" (?P<y>y="[\d.]+") textLength="(?P<long>[\d.]+)"(?P<clip>[^>]*)>(?P<gap>(?:&#160;)+)'
+)
+_COLUMN: Final = 12.2
+"""width of one column in rich's pictures"""
+
+
+def _moved(found: re.Match[str]) -> str:
+    """A text that begins with spaces, begun further right instead: some readers of SVG drop such spaces."""
+    by = found["gap"].count(";") * _COLUMN
+    x, long = float(found["x"]) + by, float(found["long"]) - by
+    return f'x="{x:g}" {found["y"]} textLength="{long:g}"{found["clip"]}>'
+
+
+INK: Final = "#1f2933"
+_HEAD: Final = (
+    '<svg viewBox="0 0 {w} {h}" width="{w}" height="{h}" xmlns="http://www.w3.org/2000/svg" font-family="sans-serif"'
+    ' font-size="14">\n<!-- Written by scripts/make_pictures.py -->\n'
+    '<defs><marker id="tip" viewBox="0 0 8 8" refX="8" refY="4" markerWidth="8" markerHeight="8" orient="auto">'
+    f'<path d="M0 0L8 4L0 8z" fill="{INK}"/></marker></defs>\n'
+    '<rect width="{w}" height="{h}" fill="#ffffff"/>\n'
+)
+
+
+def _box(x: float, y: float, w: float, h: float, lines: Sequence[str], fill: str) -> str:
+    made = [f'<rect x="{x}" y="{y}" width="{w}" height="{h}" rx="6" fill="{fill}" stroke="{INK}"/>']
+    top = y + h / 2 - 9 * (len(lines) - 1) + 5
+    for number, line in enumerate(lines):
+        weight = ' font-weight="bold"' if number == 0 else ' font-size="12"'
+        made.append(
+            f'<text x="{x + w / 2}" y="{top + 18 * number}" text-anchor="middle" fill="{INK}"{weight}>'
+            f"{escape(line, quote=False)}</text>"
+        )
+    return "\n".join(made) + "\n"
+
+
+def _line(x: float, y: float, to_x: float, to_y: float, *, dashed: bool = False, width: float = 1.5) -> str:
+    dash = ' stroke-dasharray="5 4"' if dashed else ""
+    return (
+        f'<path d="M{x} {y}L{to_x} {to_y}" stroke="{INK}" stroke-width="{width}" fill="none"{dash}'
+        ' marker-end="url(#tip)"/>\n'
+    )
+
+
+STEPS: Final = (
+    ("read", "YAML with lines", "to frozen models"),
+    ("judge", "is it really out?", "Result"),
+    ("relate", "what do they share?", "Fact"),
+    ("suspect", "what could it be?", "Suspicion"),
+    ("rank", "how well does it fit?", "RankedCause"),
+    ("plan", "what to check next?", "NextCheck, Plan"),
+    ("report", "for people, programs", "text, JSON …"),
+)
+
+
+def flow_picture() -> str:
+    """The steps of the flow, what goes in and what each hands on."""
+    w, gap, top = 152, 24, 110
+    width = 20 + len(STEPS) * (w + gap)
+    made = _HEAD.format(w=width, h=190)
+    for x, words in ((20, "sheet"), (118, "machine")):
+        made += _box(x, 20, 76, 36, [words], "#ffffff")
+    made += _box(20 + 2 * (w + gap), 20, 3 * w + 2 * gap, 36, ["kb/: what the trade knows, as data"], "#fdf3d8")
+    made += _line(58, 56, 80, top) + _line(156, 56, 120, top)
+    for number, words in enumerate(STEPS):
+        x = 20 + number * (w + gap)
+        made += _box(x, top, w, 64, words, "#e3eef8")
+        if number:
+            made += _line(x - gap, top + 32, x, top + 32)
+        if 2 <= number <= 4:
+            made += _line(x + w / 2, 56, x + w / 2, top, dashed=True)
+    made += _line(20 + 2 * (w + gap), 50, 20 + w + gap + w - 20, top, dashed=True)
+    made += _line(20 + 5 * (w + gap) - gap, 50, 20 + 5 * (w + gap) + 20, top, dashed=True)
+    return made + "</svg>\n"
+
+
+def feeds_picture() -> str:
+    """Which pump feeds which movement in the demo machine's circuit, and what joins through a merge valve."""
+    from oilpath import load_machine
+    from oilpath.circuit.graph import circuit_graph
+
+    circuit = circuit_graph(load_machine(ROOT / "cases/machines/trainer-22t.yaml"))
+    pumps = circuit.main_pumps()
+    names = [name for pump in pumps for name in circuit.fed(pump)]
+    step, left, right = 34, 60, 420
+    height = 40 + step * len(names)
+    made = _HEAD.format(w=640, h=height)
+    y_of = {name: 30 + step * n for n, name in enumerate(names)}
+    for pump in pumps:
+        mine = [y_of[name] for name in circuit.fed(pump)]
+        middle = (mine[0] + mine[-1]) / 2
+        made += _box(left, middle - 22 + 10, 130, 44, [circuit.title(pump)], "#e3eef8")
+        for name in circuit.fed(pump):
+            made += _line(left + 130, middle + 10, right, y_of[name] + 10)
+        for name in circuit.merged(pump):
+            made += _line(left + 130, middle + 10, right, y_of[name] + 16, dashed=True)
+    for name in names:
+        made += _box(right, y_of[name] - 3, 200, 26, [circuit.functions[name].title], "#fdf3d8")
+    made += f'<text x="60" y="{height - 10}" fill="{INK}" font-size="12">dashed: joins through a merge valve</text>\n'
+    return made + "</svg>\n"
+
+
+def screens() -> dict[str, tuple[str, str]]:
+    """Pictures of the terminal: path → (title, the text with escapes)."""
+    answer, drift = coloured(DEMO), coloured(DRIFT)
+    return {
+        "docs/answer.svg": (f"oilpath diagnose {DEMO}", part(answer, None, "NEXT CHECKS")),
+        "docs/tree.svg": (f"oilpath diagnose {DRIFT}", part(drift, "TROUBLESHOOTING TREE", "NEXT CHECKS")),
+        "docs/plan.svg": (f"oilpath diagnose {DRIFT}", part(drift, "PLAN", "NOT MEASURED")),
+    }
+
+
+def pictures() -> dict[str, str]:
+    """Path → SVG of every picture."""
+    shown = {
+        path: terminal(text, title, f"oilpath-{Path(path).stem}") for path, (title, text) in screens().items()
+    }  # fmt: skip
+    return {**shown, "docs/flow.svg": flow_picture(), "docs/feeds.svg": feeds_picture()}
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Write, or with --check only compare."""
+    stale = 0
+    for name, text in {**documents(), **pictures()}.items():
+        path = ROOT / name
+        if path.is_file() and path.read_text(encoding="utf-8") == text:
+            continue
+        stale += 1
+        if "--check" in arguments:
+            print(f"{name} has changed")
+        else:
+            path.write_text(text, encoding="utf-8")
+            print(f"{name} written")
+    return 1 if stale and "--check" in arguments else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
