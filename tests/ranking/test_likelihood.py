@@ -1,0 +1,125 @@
+"""The density of a sheet against direct linear algebra: covariance written out, rows deleted, Student's t in full."""
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from oilpath.circuit.state import Array
+from oilpath.ranking.likelihood import Scatter, likelihood, scatter
+
+
+def log_t(x: Array, covariance: Array, freedom: float) -> float:
+    """Multivariate t, directly. Source: Kotz and Nadarajah, Multivariate t Distributions, 2004, eq. 1.1 (from memory)."""
+    p = len(x)
+    if p == 0:
+        return 0.0
+    sign, log_det = np.linalg.slogdet(covariance)
+    assert sign > 0
+    distance = float(x @ np.linalg.solve(covariance, x))
+    return (
+        math.lgamma((freedom + p) / 2)
+        - math.lgamma(freedom / 2)
+        - p / 2 * math.log(freedom * math.pi)
+        - log_det / 2
+        - (freedom + p) / 2 * math.log(1 + distance / freedom)
+    )
+
+
+def covariance_of(s: Scatter, effect: Array, wider: Array | float = 0.0) -> Array:
+    whole: Array = np.diag(s.variance + wider + (s.model_error * effect) ** 2) + s.shared @ s.shared.T
+    return whole
+
+
+def case(seed: int, r: int, k: int, n: int, gross: float = 0.01) -> tuple[Scatter, Array]:
+    random = np.random.default_rng(seed)
+    shared = random.normal(size=(r, k)) * random.choice([0.0, 0.05], size=(r, k))
+    variance, width = random.uniform(1e-4, 1e-2, r), random.uniform(1, 4, r)
+    s = scatter(random.normal(0, 0.2, r), variance, shared, width, 0.2, 5.0, gross)
+    return s, random.normal(0, 0.2, (n, r))
+
+
+@pytest.mark.parametrize("k", [0, 1, 4])
+@given(seed=st.integers(0, 2**32 - 1), r=st.integers(1, 9))
+def test_densities_are_those_of_direct_linear_algebra(k: int, seed: int, r: int) -> None:
+    s, effect = case(seed, r, k, 3)
+    got = likelihood(s, effect)
+    for n in range(3):
+        covariance, x = covariance_of(s, effect[n]), s.e - effect[n]
+        assert got.plain[n] == pytest.approx(log_t(x, covariance, 5.0), rel=1e-9, abs=1e-8)
+        assert got.distance[n] == pytest.approx(x @ np.linalg.solve(covariance, x), rel=1e-8)
+        for i in range(r):
+            rest = np.delete(np.arange(r), i)
+            direct = log_t(x[rest], covariance[np.ix_(rest, rest)], 5.0)
+            assert got.without[n, i] == pytest.approx(direct, rel=1e-8, abs=1e-7)
+
+
+@given(seed=st.integers(0, 2**32 - 1), r=st.integers(1, 9), gross=st.floats(0, 0.05))
+def test_one_gross_reading(seed: int, r: int, gross: float) -> None:
+    s, effect = case(seed, r, 2, 2, gross or 1e-300)
+    got = likelihood(s, effect)
+    # (1 − Rε)·t(all) + ε·Σᵢ t(all but i)·Uᵢ
+    plain, without = np.exp(got.plain), np.exp(got.without)
+    mixed = (1 - r * s.gross) * plain + s.gross * (without / s.width).sum(axis=1)
+    assert got.robust == pytest.approx(np.log(mixed), rel=1e-9, abs=1e-9)
+
+
+def test_a_sheet_of_many_readings_keeps_half_its_weight_for_good_ones() -> None:
+    s, effect = case(1, 8, 1, 2, gross=0.4)  # 8 × 0.4 would be more than certain
+    assert np.isfinite(likelihood(s, effect).robust).all()
+
+
+@given(seed=st.integers(0, 2**32 - 1), wider=st.floats(0, 1))
+def test_widened_readings(seed: int, wider: float) -> None:
+    s, effect = case(seed, 5, 2, 1)
+    added = np.array([wider, 0, 0, wider, 0])
+    got = likelihood(s, effect, wider=added)
+    assert got.plain[0] == pytest.approx(log_t(s.e - effect[0], covariance_of(s, effect[0], added), 5.0), abs=1e-8)
+
+
+@pytest.mark.parametrize("k", [0, 3])
+def test_the_quick_look_differs_only_in_what_one_reading_takes_away(k: int) -> None:
+    s, effect = case(7, 6, k, 40)
+    quick, exact = likelihood(s, effect, exact=False), likelihood(s, effect)
+    assert quick.plain == pytest.approx(exact.plain, abs=1e-9)
+    assert quick.distance == pytest.approx(exact.distance, abs=1e-9)
+    # for the sound machine itself it is exact
+    sound = np.zeros((1, 6))
+    assert likelihood(s, sound, exact=False).robust == pytest.approx(likelihood(s, sound).robust, abs=1e-9)
+
+
+def test_no_reading_says_nothing() -> None:
+    s = scatter(np.zeros(0), np.zeros(0), np.zeros((0, 0)), np.zeros(0), 0.2, 5.0, 0.01)
+    got = likelihood(s, np.zeros((3, 0)))
+    assert got.robust.tolist() == got.plain.tolist() == [0, 0, 0]
+    assert got.without.shape == (3, 0)
+
+
+def test_a_reading_that_all_predict_alike_tells_nothing_between_them() -> None:
+    # with a known scale and no scatter in common; a marginalised scale is itself told a little by every reading
+    def ratio(readings: int) -> float:
+        e = np.array([0.3, 0.02])[:readings]
+        s = scatter(e, np.full(readings, 0.01), np.zeros((readings, 0)), np.ones(readings), 0.0, 1e12, 1e-300)
+        effect = np.array([[0.3, 0.0], [0.0, 0.0]])[:, :readings]
+        plain = likelihood(s, effect).robust
+        return float(plain[0] - plain[1])
+
+    assert ratio(2) == pytest.approx(ratio(1), rel=1e-3)
+
+
+def test_shared_scatter_forgives_what_all_readings_have_in_common() -> None:
+    e = np.full(6, 0.06)
+    alone = scatter(e, np.full(6, 0.001), np.zeros((6, 0)), np.ones(6), 0.2, 5.0, 0.01)
+    together = scatter(e, np.full(6, 0.0004), np.full((6, 1), 0.0006**0.5), np.ones(6), 0.2, 5.0, 0.01)
+    nothing = np.zeros((1, 6))
+    assert likelihood(together, nothing).distance[0] < 0.7 * likelihood(alone, nothing).distance[0]
+
+
+def test_one_gross_reading_costs_a_bounded_amount() -> None:
+    def worst(e: float) -> float:
+        s = scatter(np.array([0.0, 0.0, 0.0, e]), np.full(4, 1e-3), np.zeros((4, 0)), np.full(4, 3.0), 0.2, 5.0, 0.01)
+        return float(likelihood(s, np.zeros((1, 4))).robust[0])
+
+    assert worst(1.0) == pytest.approx(worst(2.5), abs=0.2)

@@ -1,0 +1,123 @@
+"""Prior odds and what findings add to them. Odds examples are plain arithmetic of Bayes' rule in odds form."""
+
+import math
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from oilpath.circuit.model import Predictions
+from oilpath.flow import Suspicions
+from oilpath.formats.knowledge import Knowledge
+from oilpath.formats.machine import Machine
+from oilpath.ranking.priors import is_routine, observed, odds
+
+from .conftest import Find, finding
+
+
+@pytest.mark.parametrize("routine", [True, False])
+def test_odds_leave_the_stated_chance_that_nothing_is_wrong(
+    model: Predictions, knowledge: Knowledge, routine: bool
+) -> None:
+    priors = knowledge.priors
+    got = odds(model.hypotheses, priors, routine=routine)
+    none = np.prod(1 / (1 + got))
+    assert none == pytest.approx(priors.none_routine if routine else priors.none_complaint)
+    assert (got > 0).all()
+
+
+def test_odds_go_with_frequency_and_share(model: Predictions, knowledge: Knowledge) -> None:
+    got = odds(model.hypotheses, knowledge.priors, routine=True)
+    per_kind: dict[str, float] = {}
+    for h, value in zip(model.hypotheses, got, strict=True):
+        per_kind[h.cause.cause] = per_kind.get(h.cause.cause, 0.0) + float(value)
+    one = {cause.frequency: per_kind[cause.cause] for cause in knowledge.causes}
+    for cause in knowledge.causes:  # a kind with twelve parts is no likelier than one with a single part
+        assert per_kind[cause.cause] == pytest.approx(one[cause.frequency])
+    assert one["common"] == pytest.approx(3 * one["occasional"])
+    assert one["rare"] == pytest.approx(0.3 * one["occasional"])
+
+
+@pytest.mark.parametrize(
+    ("complaint", "routine"),
+    [
+        (None, True), ("", True), ("  ", True), ("Routine check", True), ("yearly inspection", True),
+        ("No complaint", True), ("slow when warm", False), ("Pulls to the left", False),
+    ],
+)  # fmt: skip
+def test_a_routine_check_is_no_complaint(knowledge: Knowledge, complaint: str | None, routine: bool) -> None:
+    assert is_routine(complaint, knowledge.priors) is routine
+
+
+def observe(
+    model: Predictions, machine: Machine, knowledge: Knowledge, *suspicions: Any
+) -> tuple[np.ndarray, dict[str, np.ndarray]]:
+    return observed(model.hypotheses, Suspicions(tuple(suspicions)), (), machine, knowledge)
+
+
+def test_a_finding_speaks_for_its_cause_in_all_its_variants(
+    model: Predictions, machine: Machine, knowledge: Knowledge
+) -> None:
+    total, _ = observe(model, machine, knowledge, finding("r", "swivel.cross-leak", "swivel-joint", 5.0))
+    for h, value in zip(model.hypotheses, total, strict=True):
+        assert value == pytest.approx(math.log(5) if h.cause.cause == "swivel.cross-leak" else 0)
+
+
+def test_one_observation_counts_once_for_a_cause(
+    model: Predictions, machine: Machine, knowledge: Knowledge, find: Find
+) -> None:
+    at = ("suction.air-leak", "suction")
+    twice = (
+        finding("a", *at, 5.0, "sign/foam"),
+        finding("b", *at, 8.0, "sign/foam"),
+        finding("a", *at, 5.0, "sign/foam"),
+    )
+    total, by_result = observe(model, machine, knowledge, *twice)
+    assert total[find(*at)] == pytest.approx(math.log(8))
+    assert list(by_result) == ["sign/foam"]
+
+
+def test_two_observations_multiply(model: Predictions, machine: Machine, knowledge: Knowledge, find: Find) -> None:
+    at = ("suction.air-leak", "suction")
+    both = (finding("a", *at, 5.0, "sign/foam"), finding("b", *at, 4.0, "sign/noise"))
+    total, by_result = observe(model, machine, knowledge, *both)
+    assert total[find(*at)] == pytest.approx(math.log(20))
+    assert sorted(by_result) == ["sign/foam", "sign/noise"]
+
+
+def test_what_speaks_against_counts_too(model: Predictions, machine: Machine, knowledge: Knowledge, find: Find) -> None:
+    at = ("suction.air-leak", "suction")
+    total, _ = observe(model, machine, knowledge, finding("a", *at, 0.1), finding("b", *at, 3.0))
+    assert total[find(*at)] == pytest.approx(math.log(0.1))  # the stronger of the two
+
+
+def test_patterns_and_unknown_places_change_no_odds(model: Predictions, machine: Machine, knowledge: Knowledge) -> None:
+    total, by_result = observe(
+        model,
+        machine,
+        knowledge,
+        finding("a", "pump.worn", "pump-1", None),
+        finding("b", "pump.worn", "no-such-part", 9.0),
+    )
+    assert not total.any()
+    assert not any(column.any() for column in by_result.values())
+
+
+def test_the_outcome_of_a_check_counts_against_the_sound_machine(
+    model: Predictions, machine: Machine, knowledge: Knowledge, find: Find, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import oilpath.planning
+
+    wanted = find("pump.worn", "pump-2")
+
+    def chances(result: Any, machine: Machine, knowledge: Knowledge, causes: list[Any]) -> np.ndarray:
+        assert causes[-1] == ("none", "machine")
+        return np.array([0.8 if n == wanted else 0.1 for n in range(len(causes))])
+
+    monkeypatch.setattr(oilpath.planning, "outcome_likelihood", chances)
+    result: Any = SimpleNamespace(id="check/case-drain/pump-2", test="check", value="high")
+    total, by_result = observed(model.hypotheses, Suspicions(), [result], machine, knowledge)
+    assert total[wanted] == pytest.approx(math.log(8))
+    assert np.count_nonzero(np.abs(total) > 1e-12) == 1
+    assert list(by_result) == [result.id]
