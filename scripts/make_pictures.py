@@ -1,4 +1,4 @@
-"""Write the documents' made parts anew: pictures in docs/, and the blocks between markers in README.md and DEVELOPERS.md.
+"""Write the made parts of the documents anew: pictures in docs/, blocks between markers in README.md, DEVELOPERS.md.
 
     .venv/bin/python scripts/make_pictures.py            writes what has changed, and names it
     .venv/bin/python scripts/make_pictures.py --check    writes nothing; status 1 where something has changed
@@ -9,6 +9,7 @@ the flow. tests/test_docs.py calls `documents` and `pictures` too, so a document
 
 from __future__ import annotations
 
+import json
 import math
 import os
 import re
@@ -19,6 +20,7 @@ from functools import cache
 from html import escape
 from io import StringIO
 from pathlib import Path
+from textwrap import fill
 from typing import TYPE_CHECKING, Any, Final
 
 if TYPE_CHECKING:
@@ -79,7 +81,7 @@ def plain(text: str) -> str:
 
 
 def part(text: str, start: str | None = None, end: str | None = None) -> str:
-    """The lines from the one that begins with `start` up to the one that begins with `end`, outer blank lines left out."""
+    """The lines from the one that begins with `start` up to the one that begins with `end`."""
     lines = text.splitlines()
     bare = [plain(line) for line in lines]
     first = 0 if start is None else next(n for n, line in enumerate(bare) if line.startswith(start))
@@ -92,11 +94,16 @@ def part(text: str, start: str | None = None, end: str | None = None) -> str:
 def up_to_second_step(text: str) -> str:
     """An answer up to its first next check; the cautions of the second one are left out with it."""
     lines = part(text, None, "2. ").splitlines()
-    while lines and lines[-1].lstrip().startswith(("!", "CAUTION")) or lines[-1].startswith("     "):
-        lines.pop()
-    while not lines[-1].strip():
-        lines.pop()
-    return "\n".join(lines)
+    first = next(n for n, line in enumerate(lines) if line.startswith("1. "))
+    ends = (n for n in range(first, len(lines)) if not lines[n].strip() or lines[n].startswith("   CAUTION"))
+    return "\n".join(lines[: next(ends, len(lines))])
+
+
+def wrapped(text: str) -> str:
+    """Prose in lines of a document's length; a list's further lines stand under its text."""
+    return fill(
+        text, 130, subsequent_indent="  " * text.startswith("- "), break_long_words=False, break_on_hyphens=False
+    )
 
 
 def fenced(text: str, *command: str) -> str:
@@ -114,8 +121,11 @@ def answer_block() -> str:
 
 
 def why_block() -> str:
-    """Why one reading of the demo case is judged as it is."""
-    topic = "stall-pressure/pump-1/bucket-curl"
+    """Why one reading of the demo case is judged as it is: the first one out that speaks for the first cause."""
+    answer = json.loads(said("diagnose", DEMO, "--format", "json"))
+    out = [result["id"] for result in answer["results"] if result["verdict"] == "fail" and result["basis"]]
+    loud = [weight["result"] for weight in answer["causes"][0]["for"] if weight["result"] in out]
+    topic = (loud or out)[0]
     return fenced(part(said("why", DEMO, topic), None, "This answer helps"), "why", DEMO, topic)
 
 
@@ -163,8 +173,10 @@ def worked_block() -> str:
         [
             f"**read** – `{WORKED}` on the machine `cases/machines/trainer-22t.yaml`:",
             f"```yaml\n{_readings()}\n```",
-            "**judge** – a `Result` for each reading. u is its standard uncertainty, P(out) the probability that the true"
-            " value lies beyond the limit:",
+            wrapped(
+                "**judge** – a `Result` for each reading. u is its standard uncertainty, P(out) the probability that"
+                " the true value lies beyond the limit:"
+            ),
             _judged(results),
             "**relate** – `Fact`s: a kind and slots that are words. Three of them:",
             f"```text\n{_facts(facts)}\n```",
@@ -229,7 +241,7 @@ def _suspected(answer: Diagnosis) -> str:
     lines = []
     for rule, causes in rules.items():
         more = f" and {len(causes) - 3} more" if len(causes) > 3 else ""
-        lines.append(f"- `{rule}`: {', '.join(causes[:3])}{more}")
+        lines.append(wrapped(f"- `{rule}`: {', '.join(causes[:3])}{more}"))
     return "\n".join(lines)
 
 
@@ -249,17 +261,20 @@ def _ranked(sheet: Sheet, answer: Diagnosis) -> str:
             cells += [f"{fit[result.id]:+.3f}", _weight(cause, result.id)]
         rows.append(f"| `{result.id}` | {' | '.join(cells)} |")
     lines = [
-        "**rank** – e = ln(measured/new) is the evidence. Δ is what the circuit model predicts for it, at the severity that"
-        " fits best. A reading's weight is how much more probable it is under the cause than under all that is not"
-        " the cause, given the other readings, in decibans (10 dB: ten times); – where it is under half a deciban,"
-        " or the cause too improbable to be worked out:",
+        wrapped(
+            "**rank** – e = ln(measured/new) is the evidence. Δ is what the circuit model predicts for it, at the"
+            " severity that fits best. A reading's weight is how much more probable it is under the cause than under all"
+            " that is not the cause, given the other readings, in decibans (10 dB: ten times). A dash stands where it is"
+            " under half a deciban, or the cause too improbable for it to be worked out:"
+        ),
         "\n".join(rows),
         "\n".join(_odds(cause) for cause in (first, other)),
     ]
     group = answer.groups[0]
-    names = ", ".join(f"`{answer.causes[n].cause}`" for n in group.members)
+    names = ", ".join(f"`{answer.causes[n].cause}` at `{answer.causes[n].part}`" for n in group.members)
     if len(group.members) > 1:
-        lines.append(f"These readings cannot part {names}. They stand as one group of {100 * group.probability:.0f} %.")
+        share = f"{100 * group.probability:.0f} %"
+        lines.append(wrapped(f"These readings cannot part {names}. They stand as one group, share {share}."))
     return "\n\n".join(lines)
 
 
@@ -302,7 +317,7 @@ def _odds(cause: RankedCause) -> str:
 def _checked(answer: Diagnosis) -> str:
     check = answer.checks[0]
     outcomes = "; ".join(f"{o.says} ({100 * o.probability:.0f} %)" for o in check.outcomes)
-    return (
+    return wrapped(
         f"**plan** – the check with the most bits for its cost comes first: `{check.check}` at `{check.part}`,"
         f" {check.minutes:g} min, {check.bits:.2f} bits. Its outcomes: {outcomes}."
     )
@@ -319,7 +334,7 @@ BLOCKS: Final[Mapping[str, Callable[[], str]]] = {
 
 
 def filled(text: str) -> str:
-    """A document with the blocks between its markers made anew. Raises KeyError for a block that is none of `BLOCKS`."""
+    """A document with the blocks between its markers made anew. Raises KeyError for a block not in `BLOCKS`."""
     return BLOCK.sub(lambda found: f"{found[1]}{BLOCKS[found['name']]()}\n{found[3]}", text)
 
 
@@ -345,7 +360,9 @@ TERMINAL: Final = """<svg class="rich-terminal" viewBox="0 0 {width} {height}" x
 {styles}
 </style>
 <defs>
-<clipPath id="{unique_id}-clip-terminal"><rect x="0" y="0" width="{terminal_width}" height="{terminal_height}" /></clipPath>
+<clipPath id="{unique_id}-clip-terminal">
+<rect x="0" y="0" width="{terminal_width}" height="{terminal_height}" />
+</clipPath>
 {lines}
 </defs>
 {chrome}
@@ -432,8 +449,8 @@ def flow_picture() -> str:
     w, gap, top = 152, 24, 110
     width = 20 + len(STEPS) * (w + gap)
     made = _HEAD.format(w=width, h=190)
-    for x, words in ((20, "sheet"), (118, "machine")):
-        made += _box(x, 20, 76, 36, [words], "#ffffff")
+    for x, name in ((20, "sheet"), (118, "machine")):
+        made += _box(x, 20, 76, 36, [name], "#ffffff")
     made += _box(20 + 2 * (w + gap), 20, 3 * w + 2 * gap, 36, ["kb/: what the trade knows, as data"], "#fdf3d8")
     made += _line(58, 56, 80, top) + _line(156, 56, 120, top)
     for number, words in enumerate(STEPS):
