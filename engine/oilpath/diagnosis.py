@@ -13,7 +13,7 @@ from oilpath.formats.compile import load_knowledge
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.sheet import Sheet
 from oilpath.judging import judge
-from oilpath.planning import cautions_for, not_measured, part_groups, plan_checks
+from oilpath.planning import advise, cautions_for, not_measured
 from oilpath.ranking import rank
 from oilpath.relations import relate
 from oilpath.suspicion import suspect
@@ -39,8 +39,7 @@ def diagnose(
     facts = relate(results, machine, known)
     suspicions = suspect(facts, known)
     ranking = rank(results, suspicions, machine, known, sheet.complaint)
-    ranking = part_groups(ranking, results, machine, known)
-    checks, plan = plan_checks(ranking, results, machine, known)
+    ranking, checks, plan = advise(ranking, results, machine, known)
     tree = troubleshooting_tree(ranking, results, suspicions, checks, machine, known, sheet.complaint)
     return Diagnosis(
         sheet=sheet.name,

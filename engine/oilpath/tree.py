@@ -86,7 +86,7 @@ def _causes_in(node: TreeNode) -> int:
 
 
 def _cause(cause: RankedCause, checks: Sequence[NextCheck], words: Words) -> TreeNode:
-    title = _check_for(cause, checks, words)
+    title = _check_for(cause, checks, words) if cause.probability >= SMALL else None
     children = (TreeNode("check", title, None),) if title else ()
     return TreeNode("cause", words.cause(cause), cause.probability, children)
 

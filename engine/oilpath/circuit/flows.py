@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from oilpath.circuit.state import Array, State
+from oilpath.arrays import Array
+from oilpath.circuit.state import State
 
 FLOOR = 0.02
 """least flow that is still called movement (a share of one pump), so that a lost function stays finite"""

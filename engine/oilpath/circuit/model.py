@@ -6,15 +6,18 @@ of them in one vectorised call. It depends only on the machine, so it is made on
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from itertools import product
 
 import numpy as np
 
+from oilpath.arrays import Array
 from oilpath.circuit.flows import Flows
 from oilpath.circuit.graph import CircuitGraph, circuit_graph
 from oilpath.circuit.hypotheses import Hypothesis, hypotheses
-from oilpath.circuit.state import Array, State
+from oilpath.circuit.state import State
 from oilpath.flow import Evidence
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine import Machine
@@ -25,40 +28,76 @@ SEVERITIES = 16
 """nodes of the severity grid"""
 
 
-def severity_grid(start: float, end: float, sound: float, nodes: int = SEVERITIES) -> Array:
-    """Parameter values from just noticeable to function lost, evenly spaced in the log of their distance to sound."""
+FINE = 24
+"""nodes at which the model is worked out, before the severities are chosen by effect"""
+NOTICED = 0.5
+"""effect of the least severity on its most affected reading, in units of what counts as noticeable for that test"""
+
+
+def severity_grid(start: float, end: float, sound: float, positions: int | Array = SEVERITIES) -> Array:
+    """Parameter values from just noticeable to function lost.
+
+    positions: where between start (0) and end (1), or how many evenly; the scale is the logarithm of the distance to the
+    sound value (linear where that has none).
+    """
+    where = np.linspace(0, 1, positions) if isinstance(positions, int) else positions
     a, b = start - sound, end - sound
-    if a == 0 or b == 0 or a * b < 0:
-        return np.linspace(start, end, nodes)
-    return sound + a * (b / a) ** np.linspace(0, 1, nodes)
+    values: Array = start + (end - start) * where if a * b <= 0 else sound + a * (b / a) ** where
+    return values
 
 
 class Predictions:
-    """Predicted readings of one machine for all hypotheses at all severities."""
+    """Predicted readings of one machine for all hypotheses at all severities.
+
+    The severities of a hypothesis are evenly spaced in the logarithm of its effect on the reading that it affects most,
+    of all that the tests could give, from just noticeable to function lost.
+    """
 
     def __init__(self, machine: Machine, knowledge: Knowledge) -> None:
         self.machine = machine
         self.circuit: CircuitGraph = circuit_graph(machine)
         self.hypotheses: tuple[Hypothesis, ...] = hypotheses(knowledge.causes, self.circuit)
-        self.rows = len(self.hypotheses) * SEVERITIES
-        self.severities = np.ones((len(self.hypotheses), SEVERITIES))
-        self._flows = Flows(self._state())
-        self._sound = Flows(State(1, self.circuit, machine))
         self._columns: dict[tuple[object, ...], Array | None] = {}
+        self._sound = Flows(State(1, self.circuit, machine))
+        self._flows = Flows(self._fine())
+        self.positions = self._positions(knowledge)
+        place = self.positions * (FINE - 1)
+        self._low = np.minimum(place.astype(int), FINE - 2)
+        self._above = place - self._low
+        self.severities = np.stack([self.values(n) for n in range(len(self.hypotheses))])
 
-    def _state(self) -> State:
-        state = State(self.rows, self.circuit, self.machine)
+    def values(self, hypothesis: int, disturbance: int = 0) -> Array:
+        """Values of a disturbed parameter at the severities of a hypothesis, shape (severities,); nan if it has none."""
+        disturbances = self.hypotheses[hypothesis].disturbances
+        if disturbance >= len(disturbances):
+            return np.full(SEVERITIES, np.nan)
+        d = disturbances[disturbance]
+        return severity_grid(d.start, d.end, d.sound, self.positions[hypothesis])
+
+    def _fine(self) -> State:
+        state = State(len(self.hypotheses) * FINE, self.circuit, self.machine)
         for number, hypothesis in enumerate(self.hypotheses):
-            self._apply(state, hypothesis, number)
+            for d in hypothesis.disturbances:
+                rows = slice(number * FINE, (number + 1) * FINE)
+                state.disturb(d, rows, severity_grid(d.start, d.end, d.sound, FINE))
         return state
 
-    def _apply(self, state: State, hypothesis: Hypothesis, number: int) -> None:
-        rows = slice(number * SEVERITIES, (number + 1) * SEVERITIES)
-        for order, disturbance in enumerate(hypothesis.disturbances):
-            values = severity_grid(disturbance.start, disturbance.end, disturbance.sound)
-            state.disturb(disturbance, rows, values)
-            if order == 0:
-                self.severities[number] = values
+    def _positions(self, knowledge: Knowledge) -> Array:
+        """Where the severities of every hypothesis lie between the ends of its range, shape (hypotheses, severities)."""
+        most = np.zeros(len(self.hypotheses) * FINE)
+        for e, noticeable in usual_readings(self.circuit, knowledge):
+            effect = observe(e, self._flows, self._sound, self.machine)
+            if effect is not None:
+                np.maximum(most, np.abs(effect) / noticeable, out=most)
+        effects = np.log(np.maximum(np.maximum.accumulate(most.reshape(-1, FINE), axis=1), 1e-6))
+        fine = np.linspace(0, 1, FINE)
+        positions = np.tile(np.linspace(0, 1, SEVERITIES), (len(effects), 1))
+        for number, effect in enumerate(effects):
+            least = max(effect[0], math.log(NOTICED))
+            if effect[-1] > least:
+                rising = np.flatnonzero(np.diff(effect, prepend=-np.inf) > 1e-9)
+                positions[number] = np.interp(np.linspace(least, effect[-1], SEVERITIES), effect[rising], fine[rising])
+        return positions
 
     def predict(self, evidence: Sequence[Evidence]) -> tuple[Array, Array]:
         """Effects on some readings: (hypotheses, severities, readings) against sound, and which ones the model knows.
@@ -68,9 +107,10 @@ class Predictions:
         """
         columns = [self._column(e) for e in evidence]
         known = np.array([c is not None for c in columns], dtype=bool)
-        filled = [np.zeros(self.rows) if c is None else c for c in columns]
-        table = np.stack(filled, axis=-1) if filled else np.zeros((self.rows, 0))
-        return table.reshape(len(self.hypotheses), SEVERITIES, len(columns)), known
+        silent = np.zeros(self.positions.shape)
+        filled = [silent if c is None else c for c in columns]
+        table = np.stack(filled, axis=-1) if filled else np.zeros((*silent.shape, 0))
+        return table, known
 
     def combined(self, sets: Sequence[tuple[tuple[int, ...], Array]], evidence: Sequence[Evidence]) -> Array:
         """Effects when several hypotheses hold at once, shape (rows, readings).
@@ -83,8 +123,8 @@ class Predictions:
         for members, nodes in sets:
             rows = slice(at, at + len(nodes))
             for place, number in enumerate(members):
-                for d in self.hypotheses[number].disturbances:
-                    state.disturb(d, rows, severity_grid(d.start, d.end, d.sound)[nodes[:, place].astype(int)])
+                for order, d in enumerate(self.hypotheses[number].disturbances):
+                    state.disturb(d, rows, self.values(number, order)[nodes[:, place].astype(int)])
             at += len(nodes)
         flows = Flows(state)
         columns = [observe(e, flows, self._sound, self.machine) for e in evidence]
@@ -103,8 +143,39 @@ class Predictions:
         if key not in self._columns:
             if len(self._columns) > 4096:
                 self._columns.clear()
-            self._columns[key] = observe(e, self._flows, self._sound, self.machine)
+            fine = observe(e, self._flows, self._sound, self.machine)
+            self._columns[key] = None if fine is None else self._at_severities(fine)
         return self._columns[key]
+
+    def _at_severities(self, fine: Array) -> Array:
+        """Effects on the fine grid, shape (hypotheses·FINE,), at the severities, shape (hypotheses, severities)."""
+        table = fine.reshape(-1, FINE)
+        low = np.take_along_axis(table, self._low, axis=1)
+        high = np.take_along_axis(table, self._low + 1, axis=1)
+        result: Array = low + (high - low) * self._above
+        return result
+
+
+def usual_readings(circuit: CircuitGraph, knowledge: Knowledge) -> Iterator[tuple[Evidence, float]]:
+    """All readings that the tests could give on a machine, each with the deviation that counts as noticeable."""
+    words: dict[str, Sequence[str]] = {
+        "function": tuple(circuit.functions),
+        "pump": circuit.main_pumps(),
+        "cylinder": tuple({f.actuator: None for f in circuit.functions.values() if f.end}),
+        "part": (*circuit.main_pumps(), *dict.fromkeys(f.actuator for f in circuit.functions.values() if not f.end)),
+    }
+    for test, kind in knowledge.tests.items():
+        noticeable = kind.scatter.noticeable if kind.scatter else None
+        if noticeable is None or kind.observe not in _OBSERVE:
+            continue
+        choices = [kind.keys[name].words or words.get(kind.keys[name].is_, ()) for name in kind.id]
+        for chosen in product(*choices):
+            keys = dict(zip(kind.id, chosen, strict=True))
+            load = kind.load.format_map(keys)
+            function = circuit.functions.get(keys.get("function", ""))
+            if function is not None and "pump" not in keys and load and load not in function.pressure:
+                continue
+            yield Evidence("", test, kind.observe, load, keys, kind.scale, 0.0, 1.0), noticeable
 
 
 _CACHE: dict[tuple[int, int], tuple[Machine, Knowledge, Predictions]] = {}

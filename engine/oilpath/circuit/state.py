@@ -10,13 +10,12 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from oilpath.arrays import Array
 from oilpath.circuit.graph import CircuitGraph
 from oilpath.circuit.hypotheses import Disturbance
 from oilpath.formats.machine import Machine
 
-Array = NDArray[np.float64]
 Rows = Any
 """an index of rows: a slice or an array of row numbers"""
 

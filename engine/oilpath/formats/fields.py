@@ -23,7 +23,9 @@ def kebab(name: str) -> str:
 class Entry(BaseModel):
     """Base of everything read from a file: frozen, kebab-case keys, unknown keys refused."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", alias_generator=kebab, populate_by_name=True, strict=False)
+    model_config = ConfigDict(
+        frozen=True, extra="forbid", alias_generator=kebab, populate_by_name=True, defer_build=True
+    )
 
 
 def problem(message: str, accepted: str = "") -> PydanticCustomError:

@@ -90,6 +90,8 @@ class Scatter(Entry):
 
     own: Number
     """as ln ratio for ratio tests, in SI for offsets"""
+    noticeable: Number | None = None
+    """deviation that counts as noticeable: the unit in which the severities of causes are spaced"""
     because: Text
 
 

@@ -4,8 +4,8 @@ An outcome's probability under a cause is declared by the check; a single fault 
 probability. Nothing here knows a part, a cause or a check by name.
 """
 
-from oilpath.planning.checks import part_groups, plan_checks
+from oilpath.planning.checks import advise, part_groups, plan_checks
 from oilpath.planning.outcomes import likelihoods, outcome_likelihood
 from oilpath.planning.words import cautions_for, not_measured
 
-__all__ = ["cautions_for", "likelihoods", "not_measured", "outcome_likelihood", "part_groups", "plan_checks"]
+__all__ = ["advise", "cautions_for", "likelihoods", "not_measured", "outcome_likelihood", "part_groups", "plan_checks"]

@@ -8,6 +8,7 @@ from fnmatch import fnmatchcase
 
 import numpy as np
 
+from oilpath.arrays import Array
 from oilpath.circuit.graph import CircuitGraph, circuit_graph
 from oilpath.flow import (
     Group,
@@ -24,7 +25,7 @@ from oilpath.flow import (
 from oilpath.formats.check import Check
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine import Machine
-from oilpath.planning.outcomes import Array, Cause, Table, table
+from oilpath.planning.outcomes import Cause, Table, table
 from oilpath.planning.places import places_of
 from oilpath.planning.tree import Choices, Limits, Node, bits, expected_minutes, grow, units
 
@@ -60,6 +61,24 @@ class _Scene:
         return check.title.replace("{part}", self.graph.title(part))
 
 
+def advise(
+    ranking: Ranking,
+    results: Sequence[Result],
+    machine: Machine,
+    knowledge: Knowledge,
+    *,
+    made: Collection[tuple[str, str]] = (),
+) -> tuple[Ranking, tuple[NextCheck, ...], Plan]:
+    """The ranking with `parted_by` of its groups filled, the next checks, and the plan down to one replaceable part.
+
+    Next checks: most information for its cost first. Left out are checks whose outcome is on the sheet or in `made`
+    (check, part), and those whose readings are. Cost is minutes, weighted by intrusiveness and hazards; the plan's
+    minutes are plain ones.
+    """
+    scene = _scene(ranking, results, machine, knowledge, made)
+    return _parted(ranking, scene), _next_checks(scene), _plan(scene)
+
+
 def plan_checks(
     ranking: Ranking,
     results: Sequence[Result],
@@ -68,13 +87,8 @@ def plan_checks(
     *,
     made: Collection[tuple[str, str]] = (),
 ) -> tuple[tuple[NextCheck, ...], Plan]:
-    """The next checks, most information for its cost first, and the plan down to one replaceable part.
-
-    Left out are checks whose outcome is on the sheet or in `made` (check, part), and those whose readings are.
-    Cost is minutes, weighted by intrusiveness and hazards; the plan's minutes are plain ones.
-    """
-    scene = _scene(ranking, results, machine, knowledge, made)
-    return _next_checks(scene), _plan(scene)
+    """The next checks and the plan of `advise`."""
+    return advise(ranking, results, machine, knowledge, made=made)[1:]
 
 
 def part_groups(
@@ -85,10 +99,13 @@ def part_groups(
     *,
     made: Collection[tuple[str, str]] = (),
 ) -> Ranking:
-    """The ranking with `parted_by` of its groups filled: the check that parts the members best for its cost."""
+    """The ranking of `advise`: the check that parts the members of each group best for its cost is filled in."""
+    return advise(ranking, results, machine, knowledge, made=made)[0]
+
+
+def _parted(ranking: Ranking, scene: _Scene) -> Ranking:
     if all(len(group.members) < 2 for group in ranking.groups):
         return ranking
-    scene = _scene(ranking, results, machine, knowledge, made)
     where = {(cause.cause, cause.part, cause.variant): column for column, cause in enumerate(scene.causes)}
 
     def parted(group: Group) -> Group:

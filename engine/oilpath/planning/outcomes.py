@@ -6,16 +6,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
+from oilpath.arrays import Array, Indexes
 from oilpath.circuit.graph import CircuitGraph, circuit_graph
 from oilpath.flow import Result
 from oilpath.formats.check import Check
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine import Machine
-from oilpath.planning.places import Mask, Places, columns, places_of
+from oilpath.planning.places import Places, columns, places_of
 
-Array = npt.NDArray[np.float64]
 Cause = tuple[str, str]
 """kind and part"""
 
@@ -24,7 +23,7 @@ Cause = tuple[str, str]
 class _Causes:
     """Causes to be asked about: their parts as columns, and which of them are of a kind or of a family (`pump.*`)."""
 
-    columns: npt.NDArray[np.intp]
+    columns: Indexes
     present: Mask
     of: Mapping[str, Mask]
 

@@ -7,12 +7,10 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
+from oilpath.arrays import Indexes, Mask
 from oilpath.circuit.graph import CircuitGraph
 from oilpath.formats.check import Check
-
-Mask = npt.NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +133,7 @@ def places_of(graph: CircuitGraph) -> Places:
     return made
 
 
-def columns(places: Places, parts: Sequence[str]) -> tuple[npt.NDArray[np.intp], Mask]:
+def columns(places: Places, parts: Sequence[str]) -> tuple[Indexes, Mask]:
     """Indexes of these parts, and which of them the machine has (the index of another one means nothing)."""
     found = np.array([places.index.get(part, -1) for part in parts], dtype=np.intp)
     return found, np.asarray(found >= 0)

@@ -8,9 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
-import numpy.typing as npt
 
-Array = npt.NDArray[np.float64]
+from oilpath.arrays import Array, Indexes
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +34,7 @@ class Choices:
     likelihood: Array
     minutes: Array
     cost: Array
-    unit: npt.NDArray[np.intp]
+    unit: Indexes
     _certain: list[Array] = field(default_factory=list)
 
     def certain(self) -> Array:

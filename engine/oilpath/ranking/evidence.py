@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from oilpath.arrays import Array
 from oilpath.circuit.graph import CircuitGraph
-from oilpath.circuit.state import Array
 from oilpath.flow import Evidence, Result
 from oilpath.formats.knowledge import Knowledge, SharedScatter
 
@@ -22,8 +22,8 @@ class Readings:
 
     `e` (R,) deviations from the sound machine (ln ratio, or SI), `variance` (R,) of each alone, `shared` (R, K) the
     factor L of the scatter that they share, `out` (R,) the failing or nearly failing ones, `spread` (R,) how far the
-    hypothesis `unknown` lets each lie, `width` (R,) that of the uniform density of a gross reading, `censored` (R,) the value
-    beyond which a reading only says «much».
+    hypothesis `unknown` lets each lie, `width` (R,) that of the uniform density of a gross reading, `censored` (R,) the
+    value beyond which a reading only says «much».
     """
 
     evidence: tuple[Evidence, ...]

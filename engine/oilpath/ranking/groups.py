@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from oilpath.circuit.state import Array
+from oilpath.arrays import Array
 
 APART = 1.5
 """Mahalanobis distance from which two causes count as told apart"""

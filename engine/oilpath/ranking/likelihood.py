@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from oilpath.circuit.state import Array
+from oilpath.arrays import Array
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,18 +79,18 @@ def likelihood(s: Scatter, effect: Array, *, wider: Array | float = 0.0, exact: 
     alpha: Array = weight * delta
     precision: Array = weight * (1 - weight * s.told)
     if k:
-        inner = (weight @ s.outer).reshape(n, k, k)
+        inner = _product(weight, s.outer).reshape(n, k, k)
         inner[:, range(k), range(k)] += 1
         root = np.linalg.cholesky(inner)
         log_det += 2 * np.log(root[:, range(k), range(k)]).sum(axis=1)
-        toward = ((weight * delta) @ s.shared)[:, :, None]
+        toward = _product(weight * delta, s.shared)[:, :, None]
         if exact:
             inverse: Array = np.asarray(np.linalg.inv(inner), dtype=np.float64)
             solved: Array = (inverse @ toward)[:, :, 0]
-            precision = weight - weight**2 * (inverse.reshape(n, k * k) @ s.outer.T)
+            precision = weight - weight**2 * _product(inverse.reshape(n, k * k), s.outer.T)
         else:
             solved = np.asarray(np.linalg.solve(inner, toward), dtype=np.float64)[:, :, 0]
-        alpha = weight * (delta - solved @ s.shared.T)
+        alpha = weight * (delta - _product(solved, s.shared.T))
     distance = (delta * alpha).sum(axis=1)
     plain = _log_t(distance, log_det, r, s.freedom)
     left = np.maximum(distance[:, None] - alpha**2 / precision, 0.0)
@@ -101,6 +101,20 @@ def likelihood(s: Scatter, effect: Array, *, wider: Array | float = 0.0, exact: 
     apart = top + np.log(np.exp(one_gross - top[:, None]).sum(axis=1)) + math.log(share)
     robust = np.logaddexp(plain + math.log1p(-share * r), apart)
     return Likelihood(plain, without, robust, distance)
+
+
+BLOCK = 16
+"""rows multiplied at once: below the size at which the linear algebra library would start threads, which cost more here
+than they give and stall where the processor is busy"""
+
+
+def _product(rows: Array, matrix: Array) -> Array:
+    """rows @ matrix, block by block."""
+    n, r = rows.shape
+    padded = np.zeros((-(-n // BLOCK) * BLOCK, r))
+    padded[:n] = rows
+    product: Array = (padded.reshape(-1, BLOCK, r) @ matrix).reshape(len(padded), -1)[:n]
+    return product
 
 
 def _log_t(distance: Array, log_det: Array, size: int, freedom: float) -> Array:

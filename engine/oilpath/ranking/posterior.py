@@ -12,14 +12,14 @@ from itertools import product
 
 import numpy as np
 
+from oilpath.arrays import Array
 from oilpath.circuit.model import SEVERITIES, Predictions
-from oilpath.circuit.state import Array
 from oilpath.formats.knowledge import Priors
 from oilpath.ranking.evidence import Readings, censor
 from oilpath.ranking.likelihood import Likelihood, Scatter, likelihood, scatter
 
-COARSE = tuple(range(1, SEVERITIES, 4))
-"""severity nodes looked at first"""
+FIRST = 4
+"""severity nodes of a cause that are looked at first: those that fit best when scatter in common is left out"""
 NEAR = 7.0
 """nats behind the best within which a cause is looked at on the whole grid"""
 POOR = 2.5
@@ -71,8 +71,8 @@ def posterior(
 ) -> Posterior:
     """The posterior of one sheet.
 
-    table (H, S, R) are the predicted effects on the sheet's readings, odds (H,) the prior odds, findings (H,) what signs,
-    codes and checks add to the ln likelihood.
+    table (H, S, R) are the predicted effects on the sheet's readings, odds (H,) the prior odds, findings (H,) what
+    signs, codes and checks add to the ln likelihood.
     """
     effects = censor(table, readings.censored)
 
@@ -115,7 +115,8 @@ def _single_rows(effects: Array, odds: Array, findings: Array, scattered: Scatte
     h, s, _ = effects.shape
     log_odds = np.log(odds) + findings
     shown = np.abs(effects).max(axis=(1, 2), initial=0.0) > 1e-9
-    coarse_h, coarse_n = (a.ravel() for a in np.meshgrid(np.flatnonzero(shown), COARSE, indexing="ij"))
+    coarse_h = np.repeat(np.flatnonzero(shown), FIRST)
+    coarse_n = _first_nodes(effects[shown], scattered).ravel()
     coarse = likelihood(scattered, effects[coarse_h, coarse_n], exact=False)
     value = log_odds[coarse_h] + coarse.robust
     best = np.full(h, -np.inf)
@@ -129,9 +130,7 @@ def _single_rows(effects: Array, odds: Array, findings: Array, scattered: Scatte
     silent = np.flatnonzero(~shown)
     hypothesis = np.concatenate([coarse_h, fine_h, silent])
     node = np.concatenate([coarse_n, fine_n, np.zeros(len(silent), dtype=int)])
-    count = np.where(fine, s, len(COARSE))
-    count[silent] = 1
-    prior = log_odds[hypothesis] - np.log(count[hypothesis])
+    prior = log_odds[hypothesis] - math.log(s) * shown[hypothesis]
     size = len(silent)
     joined = Likelihood(
         np.concatenate([coarse.plain[kept], more.plain, np.repeat(sound.plain, size)]),
@@ -146,6 +145,15 @@ def _single_rows(effects: Array, odds: Array, findings: Array, scattered: Scatte
         prior[order],
         Likelihood(joined.plain[order], joined.without[order], joined.robust[order], joined.distance[order]),
     )
+
+
+def _first_nodes(effects: Array, scattered: Scatter) -> np.ndarray:
+    """The severity nodes (H, FIRST) that fit best, each reading taken alone; ascending."""
+    variance = scattered.variance + (scattered.shared**2).sum(axis=1) + (scattered.model_error * effects) ** 2
+    distance = ((scattered.e - effects) ** 2 / variance).sum(axis=-1)
+    r = effects.shape[-1]
+    fit = (scattered.freedom + r) * np.log1p(distance / scattered.freedom) + np.log(variance).sum(axis=-1)
+    return np.sort(np.argsort(fit, axis=1, kind="stable")[:, :FIRST], axis=1)
 
 
 def _sets(

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from oilpath.arrays import Array
 from oilpath.circuit.hypotheses import Hypothesis
-from oilpath.circuit.state import Array
 from oilpath.flow import Result, Suspicions
 from oilpath.formats.knowledge import Knowledge, Priors
 from oilpath.formats.machine import Machine

@@ -7,9 +7,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from oilpath.arrays import Array
 from oilpath.circuit.hypotheses import Hypothesis
-from oilpath.circuit.model import SEVERITIES, Predictions, predictions, severity_grid
-from oilpath.circuit.state import Array
+from oilpath.circuit.model import Predictions, predictions
 from oilpath.flow import CauseSet, Evidence, Group, RankedCause, Ranking, Result, Severity, Suspicions, Weight
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine import Machine
@@ -126,7 +126,7 @@ def _severity(number: int, h: Hypothesis, post: Posterior, model: Predictions) -
     chance = np.exp(joint - joint.max())
     total = np.cumsum(chance[np.argsort(nodes)]) / chance.sum()
     d = h.disturbances[0]
-    grid = severity_grid(d.start, d.end, d.sound, SEVERITIES)[np.sort(nodes)]
+    grid = model.severities[number][np.sort(nodes)]
     middle, low, high = (float(grid[int(np.searchsorted(total, q))]) for q in (0.5, 0.05, 0.95))
     size = _size(d.part, model) if d.quantity == "flow" else None
     if size is not None:
@@ -239,7 +239,10 @@ def _group_title(inside: tuple[int, ...], causes: list[RankedCause], quiet: bool
     first = causes[inside[0]].title
     if len(inside) == 1:
         return first
-    return f"{first}, or {len(inside) - 1} {'other' if len(inside) == 2 else 'others'} alike on this sheet"
+    if len(inside) == 2:
+        second = causes[inside[1]].title
+        return f"{first}, or {second[0].lower()}{second[1:]}"
+    return f"{first}, or {len(inside) - 1} others alike on this sheet"
 
 
 def _sets(post: Posterior, hypotheses: Sequence[Hypothesis], place: dict[Key, int]) -> tuple[CauseSet, ...]:
