@@ -81,7 +81,9 @@ def _measured(
     if word in ("better", "same", "worse"):
         more = {"better": -1, "same": 0, "worse": 1}[word] * (1 if kind.limits.sides == "upper" else -1)
         value = standard * (2.0 if kind.observe == "drift" else 1.3) ** more
-        return Result(name, test, keys, value, kind.quantity, "unjudged", 0.01, 3, variant=variant, together_with=together)
+        return Result(
+            name, test, keys, value, kind.quantity, "unjudged", 0.01, 3, variant=variant, together_with=together
+        )
     if word in ("invalid", "unjudged"):
         verdict: Verdict = "invalid" if word == "invalid" else "unjudged"
         return Result(name, test, keys, 1.0, kind.quantity, verdict, 0.01, 3, variant=variant, together_with=together)
@@ -115,9 +117,7 @@ def said_of(case: RuleCase, knowledge: Knowledge) -> Suspicions:
 
 
 def _cases(which: str) -> list[object]:
-    return [
-        pytest.param(rule, case, id=f"{rule.id}: {case.says}") for rule in RULES for case in getattr(rule, which)
-    ]
+    return [pytest.param(rule, case, id=f"{rule.id}: {case.says}") for rule in RULES for case in getattr(rule, which)]
 
 
 @pytest.mark.parametrize(("rule", "case"), _cases("fires"))

@@ -4,7 +4,8 @@ What the engine is good at, matching and joining facts, is all that it does here
 everything else is worked out afterwards. It has traps (each has a test in tests/test_suspicion.py), so it is fenced in:
 one private host for the process that starts no threads, a copy of the rules that it may change, one lock, a session of
 its own for every sheet that is deleted afterwards, facts asserted one by one, and a rule that takes every fact, because
-a fact that no condition meets would be dropped, and deleting its session then crashes the interpreter.
+a fact that no condition meets would be dropped, and deleting its session then crashes the interpreter. How comparisons
+must stand in a condition is said at `engine_form`.
 """
 
 from __future__ import annotations
@@ -186,35 +187,40 @@ def _used_slots(rules: Iterable[Rule]) -> dict[str, tuple[str, ...]]:
     return {kind: tuple(slots) for kind, slots in used.items()}
 
 
+#: Ends the comparisons of a condition, always true. Where the last comparison of an `$and` fails, the engine looks for
+#: the end of the condition beyond it, in whatever memory comes next; the last one must not fail.
+NEVER_FAILS: dict[str, Any] = {"$neq": {"id": {"c0": "fact"}}}
+
+
 def engine_form(rule: Rule) -> list[dict[str, Any]]:
     """A rule's conditions as the engine wants them: `[{"c0": {"$and": [{"fact": "group"}, …]}}, …]`.
 
-    A variable becomes a comparison with the slot of the earlier condition that bound it. Never `any`: it over-fires.
+    A variable becomes a comparison with the slot of the earlier condition that bound it. Comparisons stand before any
+    `$or`, since the engine leaves out those behind it. Never `any`: it over-fires.
     """
     bound: dict[str, dict[str, str]] = {}
     form: list[dict[str, Any]] = []
     for number, condition in enumerate(rule.when):
         alias = f"c{number}"
-        wants: list[dict[str, Any]] = [{"fact": condition.fact}]
         binds: dict[str, dict[str, str]] = {}
+        fixed: list[dict[str, Any]] = [{"fact": condition.fact}]
+        compared: list[dict[str, Any]] = []
+        either: list[dict[str, Any]] = []
         for slot, term in condition.terms().items():
-            wants += _wants(slot, term, bound)
-            if term.name and not term.negated and term.name not in bound:
+            if term.name and term.name in bound:
+                place = bound[term.name]
+                compared.append({"$neq": {slot: place}} if term.negated else {slot: place})
+            elif term.name:
                 binds[term.name] = {alias: slot}
-        bound |= binds
+                fixed += [] if term.not_stated_too else [{"$neq": {slot: NOT_STATED}}]
+            elif len(term.words) > 1:
+                either.append({"$or": [{slot: word} for word in term.words]})
+            else:
+                fixed.append({"$neq": {slot: term.words[0]}} if term.negated else {slot: term.words[0]})
+        wants = fixed + ([*compared, NEVER_FAILS] if compared else []) + either
         form.append({alias: {"$and": wants} if len(wants) > 1 else wants[0]})
+        bound |= binds
     return form
-
-
-def _wants(slot: str, term: Term, bound: Mapping[str, Mapping[str, str]]) -> list[dict[str, Any]]:
-    value: Any = bound.get(term.name) if term.name else term.words[0]
-    if term.negated:
-        return [{"$neq": {slot: value}}]
-    if len(term.words) > 1:
-        return [{"$or": [{slot: word} for word in term.words]}]
-    if value is None:  # binds here
-        return [] if term.not_stated_too else [{"$neq": {slot: NOT_STATED}}]
-    return [{slot: value}]
 
 
 # ------------------------------------------------------------------------------------------------ running
