@@ -6,6 +6,9 @@ that a reading made under wrong conditions says nothing, is common practice.
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -107,3 +110,18 @@ def test_us_units_stand_for_the_same_quantities() -> None:
     # 1 psi is 6894.757 Pa (NIST SP 811, B.8)
     assert stall.values[0] == pytest.approx(5000 * 6894.757, rel=0.05)
     assert " MPa" not in (CASES / "sound" / "quarry-1.yaml").read_text(encoding="utf-8")
+
+
+def test_the_developers_script_writes_a_readable_sheet() -> None:
+    ran = subprocess.run(
+        [
+            sys.executable, "scripts/make_cases.py", "cases/machines/yard-12t.yaml", "--seed", "5", "--only", "drift/*",
+            "--cause", "port-relief.leaking@boom-cap-port-relief/leaking=0.7",
+        ],
+        cwd=CASES.parent, capture_output=True, text=True, check=True, encoding="utf-8",
+        env={**os.environ, "PYTHONUTF8": "1"},
+    )  # fmt: skip
+    sheet = load_sheet(CASES / "demo" / "new.yaml", text=ran.stdout)
+    assert [reading.test for reading in sheet.readings] == ["drift"] * 3
+    # this machine asks for a loaded attachment at the drift test
+    assert {reading.conditions.attachment for reading in sheet.readings} == {"loaded"}
