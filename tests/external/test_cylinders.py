@@ -153,3 +153,13 @@ CHECKS: list[tuple[str, str, Callable[[], float], float, float]] = [
 )
 def test_published_value(source: str, compute: Callable[[], float], expected: float, tolerance: float) -> None:
     assert compute() == pytest.approx(expected, rel=tolerance), source
+
+
+def test_what_a_leaking_seal_cannot_lock() -> None:
+    """C9b: trade article on seals and drift, READ: a double-rod cylinder, and a load that the annulus carries."""
+    assert holding.equal_pressure_force(2e7, 0.070, far_rod=0.070) == 0
+    # Equal pressures push a single rod out, the way a hanging load pulls it: nothing stops it.
+    assert holding.equal_pressure_force(2e7, 0.070) > 0
+    # A load that pushes the rod in is met at the pressure of `equalised_pressure`.
+    load = 5e4
+    assert holding.equal_pressure_force(holding.equalised_pressure(load, 0.070), 0.070) == pytest.approx(load)

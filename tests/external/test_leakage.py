@@ -5,7 +5,7 @@ from collections.abc import Callable
 
 import pytest
 
-from oilpath.fluid import cylinder, orifice
+from oilpath.fluid import cylinder, orifice, valve
 
 PSI = 6894.757293168  # Pa
 INCH = 0.0254
@@ -13,10 +13,14 @@ FOOT = 0.3048
 GPM = 231 * INCH**3 / 60  # m³/s
 LPM = 1e-3 / 60
 MPA = 1e6
+EXACT = 1e-12
 GRAVITY = 9.80665
+POUND = 0.45359237 * GRAVITY  # N
+SG_L6 = 0.9  # the example's oil
 
 FM = "Fox and McDonald, Introduction to Fluid Mechanics, Ex 8.1; READ-IN (57.6 mm³/s also MEM)"
 ESP = "A. Esposito, Fluid Power with Applications, "  # seen through public worked-solution notebooks
+RABIE_GAP = "M. G. Rabie, Fluid Power Engineering, eq 2.19; READ"
 RABIE = "M. G. Rabie, Fluid Power Engineering, eq 2.36 to 2.39; READ"
 QUES = "ques10.com 39378, laminar pipe; READ-IN, LIB fluids 1.3.1"
 
@@ -49,6 +53,13 @@ CHECKS: list[tuple[str, str, Callable[[], float], float, float]] = [
         1e-3,
     ),
     (
+        "L2b formula of the concentric gap",
+        RABIE_GAP,
+        lambda: orifice.clearance_flow(0.04, 8e-6, 0.02, 21 * MPA, 0.03),
+        math.pi * 0.04 * 8e-6**3 * 21 * MPA / (12 * 0.03 * 0.02),
+        EXACT,
+    ),
+    (
         "L3 sharp-edged orifice [gpm]",
         ESP + "Ex 8.4; READ",
         lambda: orifice.orifice_flow(AREA_1_IN, 100 * PSI, 900, 0.80) / GPM,
@@ -59,23 +70,37 @@ CHECKS: list[tuple[str, str, Callable[[], float], float, float]] = [
     (
         "L5 valve coefficient [gpm/psi^½]",
         ESP + "Ex 8.5; READ",
-        lambda: orifice.valve_coefficient(25 * GPM, 100 * PSI, 0.9) * math.sqrt(PSI) / GPM,
+        lambda: valve.valve_coefficient(25 * GPM, 100 * PSI, 0.9) / valve.US_COEFFICIENT,
         2.37,
         2e-3,
     ),
     (
         "L5 valve coefficient [L/min/kPa^½]",
         ESP + "Ex 8.5; READ",
-        lambda: orifice.valve_coefficient(94.8 * LPM, 687e3, 0.9) * math.sqrt(1000) / LPM,
+        lambda: valve.valve_coefficient(94.8 * LPM, 687e3, 0.9) * math.sqrt(1000) / LPM,
         3.43,
         2e-3,
     ),
     (
         "L6 meter-out, pressure before the valve [psi]",
         ESP + "Ex 8.6; READ",
-        lambda: cylinder.pressure_for_force(cylinder.force(500.0, 3.14) - 1000, 3.14 - 0.79),
+        lambda: valve.meter_out_pressure(500.0, 1000, 3.14, 3.14 - 0.79),
         242.6,
         6e-3,
+    ),
+    (
+        "L6 meter-out, valve coefficient [gpm/psi^½]",
+        ESP + "Ex 8.6; READ",
+        lambda: valve.valve_coefficient(10 * (3.14 - 0.79) * INCH**3, 242.6 * PSI, SG_L6) / valve.US_COEFFICIENT,
+        0.37,
+        6e-3,
+    ),
+    (
+        "L7 meter-in speed [in/s]",
+        ESP + "Ex 9.4; READ",
+        lambda: valve.meter_in_speed(valve.US_COEFFICIENT, 1400 * PSI, 4000 * POUND, 3.14 * INCH**2, 0.9) / INCH,
+        14.5,
+        2e-3,
     ),
     (
         "L8 water from a tank [L/s]",

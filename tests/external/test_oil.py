@@ -3,11 +3,12 @@
 Status words as in test_cylinders.py; LIB = a general library agrees.
 """
 
+import math
 from collections.abc import Callable
 
 import pytest
 
-from oilpath.fluid import oil
+from oilpath.fluid import oil, stiffness
 
 ZERO = 273.15
 ESP = "A. Esposito, Fluid Power with Applications, "  # seen through public worked-solution notebooks
@@ -16,6 +17,7 @@ LOCKED = "engineering page on bulk modulus and locked-in oil (MIL-H-83282); READ
 RULE = "public page on pressure change by temperature (fluidpower.pro); READ"
 EXPANSION = "engineeringtoolbox d_315; READ"
 PSI, BAR = 6894.757293168, 1e5
+EXACT = 1e-12
 
 # The sheet takes 0 °C as 273 K.
 O1 = oil.walther_constants(32e-6, 273 + 40.0, 5.4e-6, 273 + 100.0)
@@ -24,14 +26,33 @@ RELATIVE: list[tuple[str, str, Callable[[], float], float, float]] = [
     ("O1 Walther a", SHEET, lambda: O1.a, 9.5259, 5e-3),
     ("O1 Walther b", SHEET, lambda: O1.b, 3.7449, 5e-3),
     ("O1 at 80 °C [mm²/s]", SHEET, lambda: oil.walther_viscosity(273 + 80.0, O1) * 1e6, 8.5, 5e-3),
-    ("O7 compression [in³]", ESP + "Ex 2.11; READ", lambda: oil.compression(10, 1900, 250e3), -0.076, 1e-12),
-    ("O8 compression [%]", ESP + "Ex 2.17; READ", lambda: oil.compression(100, 13740e3 - 687e3, 1718e6), -0.76, 1e-3),
+    (
+        "O1b full form at 1 mm²/s",
+        "formula on a mirrored page of the trade (ttwiki 13661), citing ASTM D341; READ",
+        lambda: oil.walther_number(1e-6),
+        1 + 0.7 + math.exp(-1.47 - 1.84 - 0.51),
+        EXACT,
+    ),
+    ("O7 compression [in³]", ESP + "Ex 2.11; READ", lambda: stiffness.compression(10, 1900, 250e3), -0.076, 1e-12),
+    (
+        "O8 compression [%]",
+        ESP + "Ex 2.17; READ",
+        lambda: stiffness.compression(100, 13740e3 - 687e3, 1718e6),
+        -0.76,
+        1e-3,
+    ),
     ("O9 dynamic viscosity [mPa·s]", ESP + "Ex 2.12; READ", lambda: oil.dynamic_viscosity(50e-6, 900) * 1e3, 45, 1e-12),
     ("O10 expansion [L]", EXPANSION, lambda: oil.thermal_expansion(100, 20, 0.00070), 1.4, 1e-12),
-    ("O11 locked pressure [psi]", LOCKED, lambda: oil.locked_pressure_rise(50, 4.6e-4, 3.0e5), 6900, 1e-12),
+    ("O11 locked pressure [psi]", LOCKED, lambda: stiffness.locked_pressure_rise(50, 4.6e-4, 3.0e5), 6900, 1e-12),
     ("O11 equivalent volume [in³]", LOCKED, lambda: oil.thermal_expansion(100, 50, 4.6e-4), 2.3, 1e-12),
-    ("O12 [bar/K]", RULE, lambda: oil.locked_pressure_rise(1, 7e-4, oil.BULK_MODULUS) / BAR, 11, 3e-2),
-    ("O12 [psi/°F]", RULE, lambda: oil.locked_pressure_rise(1 / 1.8, 7e-4, oil.BULK_MODULUS) / PSI, 90, 3e-2),
+    ("O12 [bar/K]", RULE, lambda: stiffness.locked_pressure_rise(1, 7e-4, stiffness.BULK_MODULUS) / BAR, 11, 3e-2),
+    (
+        "O12 [psi/°F]",
+        RULE,
+        lambda: stiffness.locked_pressure_rise(1 / 1.8, 7e-4, stiffness.BULK_MODULUS) / PSI,
+        90,
+        3e-2,
+    ),
 ]
 
 
@@ -87,3 +108,9 @@ def test_viscosity_of_a_grade(grade: int, celsius: float, expected: float) -> No
 def test_typical_viscosity_at_100_degrees(grade: int, typical: float) -> None:
     """O6: typical values published in a table of ISO grades; READ; real oils spread by some 10 %."""
     assert oil.viscosity_at_100(grade * 1e-6, 100) * 1e6 == pytest.approx(typical, rel=0.10)
+
+
+def test_short_form_is_good_enough_from_two_on() -> None:
+    """O1b: the term that the short form of ASTM D341 leaves out is below 0.03 % of Z at 2 mm²/s; formula READ."""
+    assert oil.walther_number(2e-6) / 2.7 - 1 < 3e-4
+    assert oil.walther_number(0.5e-6) / 1.2 - 1 > 0.05

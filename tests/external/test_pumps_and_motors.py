@@ -8,7 +8,7 @@ from collections.abc import Callable
 
 import pytest
 
-from oilpath.fluid import oil, pump
+from oilpath.fluid import displacement, oil, pump, valve
 
 GPM = 231 / 60  # in³/s
 HP = 6600.0  # in·lbf/s
@@ -16,10 +16,13 @@ LPM = 1e-3 / 60  # m³/s
 BAR = 1e5
 ESP = "A. Esposito, Fluid Power with Applications, "  # seen through public worked-solution notebooks
 
-GEAR_US = math.pi / 4 * (3**2 - 2**2) * 1  # in³/rev, geometry of Ex 5.1
-GEAR_SI = math.pi / 4 * (0.075**2 - 0.050**2) * 0.025  # m³/rev, geometry of Ex 5.2
-PISTONS_US = 9 * math.pi / 4 * 0.5**2 * 5  # in³/rev for each unit of tan(angle), geometry of Ex 5.6
-PISTONS_SI = 9 * math.pi / 4 * 0.015**2 * 0.125 * math.tan(math.radians(10))  # m³/rev, geometry of Ex 5.7
+GEAR_US = displacement.gear_displacement(3, 2, 1)  # in³/rev, geometry of Ex 5.1
+GEAR_SI = displacement.gear_displacement(0.075, 0.050, 0.025)  # m³/rev, geometry of Ex 5.2
+PISTONS_SI = displacement.axial_piston_displacement(9, 0.015, 0.125, math.radians(10))  # m³/rev, geometry of Ex 5.7
+# rad, Ex 5.6: the displacement that gives 16 gpm at 3000 rpm with 95 %
+SWASH_US = displacement.swash_angle(16 * GPM / (3000 / 60) / 0.95, 9, 0.5, 5)
+RELIEF_CRACKING = valve.spring_pressure(2500, 0.20, 0.75)  # psi, Ex 8.1
+RELIEF_OPEN = valve.spring_pressure(2500, 0.20 + 0.10, 0.75)
 
 
 def _pump_overall(flow: float, displacement: float, speed: float, torque: float, pressure: float) -> float:
@@ -52,12 +55,14 @@ CHECKS: list[tuple[str, str, Callable[[], float], float, float]] = [
         3e-3,
     ),
     (
-        "P4 axial pump, tan(angle)",
-        "Ex 5.6; READ",
-        lambda: 16 * GPM / pump.delivered_flow(PISTONS_US, 3000 / 60, 0.95),
-        0.147,
-        3e-3,
+        "P3 vane pump, displacement [L/rev]",
+        "Ex 5.4; READ",
+        lambda: displacement.vane_displacement(0.050, 0.075, 0.050, 0.008) * 1e3,
+        0.0785,
+        1e-3,
     ),
+    ("P4 axial pump, tan(angle)", "Ex 5.6; READ", lambda: math.tan(SWASH_US), 0.147, 3e-3),
+    ("P4 axial pump, angle [degrees]", "Ex 5.6; READ", lambda: math.degrees(SWASH_US), 8.35, 3e-3),
     (
         "P5 axial pump, flow [L/s]",
         "Ex 5.7; READ",
@@ -160,6 +165,16 @@ CHECKS: list[tuple[str, str, Callable[[], float], float, float]] = [
     ),
     ("M6 motor of a drive, torque [in·lb]", "Ex 7.4; READ", lambda: pump.motor_torque(4.71, 1000, 0.90), 674, 3e-3),
     ("M7 torque [N·m]", "Ex 3.16; READ", lambda: pump.torque_for_power(10e3, 1450 / 60), 65.9, 1e-3),
+    ("R1 relief, cracking [psi]", "Ex 8.1; READ", lambda: RELIEF_CRACKING, 667, 1e-3),
+    ("R1 relief, full flow [psi]", "Ex 8.1; READ", lambda: RELIEF_OPEN, 1000, 1e-3),
+    ("R1 relief, override", "Ex 8.1; READ", lambda: valve.pressure_override(RELIEF_CRACKING, RELIEF_OPEN), 0.5, 1e-3),
+    (
+        "R2 power lost unloaded [hp]",
+        "Ex 8.3; READ",
+        lambda: round(pump.hydraulic_power(25, 20 * GPM) / HP, 2),  # printed with two decimals
+        0.29,
+        3e-3,
+    ),
     ("R2 power lost at a relief [hp]", "Ex 8.2; READ", lambda: pump.hydraulic_power(1000, 20 * GPM) / HP, 11.7, 3e-3),
     ("R3 heating at a relief [K]", "Ex 11.3; READ", lambda: oil.relief_heating(70 * BAR, 895, 1800), 4.3, 1.5e-2),
     ("R4 heating at stall [K]", "from Ex 11.3; DERIVED", lambda: oil.relief_heating(350 * BAR, 895, 1800), 21.7, 5e-3),

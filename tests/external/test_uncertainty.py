@@ -17,6 +17,8 @@ TIMING = "Am. J. Phys. 87(2) 110 (2019), abstract; READ"
 TAPE = "Directive MI-008 in UK SI 2016/1153, schedule 1I, and two pages of the trade; READ"
 GAUGE = "EN 837-1:1996 table 11; READ"
 PROBE = "tables of IEC 60584 and IEC 60751; READ"
+GRADE_A = "ASME B40.100 grade A, 2-1-2 % of the span: article of the trade, partly MEM; READ-IN"
+GPS = "ISO 14253-1:2017, default probability 95 %; MEM"
 G8 = "ILAC-G8:09/2019 4.2.3; READ"
 EXACT = 1e-12
 
@@ -52,6 +54,9 @@ RELATIVE: list[tuple[str, str, Callable[[], float], float, float]] = [
         EXACT,
     ),
     ("U16 two per cent of 500 psi", "US Army text SM0486; READ", lambda: un.gauge_error(500, 2.0), 10, EXACT),
+    ("U17 grade A, outer quarters [% of span]", GRADE_A, lambda: un.gauge_error(100, 2.0), 2, EXACT),
+    ("U17 grade A, middle half [% of span]", GRADE_A, lambda: un.gauge_error(100, 1.0), 1, EXACT),
+    ("U9 one-sided 95 %, 1.65 u", GPS, lambda: 1 - un.probability_out(-1.65, 1, None, 0), 0.95, 1e-3),
     ("U18 type K class 2", PROBE, lambda: un.thermometer_error(273.15 + 55), 2.5, EXACT),
     ("U18 Pt100 class B at 55 °C", PROBE, lambda: un.thermometer_error(273.15 + 55, "pt100-b"), 0.575, EXACT),
 ]

@@ -8,7 +8,9 @@ from types import FunctionType
 
 import pytest
 
-MODULES = ("cylinder", "holding", "pump", "orifice", "oil", "travel")
+MODULES = (
+    "cylinder", "holding", "pump", "displacement", "orifice", "valve", "oil", "stiffness", "travel", "cleanliness",
+)  # fmt: skip
 PLACES = [f"oilpath.fluid.{module}" for module in MODULES] + ["oilpath.uncertainty"]
 
 

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from oilpath.fluid import cylinder, holding, oil, orifice, pump, travel
+from oilpath.fluid import cylinder, displacement, holding, oil, orifice, pump, stiffness, travel, valve
 
 # Every formula whose arguments may be arrays, with values inside its range.
 ARRAY_CALLS: list[tuple[Callable[..., Any], tuple[float, ...]]] = [
@@ -28,7 +28,15 @@ ARRAY_CALLS: list[tuple[Callable[..., Any], tuple[float, ...]]] = [
     (orifice.clearance_flow, (0.02, 5e-6, 0.015, 2e7, 0.02)),
     (orifice.pipe_drop, (1e-4, 0.02, 2.0, 0.04, 870.0)),
     (oil.kinematic_viscosity, (330.0,)),
-    (oil.locked_pressure_rise, (10.0, 7e-4, 1.6e9)),
+    (stiffness.locked_pressure_rise, (10.0, 7e-4, 1.6e9)),
+    (stiffness.wall_modulus, (0.02, 0.002)),
+    (stiffness.effective_modulus, (1.6e9, 0.01, 3e6, 2e10)),
+    (valve.valve_flow, (1e-6, -2e6, 0.87)),
+    (valve.valve_drop, (1e-6, -1e-3, 0.87)),
+    (valve.meter_in_speed, (1e-6, 1e7, 1e4, 0.01, 0.87)),
+    (displacement.gear_displacement, (0.075, 0.05, 0.025)),
+    (displacement.vane_displacement, (0.05, 0.075, 0.05, 0.008)),
+    (holding.equal_pressure_force, (1e7, 0.07, 0.05)),
     (travel.veer_offset, (0.01, 20.0, 2.4)),
     (travel.speed_difference, (-0.8, 20.0, 2.4)),
 ]
@@ -70,6 +78,10 @@ def test_one_bad_element_of_an_array_is_refused() -> None:
         lambda x: oil.dynamic_viscosity(4e-5, x),
         lambda x: oil.viscosity_at_100(x, 100),
         lambda x: oil.walther_viscosity(x, oil.Walther(9.5, 3.7)),
+        lambda x: stiffness.modulus_air_at_atmosphere(1e6, 0.01, x),
+        lambda x: stiffness.wall_modulus(x, 1e-3),
+        lambda x: valve.spring_pressure(1e5, 0.01, x),
+        lambda x: displacement.gear_displacement(0.1, 0.05, x),
         lambda x: travel.veer_offset(0.01, 20.0, x),
         lambda x: travel.track_speed(3, 9.2, x),
     ],
@@ -98,7 +110,20 @@ def test_figures_that_cannot_be_are_refused_with_a_sentence(call: Callable[[floa
         (lambda: oil.walther_constants(46e-6, 313.0, 46e-6, 313.0), "another than the first"),
         (lambda: oil.walther_constants(7e-6, 313.0, 46e-6, 373.0), "lower at the higher temperature"),
         (lambda: oil.grade_limits(45), "grade must be one of 10, 15, 22"),
-        (lambda: oil.compression(1.0, 2e8, 1.6e9), "at most a tenth of the bulk modulus"),
+        (lambda: stiffness.compression(1.0, 2e8, 1.6e9), "at most a tenth of the bulk modulus"),
+        (lambda: stiffness.modulus_air_at_atmosphere(1e6, 0.21), "air must be between 0 and 0.2"),
+        (lambda: stiffness.modulus_air_at_pressure(1e6, 1.0), "air must be zero or more and below 1"),
+        (lambda: stiffness.modulus_air_at_pressure(1e6, 0.1, polytropic=1.5), "polytropic must be between 1 and 1.4"),
+        (lambda: stiffness.effective_modulus(1.6e9, 0.2, 1e6), "gas share must be between 0 and 0.1"),
+        (lambda: stiffness.wall_modulus(0.02, 0.005), "at most a fifth of the diameter"),
+        (lambda: valve.meter_in_speed(1e-6, 1e6, 1e5, 0.01, 0.87), "load must be less than pressure times area"),
+        (lambda: valve.pressure_override(2e7, 1e7), "full flow must be at least the cracking pressure"),
+        (lambda: displacement.gear_displacement(0.05, 0.05, 0.02), "below the outside diameter"),
+        (lambda: displacement.vane_displacement(0.05, 0.075, 0.05, 0.013), "at most half the gap"),
+        (lambda: displacement.axial_piston_displacement(2, 0.01, 0.1, 0.2), "pistons must be 3 or more"),
+        (lambda: displacement.axial_piston_displacement(9, 0.01, 0.1, 0.8), "between 0 and 0.7 rad"),
+        (lambda: oil.walther_number(0.2e-6), "0.21e-6 m²/s or more"),
+        (lambda: oil.density(273.15 + 200, 870), "temperature must be"),
         (lambda: travel.veer_offset(0.01, 20.0, 2.4, reference="wall"), "start-line, run-up-line or chord"),  # type: ignore[arg-type]
     ],
 )
@@ -110,7 +135,8 @@ def test_range_of_validity_is_reported(call: Callable[[], float], message: str) 
 def test_floats_need_no_numpy() -> None:
     program = (
         "import sys, oilpath.uncertainty, oilpath.codes\n"
-        "from oilpath.fluid import cylinder, holding, oil, orifice, pump, travel\n"
+        "from oilpath.fluid import cleanliness, cylinder, displacement, holding, oil, orifice, pump, stiffness\n"
+        "from oilpath.fluid import travel, valve\n"
         "oil.kinematic_viscosity(330.0, 46e-6), orifice.orifice_flow(1e-5, -1e6, 870.0)\n"
         "loaded = {name.split('.')[0] for name in sys.modules}\n"
         "print(sorted(loaded & {'numpy', 'pydantic', 'networkx', 'durable', 'rich', 'yaml', 'pint'}))"

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from oilpath.fluid import oil
+from oilpath.fluid import oil, stiffness
 
 ZERO = 273.15
 grades = st.sampled_from([22, 32, 46, 68, 100, 150])
@@ -55,8 +55,10 @@ def test_walther_gives_back_its_points(hot: float, thicker: float) -> None:
 
 @given(st.floats(-60, 60))
 def test_locked_oil_needs_the_pressure_that_undoes_its_expansion(warming: float) -> None:
-    rise = oil.locked_pressure_rise(warming, 7e-4, oil.BULK_MODULUS)
-    assert oil.compression(1.0, rise, oil.BULK_MODULUS) == pytest.approx(-oil.thermal_expansion(1.0, warming, 7e-4))
+    rise = stiffness.locked_pressure_rise(warming, 7e-4, stiffness.BULK_MODULUS)
+    assert stiffness.compression(1.0, rise, stiffness.BULK_MODULUS) == pytest.approx(
+        -oil.thermal_expansion(1.0, warming, 7e-4)
+    )
 
 
 def test_grades_do_not_overlap() -> None:
@@ -83,3 +85,11 @@ def test_fits_to_the_table_meet_at_their_edges(edge: float, index: float) -> Non
         middle = (low + high) / 2
         low, high = (middle, high) if oil.viscosity_index(middle, above) > index else (low, middle)
     assert oil.viscosity_index(low, above * (1 - 1e-9)) == pytest.approx(index, abs=0.2)
+
+
+@given(st.floats(235, 420), st.floats(800, 900), st.floats(0, 3))
+def test_density_falls_as_the_volume_grows(temperature: float, density: float, warmer: float) -> None:
+    here, there = oil.density(temperature, density), oil.density(temperature + warmer, density)
+    assert there <= here
+    grown = 1 + oil.thermal_expansion(1.0, temperature - oil.T_15, 7e-4)
+    assert here * grown == pytest.approx(density)

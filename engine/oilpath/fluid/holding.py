@@ -1,6 +1,6 @@
 """Cylinders that hold: locking past a leaking seal, drift and leakage, shrinking by cooling.
 
-Lock   ``equalised_pressure``, ``equalisation_ratio``
+Lock   ``equalised_pressure``, ``equalisation_ratio``, ``equal_pressure_force``
 Drift  ``leakage_from_drift``, ``drift_from_leakage``, ``cooling_shrinkage``, ``cooling_shrinkage_uncertainty``
 """
 
@@ -69,6 +69,37 @@ def equalisation_ratio(bore: Number, rod: Number) -> Number:
     """
     rod_in_bore(bore, rod)
     return (bore / rod) ** 2
+
+
+def equal_pressure_force(pressure: Number, rod: Number, far_rod: Number | float = 0.0) -> Number:
+    """Force of the same pressure on both sides of a piston, F = p·π/4·(d² − d_far²), positive when it extends the rod.
+
+    A leaking piston with both ports plugged can lock only a load that works against this force: one that pushes the rod
+    of a single-rod cylinder in. It cannot lock a load that pulls the rod out (the rod side carries it), nor one on a
+    double-rod cylinder of equal rods, where the force is zero: those drift on past the seal.
+
+    Parameters
+    ----------
+    pressure : number, gauge pressure p, zero or more [Pa]
+    rod : number, diameter d of the rod, above zero [m]
+    far_rod : number, diameter d_far of a rod on the other side, zero for none [m]
+
+    Returns
+    -------
+    number, force [N]
+
+    Raises
+    ------
+    ValueError : an argument outside its range
+
+    Source
+    ------
+    [1] Balance of forces with equal pressures; derived. The two exceptions: trade article on seals and drift.
+    """
+    not_negative(pressure=pressure, far_rod=far_rod)
+    positive(rod=rod)
+    result: Number = pressure * math.pi / 4 * (rod * rod - far_rod * far_rod)
+    return result
 
 
 def leakage_from_drift(area: Number, moved: Number, hold: Number) -> Number:

@@ -1,10 +1,10 @@
-"""Mineral hydraulic oil: viscosity by temperature, viscosity index, ISO grades, expansion, heating.
+"""Mineral hydraulic oil: viscosity by temperature, viscosity index, ISO grades, density, expansion, heating.
 
 Viscosity  ``kinematic_viscosity``, ``viscosity_ratio``, ``dynamic_viscosity``, ``walther_constants``,
-           ``walther_viscosity``
+           ``walther_viscosity``, ``walther_number``
 Index      ``viscosity_index``, ``viscosity_at_100``
 Grades     ``ISO_GRADES``, ``grade_limits``
-Expansion  ``thermal_expansion``, ``compression``, ``locked_pressure_rise``
+Volume     ``density``, ``thermal_expansion``; under pressure see ``stiffness``
 Heat       ``relief_heating``
 """
 
@@ -17,9 +17,9 @@ from typing import NamedTuple
 from oilpath.fluid._numbers import Number, finite, log10, not_negative, positive, require
 
 CELSIUS_ZERO = 273.15  # [K]
+T_15 = CELSIUS_ZERO + 15.0  # [K] reference temperature of stated densities
 T_40 = CELSIUS_ZERO + 40.0  # [K] reference temperatures of ISO 3448 and ASTM D2270
 T_100 = CELSIUS_ZERO + 100.0  # [K]
-BULK_MODULUS = 1.6e9  # [Pa] mineral oil without air, rounded; from memory, agrees with 11 bar per kelvin
 _MM2 = 1e-6  # [m²/s] one mm²/s: the standards' equations are written for it
 
 ISO_GRADES = (10, 15, 22, 32, 46, 68, 100, 150, 220, 320, 460, 680, 1000, 1500)
@@ -115,6 +115,33 @@ def walther_viscosity(temperature: Number, constants: Walther) -> Number:
     viscosity: Number = (10.0 ** (10.0 ** (constants.a - constants.b * log10(temperature))) - 0.7) * _MM2
     _thick_enough(viscosity=viscosity)
     return viscosity
+
+
+def walther_number(viscosity: Number) -> Number:
+    """Z of the viscosity line in its full form, Z = ν + 0.7 + exp(−1.47 − 1.84·ν − 0.51·ν²), ν in mm²/s.
+
+    ``walther_constants`` and ``walther_viscosity`` leave out the last term, from 2 mm²/s on below 0.03 % of Z.
+
+    Parameters
+    ----------
+    viscosity : number, kinematic viscosity ν, 0.21e-6 or more [m²/s]
+
+    Returns
+    -------
+    number, Z, of which log10(log10(Z)) is a straight line over log10(T) [-]
+
+    Raises
+    ------
+    ValueError : a viscosity below 0.21 mm²/s
+
+    Source
+    ------
+    [1] ASTM D341, full form for low viscosities; its lower end from memory.
+    """
+    require((viscosity >= 0.21 * _MM2) & (viscosity < math.inf), "viscosity", viscosity, "0.21e-6 m²/s or more")
+    v = viscosity / _MM2
+    z: Number = v + 0.7 + math.e ** (-1.47 - 1.84 * v - 0.51 * v * v)
+    return z
 
 
 def kinematic_viscosity(temperature: Number, viscosity_40: float, index: float = 100.0) -> Number:
@@ -294,6 +321,36 @@ def grade_limits(grade: int) -> tuple[float, float]:
     return grade * 0.9 * _MM2, grade * 1.1 * _MM2
 
 
+def density(temperature: Number, density_15: float, expansion: float = 7.0e-4) -> Number:
+    """Density of oil at a temperature, ρ = ρ₁₅/(1 + β·(T − 15 °C)); mineral oil loses some 0.7 % in 10 K.
+
+    Parameters
+    ----------
+    temperature : number, temperature T, −40 to 150 °C [K]
+    density_15 : float, density ρ₁₅ at 15 °C, as data sheets state it, some 860 to 890, above zero [kg/m³]
+    expansion : float, expansion β by volume, 0.0007 for mineral oil, above zero [1/K]
+
+    Returns
+    -------
+    number, density at the pressure of the air [kg/m³]
+
+    Raises
+    ------
+    ValueError : an argument outside its range
+
+    Source
+    ------
+    [1] The same mass in a volume that grows; expansion from engineering tables of cubic expansion.
+
+    >>> round(density(273.15 + 55, 875.0), 1)
+    851.2
+    """
+    low, high = _TEMPERATURE_RANGE
+    require((temperature >= low) & (temperature <= high), "temperature", temperature, f"{low:g} to {high:g} K")
+    positive(density_15=density_15, expansion=expansion)
+    return density_15 / (1 + expansion * (temperature - T_15))
+
+
 def thermal_expansion(volume: Number, warming: Number, expansion: Number) -> Number:
     """Growth of a free volume of oil, ΔV = V·β·ΔT.
 
@@ -319,63 +376,6 @@ def thermal_expansion(volume: Number, warming: Number, expansion: Number) -> Num
     finite(warming=warming)
     positive(expansion=expansion)
     return volume * warming * expansion
-
-
-def compression(volume: Number, pressure_rise: Number, bulk_modulus: Number) -> Number:
-    """Change of an oil volume under pressure, ΔV = −V·Δp/K (small pressures against K).
-
-    Parameters
-    ----------
-    volume : number, volume V, zero or more [m³]
-    pressure_rise : number, rise Δp, at most a tenth of K [Pa]
-    bulk_modulus : number, bulk modulus K, above zero [Pa]
-
-    Returns
-    -------
-    number, change, negative when it shrinks [m³]
-
-    Raises
-    ------
-    ValueError : an argument outside its range
-
-    Source
-    ------
-    [1] A. Esposito, Fluid Power with Applications, Ex 2.11.
-    """
-    not_negative(volume=volume)
-    positive(bulk_modulus=bulk_modulus)
-    finite(pressure_rise=pressure_rise)
-    small = abs(pressure_rise) <= bulk_modulus / 10
-    require(small, "pressure_rise", pressure_rise, "at most a tenth of the bulk modulus")
-    return -volume * pressure_rise / bulk_modulus
-
-
-def locked_pressure_rise(warming: Number, expansion: Number, bulk_modulus: Number) -> Number:
-    """Pressure rise of oil locked in a rigid space that warms, Δp = K·β·ΔT; about 11 bar per kelvin.
-
-    A locked cylinder in the sun becomes dangerous this way.
-
-    Parameters
-    ----------
-    warming : number, rise ΔT of temperature, negative for cooling [K]
-    expansion : number, expansion β by volume, above zero [1/K]
-    bulk_modulus : number, bulk modulus K, above zero [Pa]
-
-    Returns
-    -------
-    number, pressure rise; a fall ends at zero pressure [Pa]
-
-    Raises
-    ------
-    ValueError : an argument outside its range
-
-    Source
-    ------
-    [1] Product of cubic expansion and bulk modulus; derived. Common practice reckons 11 bar per kelvin.
-    """
-    finite(warming=warming)
-    positive(expansion=expansion, bulk_modulus=bulk_modulus)
-    return warming * expansion * bulk_modulus
 
 
 def relief_heating(pressure_drop: Number, density: Number, heat_capacity: Number) -> Number:

@@ -1,6 +1,6 @@
 """Flow through orifices, narrow clearances and pipes.
 
-Orifice    ``orifice_flow``, ``orifice_drop``, ``orifice_area``, ``valve_coefficient``
+Orifice    ``orifice_flow``, ``orifice_drop``, ``orifice_area``; valves: ``valve``
 Clearance  ``clearance_flow``, ``leakage_ratio``
 Pipe       ``pipe_drop``, ``pipe_flow``, ``wall_shear``, ``reynolds_number``
 
@@ -106,32 +106,6 @@ def orifice_area(flow: Number, pressure_drop: Number, density: Number, coefficie
     positive(pressure_drop=pressure_drop, density=density)
     _coefficient(coefficient)
     return flow / (coefficient * signed_root(2 * pressure_drop / density))
-
-
-def valve_coefficient(flow: Number, pressure_drop: Number, relative_density: Number) -> Number:
-    """Flow coefficient of a valve, C_v = Q/√(Δp/S).
-
-    Parameters
-    ----------
-    flow : number, flow Q, zero or more [m³/s]
-    pressure_drop : number, pressure difference Δp, above zero [Pa]
-    relative_density : number, density over that of water S, above zero [-]
-
-    Returns
-    -------
-    number, coefficient [m³/s/Pa^½]
-
-    Raises
-    ------
-    ValueError : an argument outside its range
-
-    Source
-    ------
-    [1] A. Esposito, Fluid Power with Applications, Ex 8.5.
-    """
-    not_negative(flow=flow)
-    positive(pressure_drop=pressure_drop, relative_density=relative_density)
-    return flow / signed_root(pressure_drop / relative_density)
 
 
 def clearance_flow(
