@@ -1,0 +1,300 @@
+"""The documents say what is so: commands, files, examples, answers and pictures are those of the program today."""
+
+from __future__ import annotations
+
+import importlib.util
+import re
+import subprocess
+import sys
+import xml.etree.ElementTree as ET
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from types import ModuleType
+from typing import Any
+
+import pytest
+
+from oilpath import load_machine, load_sheet
+from oilpath.circuit.graph import circuit_graph
+from oilpath.cli import app
+from oilpath.formats.circuit import Circuit
+from oilpath.formats.machine import Machine
+from oilpath.formats.nodes import read_nodes
+from oilpath.formats.problems import Problems
+from oilpath.formats.schemas import MODELS
+from oilpath.formats.validate import model_from
+
+ROOT = Path(__file__).resolve().parents[1]
+README, DEVELOPERS, KB = ROOT / "README.md", ROOT / "DEVELOPERS.md", ROOT / "kb/README.md"
+PAGES = (README, DEVELOPERS, KB, ROOT / "CHANGELOG.md", ROOT / "cases/README.md")
+STALE = "run: .venv/bin/python scripts/make_pictures.py"
+
+needs_checkout = pytest.mark.skipif(not (ROOT / "docs").is_dir(), reason="the documents are those of a checkout")
+pytestmark = needs_checkout
+
+
+def script() -> ModuleType:
+    """scripts/make_pictures.py as a module."""
+    spec = importlib.util.spec_from_file_location("make_pictures", ROOT / "scripts/make_pictures.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+@pytest.fixture(scope="module")
+def made() -> ModuleType:
+    return script()
+
+
+def blocks(page: Path, language: str) -> list[str]:
+    """Code blocks of a page in a language."""
+    return re.findall(rf"(?m)^```{language}\n(.*?)^```$", page.read_text(encoding="utf-8"), re.DOTALL)
+
+
+def prose(page: Path) -> str:
+    """A page without its code blocks."""
+    return re.sub(r"(?ms)^```.*?^```$", "", page.read_text(encoding="utf-8"))
+
+
+# --- commands -------------------------------------------------------------------------
+
+
+def commands() -> dict[str, Any]:
+    """All commands of the program with their click objects, those of groups by both words."""
+    import typer
+
+    found: dict[str, Any] = {}
+
+    def walk(group: Any, before: str) -> None:
+        for name, command in group.commands.items():
+            if hasattr(command, "commands"):
+                walk(command, f"{before}{name} ")
+            else:
+                found[f"{before}{name}"] = command
+
+    walk(typer.main.get_command(app), "")
+    return found
+
+
+def test_every_command_stands_in_the_readme() -> None:
+    text = README.read_text(encoding="utf-8")
+    assert [name for name in commands() if f"`oilpath {name}" not in text] == []
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: str(page.relative_to(ROOT)))
+def test_every_command_in_a_page_exists(page: Path) -> None:
+    """In code blocks and in backticks; a word after the name must be a command, in capitals it is an argument."""
+    text = page.read_text(encoding="utf-8").replace("kb\ncheck", "kb check")
+    written = [line.removeprefix("$ ") for block in blocks(page, "(?:sh|text)") for line in block.splitlines()]
+    uses = [line for line in written if line.startswith("oilpath ")] + re.findall(r"`(oilpath [^`]+)`", text)
+    known = [*commands(), "--version", "COMMAND --help"]
+    wrong = [use for use in uses if not any(f"{use} ".startswith(f"oilpath {name} ") for name in known)]
+    assert wrong == []
+
+
+def test_every_option_in_the_readme_exists() -> None:
+    options = {"--version", "--help"}
+    for command in commands().values():
+        options |= {option for parameter in command.params for option in parameter.opts}
+    named = set(re.findall(r"(?<![\w-])--[a-z][a-z-]*", README.read_text(encoding="utf-8")))
+    assert named - options == set()
+
+
+def test_the_set_up_in_the_readme_is_that_of_the_scripts() -> None:
+    text, setup = README.read_text(encoding="utf-8"), (ROOT / "scripts/setup.sh").read_text(encoding="utf-8")
+    packages = re.search(r"on Debian: (apt-get install [^)]*)\)", setup)
+    flag = re.search(r"^RENAMED=(\S+)$", setup, re.MULTILINE)
+    assert packages is not None
+    assert packages[1] in text
+    assert flag is not None
+    assert f"CPPFLAGS={flag[1]} " in text
+    assert f'CPPFLAGS = "{flag[1]}"' in (ROOT / "pyproject.toml").read_text(encoding="utf-8")
+
+
+def test_every_make_target_in_a_page_exists() -> None:
+    targets = set(re.findall(r"(?m)^([a-z-]+):", (ROOT / "Makefile").read_text(encoding="utf-8")))
+    named = {
+        word for page in PAGES for word in re.findall(r"(?:`|^)(?:\S+=\S+ )?make ([a-z-]+)", page.read_text("utf-8"))
+    }
+    assert named
+    assert named <= targets
+
+
+# --- files ----------------------------------------------------------------------------
+
+#: What a path in backticks begins with: a file or folder of the project.
+PLACES = ("engine/", "kb/", "cases/", "tests/", "scripts/", "docs/", "benchmarks/", ".ci/")
+
+
+def paths(page: Path) -> Iterator[str]:
+    """Paths of the project that a page names in backticks or links to."""
+    text = prose(page)
+    for name in re.findall(r"`([^`\n]+)`", text):
+        for word in name.split():
+            bare = word.partition("::")[0]
+            if bare.startswith(PLACES) and bare != "tests/1" and not any(sign in bare for sign in "*…[<"):
+                yield bare
+    for target in re.findall(r"\]\(([^)#]+)\)", text):
+        if "://" not in target:
+            yield str((page.parent / target).resolve().relative_to(ROOT))
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: str(page.relative_to(ROOT)))
+def test_every_file_named_in_a_page_exists(page: Path) -> None:
+    assert [name for name in paths(page) if not (ROOT / name).exists()] == []
+
+
+def test_every_test_named_for_developers_exists() -> None:
+    named = re.findall(r"(tests/\S+\.py)::(\w+)", DEVELOPERS.read_text(encoding="utf-8"))
+    assert named
+    for file, name in named:
+        assert f"def {name}(" in (ROOT / file).read_text(encoding="utf-8")
+
+
+def test_every_room_has_its_line_for_developers() -> None:
+    """Every module and package of the engine (flow.py and diagnosis.py stand in the text above the table)."""
+    rooms = {path.name for path in (ROOT / "engine/oilpath").iterdir() if not path.name.startswith(("_", "py.typed"))}
+    text = DEVELOPERS.read_text(encoding="utf-8")
+    assert {room for room in rooms if f"`engine/oilpath/{room}`" not in text} == set()
+
+
+def test_every_module_named_for_running_exists() -> None:
+    named = re.findall(r"python -m (oilpath[\w.]*)", "".join(page.read_text(encoding="utf-8") for page in PAGES))
+    assert named
+    assert all(importlib.util.find_spec(name) is not None for name in named)
+
+
+def test_every_dependency_is_explained() -> None:
+    import tomllib
+
+    with (ROOT / "pyproject.toml").open("rb") as file:
+        project = tomllib.load(file)["project"]
+    names = [re.split(r"[<>=~!;\[ ]", line)[0] for line in project["dependencies"]]
+    text = DEVELOPERS.read_text(encoding="utf-8")
+    assert [name for name in names if not re.search(rf"(?m)^\| {re.escape(name)}\b", text)] == []
+
+
+# --- examples -------------------------------------------------------------------------
+
+
+def kind_of(text: str) -> str:
+    """The file kind that a YAML text names, without its version."""
+    match = re.search(r"(?m)^oilpath: ([a-z]+)/1\b", text)
+    assert match is not None, text
+    return match[1]
+
+
+def test_every_kind_of_file_in_kb_is_described_with_an_example() -> None:
+    files = list((ROOT / "kb").rglob("*.yaml"))
+    kinds = {kind_of(path.read_text(encoding="utf-8")) for path in files} | set(MODELS)
+    text = KB.read_text(encoding="utf-8")
+    assert {kind for kind in kinds if f"`{kind}/1`" not in text} == set()
+    assert kinds == {kind_of(block) for block in blocks(KB, "yaml")}
+
+
+@pytest.mark.parametrize("block", [pytest.param(b, id=kind_of(b)) for b in blocks(KB, "yaml")])
+def test_examples_of_the_knowledge_base_are_taken(block: str) -> None:
+    problems = Problems()
+    model: Any = model_from(read_nodes(block, "example"), MODELS[kind_of(block)], "example", problems)
+    problems.raise_if_any()
+    if isinstance(model, Circuit):
+        graph = circuit_graph(Machine(name=model.title, circuit=model))
+        for name in model.functions:
+            assert model.functions[name].actuator in graph.path(name)
+
+
+def test_slots_of_facts_are_those_of_the_program() -> None:
+    from oilpath.formats.rule import FACTS, GROUP_KINDS, PAIRS
+
+    text = " ".join(KB.read_text(encoding="utf-8").split())
+    for fact, slots in FACTS.items():
+        assert f"| `{fact}` | `{' '.join(slots)}` |" in text
+    assert f"`{' '.join(PAIRS)}`" in text
+    assert {kind for kind in GROUP_KINDS if f"`{kind}`" not in text} == set()
+
+
+def test_parameters_of_causes_are_all_described() -> None:
+    from typing import get_args
+
+    from oilpath.formats.cause import Parameter
+
+    text = KB.read_text(encoding="utf-8")
+    assert {name for name in get_args(Parameter) if f"`{name}`" not in text} == set()
+
+
+def test_machine_and_sheet_of_the_readme_are_read(tmp_path: Path) -> None:
+    files: Mapping[str, str] = {kind_of(block): block for block in blocks(README, "yaml")}
+    assert set(files) == {"machine", "sheet"}
+    (tmp_path / "my-machine.yaml").write_text(files["machine"], encoding="utf-8")
+    (tmp_path / "my-sheet.yaml").write_text(files["sheet"], encoding="utf-8")
+    assert load_machine(tmp_path / "my-machine.yaml").limits
+    assert load_sheet(tmp_path / "my-sheet.yaml").readings
+
+
+@pytest.mark.parametrize("page", [README, DEVELOPERS], ids=lambda page: str(page.name))
+def test_python_in_a_page_runs(page: Path) -> None:
+    (code,) = blocks(page, "python")
+    done = subprocess.run(
+        [sys.executable, "-c", code], cwd=ROOT, env={"PYTHONPATH": str(ROOT / "engine"), "PATH": ""},
+        capture_output=True, text=True, timeout=60, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.strip()
+
+
+# --- what is made from the program ----------------------------------------------------
+
+
+def test_the_answers_in_the_pages_are_those_of_today(made: ModuleType) -> None:
+    stale = [name for name, text in made.documents().items() if (ROOT / name).read_text(encoding="utf-8") != text]
+    assert stale == [], STALE
+
+
+def test_every_made_block_is_used(made: ModuleType) -> None:
+    text = README.read_text(encoding="utf-8") + DEVELOPERS.read_text(encoding="utf-8")
+    assert sorted(name for _, name, _ in made.BLOCK.findall(text)) == sorted(made.BLOCKS)
+
+
+def words_of(svg: str) -> str:
+    """All text of a picture, without spaces."""
+    tree = ET.fromstring(svg)
+    texts = ("".join(element.itertext()) for element in tree.iter("{http://www.w3.org/2000/svg}text"))
+    return re.sub(r"\s", "", "".join(texts))
+
+
+def test_pictures_show_the_answers_of_today(made: ModuleType) -> None:
+    """By their words, so that another version of rich may draw them otherwise."""
+    stale = [
+        name for name, (title, text) in made.screens().items()
+        if words_of((ROOT / name).read_text(encoding="utf-8")) != re.sub(r"\s", "", title + made.plain(text))
+    ]  # fmt: skip
+    assert stale == [], STALE
+
+
+def test_drawings_are_those_of_today(made: ModuleType) -> None:
+    assert (ROOT / "docs/flow.svg").read_text(encoding="utf-8") == made.flow_picture(), STALE
+    assert (ROOT / "docs/feeds.svg").read_text(encoding="utf-8") == made.feeds_picture(), STALE
+
+
+def test_pictures_ask_nothing_of_other_hosts() -> None:
+    pictures = sorted((ROOT / "docs").glob("*.svg"))
+    assert pictures
+    for picture in pictures:
+        addresses = re.findall(r"https?://[^\s\"')]+", picture.read_text(encoding="utf-8"))
+        assert set(addresses) == {"http://www.w3.org/2000/svg"}
+
+
+def test_every_picture_is_shown() -> None:
+    text = README.read_text(encoding="utf-8") + DEVELOPERS.read_text(encoding="utf-8")
+    assert [path.name for path in (ROOT / "docs").iterdir() if f"docs/{path.name}" not in text] == []
+
+
+# --- style ----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: str(page.relative_to(ROOT)))
+def test_lines_are_not_long(page: Path) -> None:
+    long = [line for line in prose(page).splitlines() if len(line) > 142 and not line.startswith("|")]
+    assert long == []
