@@ -89,13 +89,12 @@ def test_nothing_measured_is_said_and_not_left_out(kb: Knowledge) -> None:
 
 
 def test_a_full_sheet_stays_under_two_hundred_facts_beside_the_parts() -> None:
-    results = [timed(f"cycle-time/{name}") for name in CIRCUIT.functions]
-    results += [timed(f"track-time/{s}/{d}/{r}") for s in ("left", "right") for d in ("forward", "reverse") for r in ("high", "low")]  # fmt: skip
-    results += [timed(f"{t}/{d}/{r}") for t in ("travel-time", "travel-veer") for d in ("forward", "reverse") for r in ("high", "low")]  # fmt: skip
-    results += [timed(f"drift/{name}") for name in CIRCUIT.holds] + [
-        timed("swing-time/left"),
-        timed("swing-time/right"),
-    ]
+    directions, ranges = ("forward", "reverse"), ("high", "low")
+    names = [f"cycle-time/{name}" for name in CIRCUIT.functions] + [f"drift/{name}" for name in CIRCUIT.holds]
+    names += ["swing-time/left", "swing-time/right", "pilot-pressure", "case-drain/pump-1", "case-drain/pump-2"]
+    names += [f"track-time/{side}/{d}/{r}" for side in ("left", "right") for d in directions for r in ranges]
+    names += [f"{test}/{d}/{r}" for test in ("travel-time", "travel-veer") for d in directions for r in ranges]
+    results = [timed(name) for name in names]
     facts = facts_of(*results)
     assert len([fact for fact in facts if fact.kind != "part"]) < 200
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
@@ -14,6 +15,7 @@ from oilpath.formats.machine import CodeMeaning, Machine
 from oilpath.formats.nodes import read_file
 from oilpath.formats.problems import Problems
 from oilpath.formats.rule import Rule, RuleCase, read_term
+from oilpath.formats.sheet import Sheet
 from oilpath.formats.testkind import TestKind
 from oilpath.formats.validate import model_from
 from oilpath.relations import relate
@@ -60,8 +62,9 @@ def _result(name: str, word: str, case: RuleCase, knowledge: Knowledge) -> Resul
         where = segments[1] if len(segments) > 1 else None
         circuit = knowledge.circuits[case.circuit]
         assert segments[0] in knowledge.signs, f"no sign {segments[0]}"
-        known = {"part": circuit.parts, "function": circuit.functions, "side": ("left", "right")}
-        keys = {"sign": segments[0], **{key: where for key, words in known.items() if where in words}}
+        known = {"part": set(circuit.parts), "function": set(circuit.functions), "side": {"left", "right"}}
+        keys = {"sign": segments[0]}
+        keys |= {key: where for key, words in known.items() if where is not None and where in words}
         return Result(name, test, keys, word == "seen", None, "fail" if word == "seen" else "pass")
     if test == "code":
         return Result(name, test, keys, word == "active", None, "fail" if word == "active" else "pass")
@@ -160,7 +163,7 @@ def test_there_are_enough_rules_each_in_a_file_of_its_name() -> None:
 def test_a_rule_names_only_what_exists(rule: Rule, kb: Knowledge) -> None:
     """Causes, signs, tests, classes and sources that a rule names are those of the knowledge base."""
     causes = {cause.cause for cause in kb.causes}
-    assert {suspect.cause for suspect in rule.suspect} <= causes
+    assert {suspected.cause for suspected in rule.suspect} <= causes
     classes = {part.class_ for circuit in kb.circuits.values() for part in circuit.parts.values()}
     for condition in rule.when:
         for slot, term in condition.terms().items():
@@ -170,8 +173,8 @@ def test_a_rule_names_only_what_exists(rule: Rule, kb: Knowledge) -> None:
                 assert set(term.words) <= set(kb.tests)
             if slot == "of" and condition.slots.get("kind") == "sign":
                 assert set(term.words) <= set(kb.signs)
-    for suspect in rule.suspect:
-        assert set(read_term(suspect.at.get("class", "$none")).words) <= classes
+    for suspected in rule.suspect:
+        assert set(read_term(suspected.at.get("class", "$none")).words) <= classes
     known = {*kb.sources, "common practice", "from memory"}
     assert {source.strip() for source in rule.source.split(";")} <= known
 
@@ -188,6 +191,37 @@ def test_every_suspect_of_every_rule_is_reached_by_some_case(kb: Knowledge) -> N
 def test_every_cause_is_suspected_by_some_rule(kb: Knowledge) -> None:
     suspected = {suspect.cause for rule in RULES for suspect in rule.suspect}
     assert sorted({cause.cause for cause in kb.causes} - suspected) == []
+
+
+@pytest.mark.slow
+def test_every_cause_that_shows_in_a_simulated_sheet_is_suspected(kb: Knowledge) -> None:
+    """Each cause at each part in its middle severity, without scatter: where a reading fails, some rule suspects it."""
+    from oilpath.circuit.model import predictions
+    from oilpath.formats.load import load_machine, load_sheet
+    from oilpath.judging import judge
+    from oilpath.simulation import simulate
+
+    machine = load_machine(KB.parent / "cases" / "machines" / "trainer-22t.yaml", kb)
+    hypotheses = predictions(machine, kb).hypotheses
+
+    def judged(*causes: tuple[int, float]) -> tuple[Sheet, tuple[Result, ...], set[str]]:
+        data = simulate(machine, kb, causes, 1, scatter=0.0)
+        sheet = load_sheet(KB.parent / "cases" / "simulated.yaml", kb, text=json.dumps(data))
+        results = judge(sheet, kb)
+        return sheet, results, {result.id for result in results if result.verdict == "fail"}
+
+    by_chance = judged()[2]
+    shown, missed = 0, []
+    for number, hypothesis in enumerate(hypotheses):
+        sheet, results, failed = judged((number, 0.5))
+        if failed - by_chance:
+            shown += 1
+            said = suspect(relate(results, sheet.machine, kb), kb)
+            cause, part = hypothesis.cause.cause, hypothesis.part
+            if (cause, part) not in {(one.cause, one.part) for one in said.suspicions}:
+                missed.append(f"{cause} at {part} ({hypothesis.variant}): {sorted(failed)}")
+    assert missed == []
+    assert shown > len(hypotheses) / 2
 
 
 def test_the_engine_bears_the_rules(kb: Knowledge) -> None:
