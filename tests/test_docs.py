@@ -205,14 +205,16 @@ def test_examples_of_the_knowledge_base_are_taken(block: str) -> None:
             assert model.functions[name].actuator in graph.path(name)
 
 
-def test_slots_of_facts_are_those_of_the_program() -> None:
-    from oilpath.formats.rule import FACTS, GROUP_KINDS, PAIRS
+def test_words_of_rules_are_those_of_the_program() -> None:
+    from oilpath.formats import rule
 
     text = " ".join(KB.read_text(encoding="utf-8").split())
-    for fact, slots in FACTS.items():
-        assert f"| `{fact}` | `{' '.join(slots)}` |" in text
-    assert f"`{' '.join(PAIRS)}`" in text
-    assert {kind for kind in GROUP_KINDS if f"`{kind}`" not in text} == set()
+    for fact, slots in rule.FACTS.items():
+        assert re.search(rf"- \*\*{fact}\*\*: [^*]*`{re.escape(' '.join(slots))}`", text), fact
+    single = (*rule.GROUP_KINDS, *rule.PAIRS, *rule.GROUP_STATES)
+    assert {word for word in single if f"`{word}`" not in text} == set()
+    for words in (rule.STATES, rule.RELATIONS, rule.ROLES):
+        assert f"`{' '.join(words)}`" in text
 
 
 def test_parameters_of_causes_are_all_described() -> None:
