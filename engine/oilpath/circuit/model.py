@@ -28,7 +28,7 @@ SEVERITIES = 16
 """nodes of the severity grid"""
 
 
-FINE = 24
+FINE = 16
 """nodes at which the model is worked out, before the severities are chosen by effect"""
 NOTICED = 0.5
 """effect of the least severity on its most affected reading, in units of what counts as noticeable for that test"""
@@ -60,7 +60,7 @@ class Predictions:
         self._columns: dict[tuple[object, ...], Array | None] = {}
         self._sound = Flows(State(1, self.circuit, machine))
         self._flows = Flows(self._fine())
-        self.positions = self._positions(knowledge)
+        self.positions, self.steps = self._positions(knowledge)
         place = self.positions * (FINE - 1)
         self._low = np.minimum(place.astype(int), FINE - 2)
         self._above = place - self._low
@@ -82,8 +82,11 @@ class Predictions:
                 state.disturb(d, rows, severity_grid(d.start, d.end, d.sound, FINE))
         return state
 
-    def _positions(self, knowledge: Knowledge) -> Array:
-        """Where the severities of every hypothesis lie between the ends of its range, shape (hypotheses, severities)."""
+    def _positions(self, knowledge: Knowledge) -> tuple[Array, Array]:
+        """Where the severities of every hypothesis lie between the ends of its range, shape (hypotheses, severities).
+
+        And by how much the logarithm of the effect grows from one to the next, shape (hypotheses,).
+        """
         most = np.zeros(len(self.hypotheses) * FINE)
         for e, noticeable in usual_readings(self.circuit, knowledge):
             effect = observe(e, self._flows, self._sound, self.machine)
@@ -92,12 +95,14 @@ class Predictions:
         effects = np.log(np.maximum(np.maximum.accumulate(most.reshape(-1, FINE), axis=1), 1e-6))
         fine = np.linspace(0, 1, FINE)
         positions = np.tile(np.linspace(0, 1, SEVERITIES), (len(effects), 1))
+        steps = np.zeros(len(effects))
         for number, effect in enumerate(effects):
             least = max(effect[0], math.log(NOTICED))
             if effect[-1] > least:
                 rising = np.flatnonzero(np.diff(effect, prepend=-np.inf) > 1e-9)
                 positions[number] = np.interp(np.linspace(least, effect[-1], SEVERITIES), effect[rising], fine[rising])
-        return positions
+                steps[number] = (effect[-1] - least) / (SEVERITIES - 1)
+        return positions, steps
 
     def predict(self, evidence: Sequence[Evidence]) -> tuple[Array, Array]:
         """Effects on some readings: (hypotheses, severities, readings) against sound, and which ones the model knows.

@@ -4,25 +4,34 @@ from __future__ import annotations
 
 import numpy as np
 
-from oilpath.arrays import Array
+from oilpath.arrays import Array, Indexes
 
 APART = 1.5
 """Mahalanobis distance from which two causes count as told apart"""
 
 
-def distances(effects: Array, variance: Array, shared: Array, model_error: float) -> Array:
-    """Pairwise Mahalanobis distances of effects (H, R); what the model does not know of them counts as scatter."""
-    n, r = effects.shape
-    if r == 0:
-        return np.zeros((n, n))
+def distances(
+    effects: Array, owner: Indexes, best: Indexes, variance: Array, shared: Array, model_error: float
+) -> Array:
+    """Pairwise Mahalanobis distances of causes whose predictions fit, shape (causes, causes).
+
+    effects (N, R) are predictions at severities that fit, owner (N,) the cause of each, best (causes,) the row at
+    which a cause fits best. Two causes are as far apart as the one at its best lies from the nearest that the other
+    can do. What the model does not know of the effects counts as scatter.
+    """
+    many, r = len(best), effects.shape[1]
+    if r == 0 or not many:
+        return np.zeros((many, many))
     base = np.diag(variance) + shared @ shared.T
-    root = np.linalg.cholesky(np.linalg.inv(base))
-    projected = effects @ root
+    projected = effects @ np.linalg.cholesky(np.linalg.inv(base))
     squares = (projected**2).sum(axis=1)
-    plain = np.maximum(squares[:, None] + squares[None, :] - 2 * projected @ projected.T, 0.0)
-    larger = np.maximum(squares[:, None], squares[None, :])
-    # a difference that is a small share of the effects themselves is within the model's own error
-    apart: Array = np.sqrt(plain / (1 + model_error**2 * larger / max(1, r) * 2))
+    plain = np.maximum(squares[best][:, None] + squares[None, :] - 2 * projected[best] @ projected.T, 0.0)
+    larger = np.maximum(squares[best][:, None], squares[None, :])
+    plain /= 1 + model_error**2 * larger / r * 2
+    near = np.full((many, many), np.inf)
+    for row, cause in enumerate(owner):
+        np.minimum(near[:, cause], plain[:, row], out=near[:, cause])
+    apart: Array = np.sqrt(np.minimum(near, near.T))
     return apart
 
 

@@ -61,8 +61,13 @@ def scatter(
     return Scatter(e, variance, shared, width, model_error, freedom, gross, outer, told)
 
 
-def likelihood(s: Scatter, effect: Array, *, wider: Array | float = 0.0, exact: bool = True) -> Likelihood:
+def likelihood(
+    s: Scatter, effect: Array, *, smear: Array | None = None, wider: Array | float = 0.0, exact: bool = True
+) -> Likelihood:
     """Likelihood of the sheet's deviations under predicted effects (N, R); `wider` (R,) is added to the variance.
+
+    `smear` (N,) is the standard deviation of a factor that all effects of a row share, because a node of the severity
+    grid stands for all severities up to its neighbours: Σ + smear²·Δ·Δᵀ, by the formula of Sherman and Morrison.
 
     Woodbury's identity keeps the systems K × K. With `exact` false the densities without one reading take the precision
     that the sound machine leaves it (quick, for a first look). Source: multivariate t as in K. L. Lange et al., J. Am.
@@ -77,21 +82,30 @@ def likelihood(s: Scatter, effect: Array, *, wider: Array | float = 0.0, exact: 
     k = s.shared.shape[1]
     log_det: Array = -np.log(weight).sum(axis=1)
     alpha: Array = weight * delta
+    along: Array = weight * effect
     precision: Array = weight * (1 - weight * s.told)
     if k:
         inner = _product(weight, s.outer).reshape(n, k, k)
         inner[:, range(k), range(k)] += 1
         root = np.linalg.cholesky(inner)
         log_det += 2 * np.log(root[:, range(k), range(k)]).sum(axis=1)
-        toward = _product(weight * delta, s.shared)[:, :, None]
+        toward = np.stack([_product(weight * delta, s.shared), _product(weight * effect, s.shared)], axis=-1)
         if exact:
             inverse: Array = np.asarray(np.linalg.inv(inner), dtype=np.float64)
-            solved: Array = (inverse @ toward)[:, :, 0]
+            solved: Array = inverse @ toward
             precision = weight - weight**2 * _product(inverse.reshape(n, k * k), s.outer.T)
         else:
-            solved = np.asarray(np.linalg.solve(inner, toward), dtype=np.float64)[:, :, 0]
-        alpha = weight * (delta - _product(solved, s.shared.T))
+            solved = np.asarray(np.linalg.solve(inner, toward), dtype=np.float64)
+        alpha = weight * (delta - _product(solved[:, :, 0], s.shared.T))
+        along = weight * (effect - _product(solved[:, :, 1], s.shared.T))
     distance = (delta * alpha).sum(axis=1)
+    if smear is not None:
+        scale = smear**2 / (1 + smear**2 * (effect * along).sum(axis=1))
+        fall = (along * delta).sum(axis=1)
+        log_det += np.log1p(smear**2 * (effect * along).sum(axis=1))
+        distance = distance - scale * fall**2
+        alpha = alpha - (scale * fall)[:, None] * along
+        precision = np.maximum(precision - scale[:, None] * along**2, 1e-9 * weight)
     plain = _log_t(distance, log_det, r, s.freedom)
     left = np.maximum(distance[:, None] - alpha**2 / precision, 0.0)
     without = _log_t(left, log_det[:, None] + np.log(precision), r - 1, s.freedom)

@@ -18,7 +18,7 @@ from oilpath.formats.knowledge import Priors
 from oilpath.ranking.evidence import Readings, censor
 from oilpath.ranking.likelihood import Likelihood, Scatter, likelihood, scatter
 
-FIRST = 4
+FIRST = 2
 """severity nodes of a cause that are looked at first: those that fit best when scatter in common is left out"""
 NEAR = 7.0
 """nats behind the best within which a cause is looked at on the whole grid"""
@@ -85,7 +85,8 @@ def posterior(
     strange = likelihood(scattered, nothing, wider=np.where(readings.out, readings.spread**2, 0.0))
     # what is unknown may strike any of the readings: that these are out was not foretold
     unknown_prior = math.log(priors.unknown / (1 - priors.unknown) / none_prior / max(1, r))
-    rows = _single_rows(effects, odds, findings, scattered, sound)
+    smear = model.steps / math.sqrt(12)
+    rows = _single_rows(effects, odds, findings, scattered, sound, smear)
     joint = rows.joint
     per_hypothesis = np.full(len(odds), -np.inf)
     np.logaddexp.at(per_hypothesis, rows.hypothesis, joint)
@@ -111,13 +112,15 @@ def posterior(
     )
 
 
-def _single_rows(effects: Array, odds: Array, findings: Array, scattered: Scatter, sound: Likelihood) -> Rows:
+def _single_rows(
+    effects: Array, odds: Array, findings: Array, scattered: Scatter, sound: Likelihood, smear: Array
+) -> Rows:
     h, s, _ = effects.shape
     log_odds = np.log(odds) + findings
     shown = np.abs(effects).max(axis=(1, 2), initial=0.0) > 1e-9
     coarse_h = np.repeat(np.flatnonzero(shown), FIRST)
     coarse_n = _first_nodes(effects[shown], scattered).ravel()
-    coarse = likelihood(scattered, effects[coarse_h, coarse_n], exact=False)
+    coarse = likelihood(scattered, effects[coarse_h, coarse_n], smear=2 * smear[coarse_h], exact=False)
     value = log_odds[coarse_h] + coarse.robust
     best = np.full(h, -np.inf)
     np.maximum.at(best, coarse_h, value)
@@ -126,7 +129,7 @@ def _single_rows(effects: Array, odds: Array, findings: Array, scattered: Scatte
     kept = ~fine[coarse_h]
     coarse_h, coarse_n = coarse_h[kept], coarse_n[kept]
     fine_h, fine_n = (a.ravel() for a in np.meshgrid(np.flatnonzero(fine), np.arange(s), indexing="ij"))
-    more = likelihood(scattered, effects[fine_h, fine_n])
+    more = likelihood(scattered, effects[fine_h, fine_n], smear=smear[fine_h])
     silent = np.flatnonzero(~shown)
     hypothesis = np.concatenate([coarse_h, fine_h, silent])
     node = np.concatenate([coarse_n, fine_n, np.zeros(len(silent), dtype=int)])
@@ -148,11 +151,15 @@ def _single_rows(effects: Array, odds: Array, findings: Array, scattered: Scatte
 
 
 def _first_nodes(effects: Array, scattered: Scatter) -> np.ndarray:
-    """The severity nodes (H, FIRST) that fit best, each reading taken alone; ascending."""
+    """The severity nodes (H, FIRST) that fit best, the scatter of each reading taken alone, one gross reading allowed."""
     variance = scattered.variance + (scattered.shared**2).sum(axis=1) + (scattered.model_error * effects) ** 2
-    distance = ((scattered.e - effects) ** 2 / variance).sum(axis=-1)
-    r = effects.shape[-1]
-    fit = (scattered.freedom + r) * np.log1p(distance / scattered.freedom) + np.log(variance).sum(axis=-1)
+    squares = (scattered.e - effects) ** 2 / variance
+    gross = squares.max(axis=-1, initial=0.0)
+    r, freedom = effects.shape[-1], scattered.freedom
+    apart = (np.sqrt(variance) / scattered.width).min(axis=-1, initial=1.0) * scattered.gross
+    whole = (freedom + r) * np.log1p(squares.sum(axis=-1) / freedom)
+    less = (freedom + r - 1) * np.log1p((squares.sum(axis=-1) - gross) / freedom) - 2 * np.log(apart)
+    fit = np.minimum(whole, less) + np.log(variance).sum(axis=-1)
     return np.sort(np.argsort(fit, axis=1, kind="stable")[:, :FIRST], axis=1)
 
 

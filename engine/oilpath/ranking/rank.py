@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from oilpath.arrays import Array
+from oilpath.arrays import Array, Indexes
 from oilpath.circuit.hypotheses import Hypothesis
 from oilpath.circuit.model import Predictions, predictions
 from oilpath.flow import CauseSet, Evidence, Group, RankedCause, Ranking, Result, Severity, Suspicions, Weight
@@ -22,6 +22,9 @@ NONE, UNKNOWN, MACHINE = "none", "unknown", "machine"
 DECIBANS = 10 / math.log(10)
 TOLD = 0.002
 """share below which a cause's weights are not worked out"""
+
+FITS = 2.0
+"""nats behind a cause's best severity within which a severity still fits"""
 
 Key = tuple[str, str]
 
@@ -205,13 +208,12 @@ def _groups(
     knowledge: Knowledge,
 ) -> tuple[Group, ...]:
     """Partition of all causes; none and unknown stand alone. Causes that no reading shows are one group."""
-    node = dict(zip(*_fitting(post), strict=True))
     best = [max(m, key=lambda h: (post.single[h], -h)) for m in members.values()]
-    effects = np.stack([post.effects[h, node.get(h, 0)] for h in best]) if best else np.zeros((0, len(variance)))
     findings = post.findings[best] if best else np.zeros(0)
-    silent = (np.abs(effects).max(axis=1, initial=0.0) < 1e-9) & (np.abs(findings) < 1e-9)
+    silent = (np.abs(post.effects[best]).max(axis=(1, 2), initial=0.0) < 1e-9) & (np.abs(findings) < 1e-9)
     told = np.flatnonzero(~silent)
-    apart = distances(effects[told], variance, shared, knowledge.priors.model_error)
+    effects, owner, at = _fitting(post, [best[i] for i in told])
+    apart = distances(effects, owner, at, variance, shared, knowledge.priors.model_error)
     apart = np.sqrt(apart**2 + (findings[told][:, None] - findings[told][None, :]) ** 2)
     clusters = [[int(told[i]) for i in cluster] for cluster in complete_linkage(apart)]
     if silent.any():
@@ -225,12 +227,22 @@ def _groups(
     return tuple(sorted(groups, key=lambda g: (-g.probability, g.members)))
 
 
-def _fitting(post: Posterior) -> tuple[list[int], list[int]]:
-    """Hypotheses and the severity node that fits each best."""
-    rows = post.rows
-    order = np.lexsort((-rows.joint, rows.hypothesis))
-    first = np.unique(rows.hypothesis[order], return_index=True)[1]
-    return rows.hypothesis[order][first].tolist(), rows.node[order][first].tolist()
+def _fitting(post: Posterior, chosen: Sequence[int]) -> tuple[Array, Indexes, Indexes]:
+    """Effects of some hypotheses at the severities that fit, whose each row is, and which row fits each best."""
+    rows, joint = post.rows, post.rows.joint
+    effects: list[Array] = []
+    owner: list[int] = []
+    best: list[int] = []
+    start = np.searchsorted(rows.hypothesis, np.arange(len(post.odds) + 1))
+    for number, h in enumerate(chosen):
+        mine = joint[start[h] : start[h + 1]]
+        nodes = rows.node[start[h] : start[h + 1]]
+        fit = np.flatnonzero(mine >= mine.max() - FITS)
+        best.append(len(owner) + int(np.argmax(mine[fit])))
+        owner += [number] * len(fit)
+        effects.append(post.effects[h, nodes[fit]])
+    shape = np.concatenate(effects) if effects else np.zeros((0, post.effects.shape[2]))
+    return shape, np.array(owner, dtype=np.intp), np.array(best, dtype=np.intp)
 
 
 def _group_title(inside: tuple[int, ...], causes: list[RankedCause], quiet: bool) -> str:
