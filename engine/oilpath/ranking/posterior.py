@@ -68,6 +68,7 @@ def posterior(
     findings: Array,
     priors: Priors,
     none_prior: float,
+    near: float = NEAR,
 ) -> Posterior:
     """The posterior of one sheet.
 
@@ -86,7 +87,7 @@ def posterior(
     # what is unknown may strike any of the readings: that these are out was not foretold
     unknown_prior = math.log(priors.unknown / (1 - priors.unknown) / none_prior / max(1, r))
     smear = model.steps / math.sqrt(12)
-    rows = _single_rows(effects, odds, findings, scattered, sound, smear)
+    rows = _single_rows(effects, odds, findings, scattered, sound, smear, near)
     joint = rows.joint
     per_hypothesis = np.full(len(odds), -np.inf)
     np.logaddexp.at(per_hypothesis, rows.hypothesis, joint)
@@ -113,19 +114,19 @@ def posterior(
 
 
 def _single_rows(
-    effects: Array, odds: Array, findings: Array, scattered: Scatter, sound: Likelihood, smear: Array
+    effects: Array, odds: Array, findings: Array, scattered: Scatter, sound: Likelihood, smear: Array, near: float
 ) -> Rows:
     h, s, _ = effects.shape
     log_odds = np.log(odds) + findings
     shown = np.abs(effects).max(axis=(1, 2), initial=0.0) > 1e-9
     coarse_h = np.repeat(np.flatnonzero(shown), FIRST)
     coarse_n = _first_nodes(effects[shown], scattered).ravel()
-    coarse = likelihood(scattered, effects[coarse_h, coarse_n], smear=2 * smear[coarse_h], exact=False)
+    coarse = likelihood(scattered, effects[coarse_h, coarse_n], smear=2 * smear[coarse_h])
     value = log_odds[coarse_h] + coarse.robust
     best = np.full(h, -np.inf)
     np.maximum.at(best, coarse_h, value)
     top = max(best.max(initial=-np.inf), float(sound.robust[0]))
-    fine = shown & (best > top - NEAR)
+    fine = shown & (best > top - near)
     kept = ~fine[coarse_h]
     coarse_h, coarse_n = coarse_h[kept], coarse_n[kept]
     fine_h, fine_n = (a.ravel() for a in np.meshgrid(np.flatnonzero(fine), np.arange(s), indexing="ij"))
