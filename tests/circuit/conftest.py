@@ -16,6 +16,7 @@ from oilpath.formats.compile import M, model_from_path
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine import Machine
 from oilpath.formats.problems import Problems
+from oilpath.formats.testkind import TestFile
 
 KB = Path(__file__).parents[2] / "kb"
 
@@ -34,10 +35,11 @@ def _read(path: Path, model: type[M]) -> M:
 
 @pytest.fixture(scope="session")
 def knowledge() -> Knowledge:
-    """Circuits and causes as they ship; the model needs nothing else."""
+    """Circuits, causes and test kinds as they ship; the model needs nothing else."""
     circuits = [_read(path, Circuit) for path in sorted((KB / "circuits").glob("*.yaml"))]
     causes = [cause for path in sorted((KB / "causes").glob("*.yaml")) for cause in _read(path, CauseFile).causes]
-    known: dict[str, Any] = {"circuits": {one.id: one for one in circuits}, "causes": tuple(causes)}
+    tests = _read(KB / "tests.yaml", TestFile).tests
+    known: dict[str, Any] = {"circuits": {one.id: one for one in circuits}, "causes": tuple(causes), "tests": tests}
     return Knowledge.model_construct(**known)
 
 

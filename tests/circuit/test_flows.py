@@ -7,9 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from oilpath.arrays import Array
 from oilpath.circuit.flows import AREA_RATIO, FLOOR, Flows
 from oilpath.circuit.graph import CircuitGraph
-from oilpath.circuit.state import Array, State
+from oilpath.circuit.state import State
 from oilpath.fluid.cylinder import area_ratio
 from oilpath.fluid.holding import equalisation_ratio, equalised_pressure
 from oilpath.formats.machine import Machine

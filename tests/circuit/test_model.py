@@ -300,15 +300,36 @@ def test_creep_shows_with_the_engine_running_only(model: Predictions, reading: E
 
 
 @pytest.mark.parametrize(("start", "end", "sound"), [(0.97, 0.4, 1), (0.03, 0.9, 0), (1.03, 1.4, 1), (-0.6, -1, 0)])
-def test_severity_is_even_in_the_log_of_the_distance_to_sound(start: float, end: float, sound: float) -> None:
+def test_a_range_is_cut_evenly_in_the_log_of_the_distance_to_sound(start: float, end: float, sound: float) -> None:
     grid = severity_grid(start, end, sound)
     assert (grid[0], grid[-1], len(grid)) == (pytest.approx(start), pytest.approx(end), SEVERITIES)
     ratios = (grid[1:] - sound) / (grid[:-1] - sound)
     assert ratios == pytest.approx(ratios[0])
+    assert severity_grid(start, end, sound, np.array([0.0, 1.0])).tolist() == pytest.approx([start, end])
 
 
-def test_a_severity_from_nothing_is_even_in_itself() -> None:
+def test_a_range_from_nothing_is_cut_evenly_in_itself() -> None:
     assert severity_grid(0.0, 1.0, 0.0, 5).tolist() == [0, 0.25, 0.5, 0.75, 1]
+
+
+def test_severities_lie_inside_their_range_and_rise(model: Predictions) -> None:
+    for number, h in enumerate(model.hypotheses):
+        for order, d in enumerate(h.disturbances):
+            values = model.values(number, order)
+            low, high = sorted((d.start, d.end))
+            assert (values >= low - 1e-9).all()
+            assert (values <= high + 1e-9).all()
+            assert (np.abs(np.diff(np.abs(values - d.sound))) >= 0).all()
+        assert (np.diff(model.positions[number]) >= -1e-12).all(), name_of(h)
+
+
+def test_severities_are_even_in_the_log_of_the_effect(model: Predictions, reading: EvidenceOf, find: Find) -> None:
+    # a cause whose most affected reading is known: a short spool and its one function's time
+    table, _ = model.predict([reading("function-time", "cycle", function="bucket-curl")])
+    effect = np.log(table[find("pilot-valve.low-output", "bucket-curl-pilot"), :, 0])
+    steps = np.diff(effect)
+    assert steps == pytest.approx(steps.mean(), rel=0.35)  # the model is worked out on a grid of its own
+    assert steps.mean() == pytest.approx(model.steps[find("pilot-valve.low-output", "bucket-curl-pilot")], rel=0.05)
 
 
 def test_effects_grow_with_severity(model: Predictions, usual: Sequence[Evidence]) -> None:
@@ -323,17 +344,19 @@ def test_effects_grow_with_severity(model: Predictions, usual: Sequence[Evidence
 
 def test_two_causes_in_different_places_add_up(model: Predictions, usual: Sequence[Evidence], find: Find) -> None:
     pair = (find("spool.short-stroke", "bucket-spool"), find("holding-valve.leaking", "boom-holding-valve"))
-    both = model.combined([(pair, np.array([[8, 5], [3, 12]]))], usual)
-    table, _ = model.predict(usual)
-    assert both[0] == pytest.approx(table[pair[0], 8] + table[pair[1], 5])
-    assert both[1] == pytest.approx(table[pair[0], 3] + table[pair[1], 12])
+    both, one, other = model.combined(
+        [(pair, np.array([[8, 5]])), (pair[:1], np.array([[8]])), (pair[1:], np.array([[5]]))], usual
+    )
+    assert both == pytest.approx(one + other)
 
 
 def test_combined_causes_of_one_are_that_one(model: Predictions, usual: Sequence[Evidence]) -> None:
     nodes = np.arange(SEVERITIES, dtype=float)[:, None]
     sets = [((number,), nodes) for number in range(len(model.hypotheses))]
     table, _ = model.predict(usual)
-    assert model.combined(sets, usual) == pytest.approx(table.reshape(-1, len(usual)))
+    exact = model.combined(sets, usual).reshape(table.shape)
+    # single causes are read off between the nodes of a grid; a fifth is what the ranking takes as the model's own error
+    assert (np.abs(exact - table) <= 0.2 * np.abs(exact) + 0.02).mean() > 0.995
 
 
 def test_order_of_causes_at_once_does_not_matter(model: Predictions, usual: Sequence[Evidence], find: Find) -> None:

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from oilpath.circuit.state import Array
+from oilpath.arrays import Array
 from oilpath.ranking.groups import APART, complete_linkage, distances
 
 
@@ -40,24 +40,45 @@ def test_the_given_distances_are_left_alone() -> None:
     assert apart.tolist() == [[0.0, 0.5], [0.5, 0.0]]
 
 
+def one_row_each(effects: Array, variance: Array, shared: Array, model_error: float) -> Array:
+    each = np.arange(len(effects))
+    return distances(effects, each, each, variance, shared, model_error)
+
+
 @given(seed=st.integers(0, 2**32 - 1))
 def test_distance_is_mahalanobis(seed: int) -> None:
     random = np.random.default_rng(seed)
     effects, shared, variance = random.normal(size=(4, 5)), random.normal(size=(5, 2)), random.uniform(0.1, 1, 5)
     inverse = np.linalg.inv(np.diag(variance) + shared @ shared.T)
-    got = distances(effects, variance, shared, 0.0)
+    got = one_row_each(effects, variance, shared, 0.0)
     for i in range(4):
         for j in range(4):
             step = effects[i] - effects[j]
             assert got[i, j] == pytest.approx((step @ inverse @ step) ** 0.5, abs=1e-6)
 
 
+@given(seed=st.integers(0, 2**32 - 1))
+def test_a_cause_is_as_near_as_what_it_can_do(seed: int) -> None:
+    random = np.random.default_rng(seed)
+    owner, best = np.array([0, 0, 1, 2, 2, 2]), np.array([1, 2, 4])
+    effects, variance, nothing = random.normal(size=(6, 3)), random.uniform(0.1, 1, 3), np.zeros((3, 0))
+    got = distances(effects, owner, best, variance, nothing, 0.0)
+
+    def far(row: int, cause: int) -> float:
+        return min(float(((effects[row] - other) ** 2 / variance).sum()) ** 0.5 for other in effects[owner == cause])
+
+    for a in range(3):
+        for b in range(3):
+            assert got[a, b] == pytest.approx(min(far(best[a], b), far(best[b], a)), abs=1e-6)
+    assert got == pytest.approx(got.T)
+
+
 def test_the_models_own_error_brings_large_effects_nearer() -> None:
     effects, variance, shared = np.array([[1.0, 1.0], [1.1, 0.9]]), np.full(2, 1e-3), np.zeros((2, 0))
-    trusting, doubting = (distances(effects, variance, shared, error)[0, 1] for error in (0.0, 0.2))
+    trusting, doubting = (one_row_each(effects, variance, shared, error)[0, 1] for error in (0.0, 0.2))
     assert trusting > APART > doubting
 
 
 def test_no_readings_part_nothing() -> None:
-    apart = distances(np.zeros((3, 0)), np.zeros(0), np.zeros((0, 0)), 0.2)
+    apart = one_row_each(np.zeros((3, 0)), np.zeros(0), np.zeros((0, 0)), 0.2)
     assert complete_linkage(apart) == [[0, 1, 2]]

@@ -7,12 +7,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from oilpath.circuit.state import Array
+from oilpath.arrays import Array
 from oilpath.ranking.likelihood import Scatter, likelihood, scatter
 
 
 def log_t(x: Array, covariance: Array, freedom: float) -> float:
-    """Multivariate t, directly. Source: Kotz and Nadarajah, Multivariate t Distributions, 2004, eq. 1.1 (from memory)."""
+    """Multivariate t, directly. Source: Kotz and Nadarajah, Multivariate t Distributions, 2004, (1.1) (from memory)."""
     p = len(x)
     if p == 0:
         return 0.0
@@ -80,14 +80,18 @@ def test_widened_readings(seed: int, wider: float) -> None:
 
 
 @pytest.mark.parametrize("k", [0, 3])
-def test_the_quick_look_differs_only_in_what_one_reading_takes_away(k: int) -> None:
-    s, effect = case(7, 6, k, 40)
-    quick, exact = likelihood(s, effect, exact=False), likelihood(s, effect)
-    assert quick.plain == pytest.approx(exact.plain, abs=1e-9)
-    assert quick.distance == pytest.approx(exact.distance, abs=1e-9)
-    # for the sound machine itself it is exact
-    sound = np.zeros((1, 6))
-    assert likelihood(s, sound, exact=False).robust == pytest.approx(likelihood(s, sound).robust, abs=1e-9)
+@given(seed=st.integers(0, 2**32 - 1), smear=st.floats(0, 1))
+def test_a_node_that_stands_for_its_neighbourhood(k: int, seed: int, smear: float) -> None:
+    # all effects of a row share one factor: Σ + smear²·Δ·Δᵀ
+    s, effect = case(seed, 5, k, 2)
+    got = likelihood(s, effect, smear=np.array([smear, 0.0]))
+    for n, factor in enumerate((smear, 0.0)):
+        covariance, x = covariance_of(s, effect[n]) + factor**2 * np.outer(effect[n], effect[n]), s.e - effect[n]
+        assert got.plain[n] == pytest.approx(log_t(x, covariance, 5.0), rel=1e-6, abs=1e-6)
+        for i in range(5):
+            rest = np.delete(np.arange(5), i)
+            direct = log_t(x[rest], covariance[np.ix_(rest, rest)], 5.0)
+            assert got.without[n, i] == pytest.approx(direct, rel=1e-6, abs=1e-5)
 
 
 def test_no_reading_says_nothing() -> None:
