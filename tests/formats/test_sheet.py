@@ -138,7 +138,7 @@ def test_a_drift_log(read: Loader) -> None:
 
 
 def test_the_head_of_a_sheet(read: Loader, yard: Path) -> None:
-    (yard / "old.yaml").write_text("oilpath: sheet/1\n", encoding="utf-8")
+    (yard / "old.yaml").write_text("oilpath: sheet/1\nmachine: machine.yaml\nreadings: []\n", encoding="utf-8")
     sheet, problems = read(
         "oilpath: sheet/1\nmachine: machine.yaml\nunit-number: 007\norder-number: 1e3\nserial-number: 2026-05-14\n"
         "technician: true\nhours: 8450\ndate: '2026-05-14'\ncomplaint: 12.50\nhistory: Came on slowly\n"

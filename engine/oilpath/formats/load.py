@@ -9,6 +9,7 @@ from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine import Machine
 from oilpath.formats.machine_reader import read_circuit, read_machine
 from oilpath.formats.nodes import Node, read_file, read_nodes
+from oilpath.formats.paths import named_sheets
 from oilpath.formats.problems import Problems
 from oilpath.formats.sheet import Sheet
 from oilpath.formats.sheet_reader import read_sheet
@@ -48,7 +49,9 @@ def load_machine(path: str | Path, knowledge: Knowledge | None = None, *, text: 
     Parameters as in `load_sheet`. Raises UnusableInput with every problem.
     """
     spot = _top(path, text)
-    machine = read_machine(spot, _known(knowledge)).machine
+    read = read_machine(spot, _known(knowledge))
+    named_sheets(read.baseline)
+    machine = read.machine
     spot.paper.problems.raise_if_any()
     assert machine is not None
     return machine

@@ -16,7 +16,7 @@ from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.limit_reader import read_demands, read_limits
 from oilpath.formats.machine import CodeMeaning, Dimensions, Machine, Oil, PartData, TestSpeed
 from oilpath.formats.nodes import Node
-from oilpath.formats.paths import is_kind, open_named
+from oilpath.formats.paths import is_kind, open_named, sheet_names
 from oilpath.formats.problems import shorten
 from oilpath.formats.validate import model_from
 from oilpath.formats.walk import Fields, Spot
@@ -25,7 +25,7 @@ from oilpath.formats.walk import Fields, Spot
 GRADES: Final = (2, 3, 5, 7, 10, 15, 22, 32, 46, 68, 100, 150, 220, 320, 460, 680, 1000, 1500, 2200, 3200)
 KEYS: Final = (
     "oilpath", "name", "circuit", "engine-speed", "oil", "parts", "absent", "feeds", "control", "dimensions", "limits",
-    "conditions", "codes",
+    "conditions", "codes", "baseline",
 )  # fmt: skip
 _GRADE: Final = re.compile(r"(?:iso[ -]*)?vg[ -]*([0-9]{1,4})", re.IGNORECASE)
 _CODE: Final = re.compile(r"(0|[1-9][0-9]{0,5})-(0|[1-9][0-9]?)")
@@ -36,10 +36,14 @@ _MOST_TOLERANCE: Final = 0.2
 
 @dataclass(frozen=True, slots=True)
 class ReadMachine:
-    """A machine as far as it could be read: None where something is wrong, with the ground where that is known."""
+    """A machine as far as it could be read: None where something is wrong, with the ground where that is known.
+
+    baseline: where its file names earlier sheets; they are read with a sheet of this machine.
+    """
 
     machine: Machine | None = None
     ground: Ground | None = None
+    baseline: tuple[Spot, ...] = ()
 
 
 def read_machine(spot: Spot, knowledge: Knowledge, *, inline: bool = False) -> ReadMachine:
@@ -71,12 +75,13 @@ def read_machine(spot: Spot, knowledge: Knowledge, *, inline: bool = False) -> R
     limits = read_limits(fields.get("limits"), ground, knowledge)
     demands = read_demands(fields.get("conditions"), knowledge)
     codes = _codes(fields, ground)
+    earlier = sheet_names(fields.get("baseline"))
     if len(spot.paper.problems) > before or title is None:
         return ReadMachine(None, ground)
     machine = Machine.model_construct(
         oilpath="machine/1", name=title, circuit=circuit, engine_speed=speed, oil=oil, parts=parts, absent=absent,
         feeds=feeds, control=controlled, dimensions=dimensions, limits=limits, conditions=demands, codes=codes,
-        baseline=(), file=spot.paper.shown,
+        baseline=tuple(str(one.value) for one in earlier), file=spot.paper.shown,
     )  # fmt: skip
     if (absent or circuit is not knowledge.circuits.get(circuit.id)) and (blocked := blocked_functions(machine)):
         key = fields.get("absent") or ref
@@ -85,7 +90,7 @@ def read_machine(spot: Spot, knowledge: Knowledge, *, inline: bool = False) -> R
             message, "a circuit whose lines lead from the tank through pump and spool to each actuator and back"
         )
         return ReadMachine(None, ground)
-    return ReadMachine(machine, ground)
+    return ReadMachine(machine, ground, earlier)
 
 
 def read_circuit(ref: Spot, knowledge: Knowledge) -> Circuit | None:

@@ -30,6 +30,7 @@ KINDS: Final = {
     "signs": "a file of signs",
 }
 _VERSION: Final = 1
+MAX_SHEETS: Final = 24  # under one key
 _KIND: Final = re.compile(r"([a-z-]+)/([0-9]{1,9})")
 _ADDRESS: Final = re.compile(r"[A-Za-z][A-Za-z0-9+.-]+:|//|\\\\")
 
@@ -146,6 +147,15 @@ def same_file(one: Path | None, two: Path | None) -> bool:
         return one is not None and two is not None and os.path.samefile(one, two)
     except (OSError, ValueError):
         return False
+
+
+def sheet_names(spot: Spot | None) -> tuple[Spot, ...]:
+    """The places that name sheets under one key: a list, or one name alone. None of them is opened."""
+    places = (spot.one_or_many("a list of sheets") or []) if spot is not None else []
+    if spot is not None and len(places) > MAX_SHEETS:
+        spot.wrong(f"{len(places)} sheets are too many", f"at most {MAX_SHEETS}")
+        return ()
+    return tuple(places)
 
 
 def named_sheets(spots: Sequence[Spot]) -> tuple[str, ...]:

@@ -226,6 +226,7 @@ def _machine(tests: TestFile) -> Schema:
         "limits": _list({"oneOf": [_limit(name, kind) for name, kind in limited.items()]}),
         "conditions": _list(_demand(tuple(limited))),
         "codes": _table(code, {"pattern": "^[0-9]+-[0-9]+$"}),
+        "baseline": _one_or_many(_PATH),
     }
     return _mapping(keys, ["name", "circuit"])
 

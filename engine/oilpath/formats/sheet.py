@@ -96,4 +96,7 @@ class Sheet:
     complaint: str | None = None
     history: tuple[str, ...] = ()
     baseline: tuple[str, ...] = ()
+    """earlier sheets of this machine, when it was sound, as named on the sheet"""
+    earlier: tuple[Sheet, ...] = ()
+    """those that the sheet and its machine file name, as read; they hold none of their own"""
     confirmed: tuple[Confirmed, ...] = ()

@@ -1,16 +1,20 @@
-"""The test sheet, `oilpath: sheet/1`: its head, its machine and its readings, all problems at once."""
+"""The test sheet, `oilpath: sheet/1`: its head, its machine, its readings and the earlier sheets that it names.
+
+All problems are found at once. Earlier sheets are read as this one is, but for what they name themselves.
+"""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Final
 
 from oilpath.formats import walk
 from oilpath.formats.ground import Ground
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine_reader import ReadMachine, read_machine
-from oilpath.formats.paths import is_kind, named_sheets, open_named, same_file
+from oilpath.formats.paths import is_kind, named_sheets, open_named, same_file, sheet_names
 from oilpath.formats.reading_reader import read_conditions, read_reading
 from oilpath.formats.sheet import Confirmed, InstrumentData, Reading, Sheet
 from oilpath.formats.walk import Fields, Spot
@@ -25,13 +29,55 @@ _MOST_CLASS: Final = 20.0
 
 
 def read_sheet(spot: Spot, name: str, knowledge: Knowledge) -> Sheet | None:
-    """The sheet at `spot`; None after noting all that is wrong."""
+    """The sheet at `spot` with its machine and earlier sheets; None after noting all that is wrong."""
+    return _Reader(knowledge).sheet(spot, name)
+
+
+class _Reader:
+    """Reads one sheet and the earlier ones that it names; a machine file that they share is read once."""
+
+    def __init__(self, knowledge: Knowledge) -> None:
+        self.knowledge = knowledge
+        self.machines: dict[Path, ReadMachine] = {}
+
+    def sheet(self, spot: Spot, name: str, *, follow: bool = True) -> Sheet | None:
+        """The sheet at `spot`. An earlier one is read with `follow` false: no other sheet is opened for it."""
+        return _sheet(spot, name, self, follow)
+
+    def machine(self, top: Spot) -> ReadMachine:
+        """The machine of a file that a sheet names."""
+        path = top.paper.path
+        assert path is not None
+        key = path.resolve()
+        if key not in self.machines:
+            self.machines[key] = read_machine(top, self.knowledge)
+        return self.machines[key]
+
+    def earlier(self, own: Spot, named: tuple[Spot, ...], of_machine: tuple[Spot, ...]) -> tuple[Sheet, ...]:
+        """The sheets that a sheet and its machine file name as its baseline, each once."""
+        sheets: dict[Path, Sheet | None] = {}
+        for place in (*named, *of_machine):
+            top = open_named(place, "sheet")
+            if top is None or top.paper.path is None:
+                continue
+            if same_file(top.paper.path, own.paper.path):
+                if place not in of_machine:  # a machine file may well name the sheet that is being looked at
+                    place.wrong("the sheet names itself", "another sheet of this machine")
+                continue
+            key = top.paper.path.resolve()
+            if key not in sheets:
+                sheets[key] = self.sheet(top, top.paper.shown, follow=False)
+        return tuple(sheet for sheet in sheets.values() if sheet is not None)
+
+
+def _sheet(spot: Spot, name: str, reader: _Reader, follow: bool) -> Sheet | None:
+    knowledge = reader.knowledge
     if not is_kind(spot, "sheet"):
         return None
     fields = Fields(spot, "a sheet")
     before = len(spot.paper.problems)
     fields.close(KEYS)
-    read = _machine(fields, knowledge)
+    read = _machine(fields, reader)
     conditions = read_conditions(fields.get("conditions"))
     readings = _readings(fields, read.ground, knowledge)
     unit, order, serial, technician, complaint = (
@@ -42,16 +88,16 @@ def read_sheet(spot: Spot, name: str, knowledge: Knowledge) -> Sheet | None:
     day = walk.date(date) if date is not None else None
     told = walk.texts(history, "the history") if history is not None else ()
     instruments = _instruments(fields, knowledge)
-    baseline = fields.get("baseline")
-    sheets = baseline.one_or_many("a list of sheets") or [] if baseline is not None else []
-    earlier = named_sheets(sheets)
-    confirmed = _confirmed(fields, read.ground)
+    baseline = sheet_names(fields.get("baseline"))
+    earlier = reader.earlier(spot, baseline, read.baseline) if follow else ()
+    confirmed = _confirmed(fields, read.ground, follow)
     if len(spot.paper.problems) > before or read.machine is None:
         return None
     return Sheet(
         name=name, machine=read.machine, readings=readings, conditions=conditions, instruments=instruments,
         unit_number=unit, order_number=order, serial_number=serial, technician=technician, hours=worked, date=day,
-        complaint=complaint, history=told, baseline=earlier, confirmed=confirmed,
+        complaint=complaint, history=told, baseline=tuple(str(one.value) for one in baseline), earlier=earlier,
+        confirmed=confirmed,
     )  # fmt: skip
 
 
@@ -60,18 +106,18 @@ def _text(fields: Fields, key: str) -> str | None:
     return walk.text(spot) if spot is not None else None
 
 
-def _machine(fields: Fields, knowledge: Knowledge) -> ReadMachine:
+def _machine(fields: Fields, reader: _Reader) -> ReadMachine:
     """The machine, from the file that the sheet names or inline."""
     spot = fields.need("machine", "the path of a machine file, or the whole machine inline")
     if spot is None:
         return ReadMachine()
     if isinstance(spot.value, dict):
-        return read_machine(spot, knowledge, inline=True)
+        return read_machine(spot, reader.knowledge, inline=True)
     if same_file(spot.paper.path, spot.paper.folder / spot.value if isinstance(spot.value, str) else None):
         spot.wrong("the sheet names itself as its machine", "the path of a machine file, relative to this file")
         return ReadMachine()
     top = open_named(spot, "machine")
-    return read_machine(top, knowledge) if top is not None else ReadMachine()
+    return reader.machine(top) if top is not None else ReadMachine()
 
 
 def _readings(fields: Fields, ground: Ground | None, knowledge: Knowledge) -> tuple[Reading, ...]:
@@ -118,7 +164,7 @@ def _instrument(spot: Spot, quantity: str) -> InstrumentData:
     )
 
 
-def _confirmed(fields: Fields, ground: Ground | None) -> tuple[Confirmed, ...]:
+def _confirmed(fields: Fields, ground: Ground | None, follow: bool) -> tuple[Confirmed, ...]:
     spot = fields.get("confirmed")
     found: list[Confirmed] = []
     for item in (spot.items("a list of confirmed causes") or ()) if spot is not None else ():
@@ -135,7 +181,7 @@ def _confirmed(fields: Fields, ground: Ground | None) -> tuple[Confirmed, ...]:
             cause.wrong("is no cause", "PART-KIND.FAULT, such as pump.worn; or none or unknown")
         place = ground.name(part, "part") if part is not None and ground is not None else None
         after = entry.get("after")
-        sheets = named_sheets([after]) if after is not None else ()
+        sheets = named_sheets([after]) if after is not None and follow else ()
         if isinstance(kind, str) and place is not None:
             found.append(Confirmed(kind, place, _text(entry, "how"), sheets[0] if sheets else None))
     return tuple(found)
