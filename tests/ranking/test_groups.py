@@ -1,5 +1,6 @@
 """Complete linkage against a plain version of the same, and what makes two causes alike."""
 
+import math
 from itertools import combinations
 
 import numpy as np
@@ -65,7 +66,7 @@ def test_a_cause_is_as_near_as_what_it_can_do(seed: int) -> None:
     got = distances(effects, owner, best, variance, nothing, 0.0)
 
     def far(row: int, cause: int) -> float:
-        return min(float(((effects[row] - other) ** 2 / variance).sum()) ** 0.5 for other in effects[owner == cause])
+        return min(math.sqrt(((effects[row] - other) ** 2 / variance).sum()) for other in effects[owner == cause])
 
     for a in range(3):
         for b in range(3):

@@ -16,7 +16,7 @@ def log_t(x: Array, covariance: Array, freedom: float) -> float:
     p = len(x)
     if p == 0:
         return 0.0
-    sign, log_det = np.linalg.slogdet(covariance)
+    sign, log_det = (float(x) for x in np.linalg.slogdet(covariance))
     assert sign > 0
     distance = float(x @ np.linalg.solve(covariance, x))
     return (
