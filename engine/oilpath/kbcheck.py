@@ -190,6 +190,9 @@ def _circuits(known: Knowledge, entries: list[_Entry]) -> Iterator[Problem]:
         named += [part for line in circuit.lines for part in line.through]
         named += [member for part in circuit.parts.values() for member in part.members]
         named += [part.of for part in circuit.parts.values() if part.of]
+        named += [hold.valve for hold in circuit.holds.values() if hold.valve]
+        named += [*circuit.feeds.merge.values(), *circuit.gauges]
+        named += [part for read in (*circuit.reliefs.values(), *circuit.gauges.values()) for part in read]
         for f in circuit.functions.values():
             own = (f.actuator, f.spool, f.pilot, f.merge_valve, f.regeneration.valve if f.regeneration else None)
             named += [part for part in (*own, *f.gates, *f.supply, *f.exhaust, *f.drag) if part]
@@ -202,6 +205,7 @@ def _circuits(known: Knowledge, entries: list[_Entry]) -> Iterator[Problem]:
                 yield _missing(entry, "group of functions", group, groups)
         functions = [f for served in circuit.shunts.values() for f in served] + list(circuit.feeds.merge)
         functions += [f.opposite for f in circuit.functions.values() if f.opposite]
+        functions += [part.function for part in circuit.parts.values() if part.function]
         for name in functions:
             if name not in circuit.functions:
                 yield _missing(entry, "function", name, circuit.functions)

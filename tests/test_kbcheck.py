@@ -1,0 +1,255 @@
+"""The knowledge base checks itself: the one that ships is sound, each thing spoilt in a copy is found and placed."""
+
+import shutil
+from collections.abc import Callable, Iterable
+from pathlib import Path
+
+import pytest
+
+from oilpath.formats.problems import Problem
+from oilpath.kbcheck import check_knowledge
+
+KB = Path(__file__).parents[1] / "kb"
+
+# A slice that hangs together, so that each case is quick; the whole is checked once.
+SLICE = (
+    "tests.yaml", "signs.yaml", "cautions.yaml", "sources.yaml", "priors.yaml", "scatter.yaml",
+    "circuits/two-pump-excavator.yaml", "causes/pump.yaml", "checks/slice.yaml",
+    "rules/pump-group-slow-stall-normal.yaml",
+)  # fmt: skip
+
+CHECKS = """\
+oilpath: checks/1
+checks:
+  - check: flow-at-pressure
+    title: Measure the flow of {part} against pressure
+    at: {class: main-pump}
+    minutes: 50
+    intrusiveness: 2
+    tools: [flow meter]
+    cautions: [release-pressure-first]
+    how: [Meter behind the pump.]
+    outcomes: {good: near the stated flow, low: short}
+    tells:
+      - {causes: [pump.worn, "regulator.*"], outcomes: {good: 0.1, low: 0.9}}
+    otherwise: {good: 0.9, low: 0.1}
+    source: common practice
+"""
+
+Spoil = Callable[..., list[Problem]]
+
+
+@pytest.fixture(scope="module")
+def sound(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("kb")
+    for name in SLICE:
+        (folder / name).parent.mkdir(exist_ok=True)
+        if name == "checks/slice.yaml":
+            (folder / name).write_text(CHECKS, encoding="utf-8")
+        else:
+            shutil.copy(KB / name, folder / name)
+    causes = folder / "causes/pump.yaml"
+    causes.write_text(
+        causes.read_text(encoding="utf-8").replace(
+            "checks: [flow-at-pressure, case-drain, swap-pump-outlets]", "checks: [flow-at-pressure]"
+        ),
+        encoding="utf-8",
+    )
+    return folder
+
+
+@pytest.fixture
+def spoil(sound: Path, tmp_path: Path) -> Spoil:
+    """Replace one text in one file of a copy; what is then found."""
+
+    def change(name: str, old: str, new: str) -> list[Problem]:
+        copy = tmp_path / "kb"
+        shutil.copytree(sound, copy)
+        text = (copy / name).read_text(encoding="utf-8")
+        assert text.count(old) >= 1, f"{name} does not hold {old!r}"
+        (copy / name).write_text(text.replace(old, new, 1), encoding="utf-8")
+        return check_knowledge(copy)
+
+    return change
+
+
+def messages(found: Iterable[Problem]) -> list[str]:
+    return [f"{p.file}: {p.key}: {p.message}" for p in found]
+
+
+def test_the_knowledge_base_that_ships_is_sound() -> None:
+    assert check_knowledge(KB) == []
+
+
+def test_the_slice_is_sound(sound: Path) -> None:
+    assert check_knowledge(sound) == []
+
+
+PUMP, CIRCUIT, CHECK = "causes/pump.yaml", "circuits/two-pump-excavator.yaml", "checks/slice.yaml"
+RULE = "rules/pump-group-slow-stall-normal.yaml"
+
+
+@pytest.mark.parametrize(
+    ("name", "old", "new", "finding"),
+    [
+        # sources
+        (PUMP, "source: common practice", "source: hearsay", "pump.worn: names the source hearsay"),
+        (
+            CHECK,
+            "source: common practice",
+            "source: common practice; hearsay",
+            "flow-at-pressure: names the source hearsay",
+        ),
+        (RULE, "source: common practice", "source: hearsay", "pump-group-slow-stall-normal: names the source hearsay"),
+        (CIRCUIT, "source: common practice", "source: hearsay", "two-pump-excavator: names the source hearsay"),
+        # cautions
+        (
+            CHECK,
+            "[release-pressure-first]",
+            "[release-pressure-frist]",
+            "flow-at-pressure: names the caution release-pressure-frist",
+        ),
+        # places
+        (PUMP, "at: {class: main-pump}", "at: {class: main-pumps}", "pump.worn: names the part class main-pumps"),
+        (PUMP, "at: {class: main-pump}", "at: {parts: pump-9}", "pump.worn: names the part pump-9"),
+        (PUMP, "at: {class: main-pump}", "at: {}", "pump.worn: stands at no part"),
+        (CHECK, "at: {class: main-pump}", "at: {class: mane-pump}", "flow-at-pressure: names the part class mane-pump"),
+        # causes
+        (PUMP, "- cause: flow-signal.full-demand", "- cause: pump.worn", "pump.worn: is there twice"),
+        (PUMP, "checks: [flow-at-pressure]", "checks: [flow-at-presure]", "pump.worn: names the check flow-at-presure"),
+        (
+            PUMP,
+            "    disturbs: {parameter: leakage, from: 0.03, to: 0.9, quantity: flow}\n",
+            "",
+            "pump.worn: disturbs nothing",
+        ),
+        # rules
+        (RULE, "cause: pump.worn", "cause: pump.wron", "pump-group-slow-stall-normal: names the cause pump.wron"),
+        (
+            RULE,
+            "id: pump-group-slow-stall-normal",
+            "id: other-name",
+            "other-name: does not stand in a file of its name",
+        ),
+        # what checks tell
+        (CHECK, '[pump.worn, "regulator.*"]', "[pump.wron]", "flow-at-pressure: names the cause pump.wron"),
+        (CHECK, '"regulator.*"', '"regulators.*"', "flow-at-pressure: names the cause regulators.*"),
+        (CHECK, '[pump.worn, "regulator.*"]', "[]", "flow-at-pressure: tells no causes apart"),
+        # circuits
+        (
+            CIRCUIT,
+            "through: [suction, pump-2]",
+            "through: [suction, pump-3]",
+            "two-pump-excavator: names the part pump-3",
+        ),
+        (CIRCUIT, "reservoir: tank", "reservoir: tonk", "two-pump-excavator: names the part tonk"),
+        (
+            CIRCUIT,
+            "members: [boom-cylinder-left, ",
+            "members: [boom-cylinder-lift, ",
+            "names the part boom-cylinder-lift",
+        ),
+        (CIRCUIT, "pilot: bucket-curl-pilot, ", "pilot: bucket-pilot, ", "names the part bucket-pilot"),
+        (
+            CIRCUIT,
+            "regeneration: {valve: arm-regen-valve,",
+            "regeneration: {valve: arm-valve,",
+            "names the part arm-valve",
+        ),
+        (CIRCUIT, "gates: [straight-travel-valve]", "gates: [straight-valve]", "names the part straight-valve"),
+        (
+            CIRCUIT,
+            "  boom-cap-port-relief: [boom-raise]",
+            "  boom-cap-port-relief: [boom-up]",
+            "names the function boom-up",
+        ),
+        (
+            CIRCUIT,
+            "pump-1: [travel-right, bucket, boom]",
+            "pump-1: [travel-right, bucket, bom]",
+            "names the group of functions bom",
+        ),
+        (CIRCUIT, "merge: {boom-raise: pump-2,", "merge: {boom-up: pump-2,", "names the function boom-up"),
+        (CIRCUIT, "opposite: boom-lower", "opposite: boom-down", "names the function boom-down"),
+        (CIRCUIT, "reliefs: {main-relief:", "reliefs: {mane-relief:", "names the part mane-relief"),
+        (
+            CIRCUIT,
+            "  bucket-cylinder: {loaded: cap",
+            "  bucket-cylindre: {loaded: cap",
+            "names the part bucket-cylindre",
+        ),
+        (CIRCUIT, "pressure-sensor-2: [pump-2]", "pressure-sensor-2: [pump-7]", "names the part pump-7"),
+        (CIRCUIT, "{main-relief: [pump-1, pump-2]}", "{main-relief: [pump-1, pump-7]}", "names the part pump-7"),
+        (CIRCUIT, "arm-out: pump-1}", "arm-out: pump-7}", "names the part pump-7"),
+        (CIRCUIT, "load: 0.3, valve: boom-holding-valve", "load: 0.3, valve: boom-valve", "names the part boom-valve"),
+        (CIRCUIT, "function: arm-out}", "function: arm-up}", "names the function arm-up"),
+        (CIRCUIT, "gauges: {pressure-sensor-1:", "gauges: {pressure-sensor-9:", "names the part pressure-sensor-9"),
+        (
+            CIRCUIT,
+            "  - {kind: return, through: [swing-spool, return-filter]}\n",
+            "",
+            "swing-left: has no path for its oil",
+        ),
+    ],
+)
+def test_one_thing_spoilt_is_found(spoil: Spoil, name: str, old: str, new: str, finding: str) -> None:
+    found = spoil(name, old, new)
+    text = "\n".join(messages(found))
+    assert finding in text, text
+    assert all(p.file == name for p in found), text
+    assert all(p.line >= 1 and p.message for p in found)
+
+
+def test_a_finding_stands_at_the_line_of_its_entry(spoil: Spoil, sound: Path) -> None:
+    lines = (sound / PUMP).read_text(encoding="utf-8").splitlines()
+    at = next(n for n, line in enumerate(lines, 1) if "cause: regulator.torque-low" in line)
+    (found,) = spoil(PUMP, "- cause: regulator.torque-low", "- cause: pump.worn")[:1]
+    assert (found.file, found.line) == (PUMP, at)
+
+
+def test_the_nearest_name_is_offered(spoil: Spoil) -> None:
+    (found,) = spoil(RULE, "cause: pump.worn", "cause: pump.wron")
+    assert found.accepted == "did you mean pump.worn?"
+
+
+def test_findings_come_in_the_order_of_files_and_lines(spoil: Spoil, sound: Path) -> None:
+    found = spoil(PUMP, "at: {class: main-pump}", "at: {class: [no-pump, nor-this]}")
+    assert [p.message.split(",")[0] for p in found] == ["names the part class no-pump", "names the part class nor-this"]
+    assert found == sorted(found, key=lambda p: (p.file, p.line))
+
+
+@pytest.mark.parametrize(
+    ("name", "old", "new"),
+    [
+        ("priors.yaml", "freedom: 5", "freedom: five"),
+        ("priors.yaml", "gross:", "grosss:"),
+        (PUMP, "frequency: common", "frequency: often"),
+        (PUMP, "parameter: leakage", "parameter: leak"),
+        (CIRCUIT, "control: positive", "control: sideways"),
+        ("tests.yaml", "oilpath: tests/1", "oilpath: tests/9"),
+        ("sources.yaml", "oilpath: sources/1", "oilpath: [sources/1"),
+    ],
+)
+def test_a_file_that_cannot_be_read_is_a_finding_with_its_line(spoil: Spoil, name: str, old: str, new: str) -> None:
+    found = spoil(name, old, new)
+    assert found
+    assert {p.file for p in found} == {name}
+
+
+@pytest.mark.parametrize(
+    "name", ["tests.yaml", "signs.yaml", "priors.yaml", "scatter.yaml", "cautions.yaml", "sources.yaml"]
+)
+def test_a_missing_file_is_a_finding(sound: Path, tmp_path: Path, name: str) -> None:
+    copy = tmp_path / "kb"
+    shutil.copytree(sound, copy)
+    (copy / name).unlink()
+    found = check_knowledge(copy)
+    assert [p.file for p in found] == [name]
+
+
+def test_a_knowledge_base_that_comes_near_the_rule_engines_limits_is_told(
+    sound: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("oilpath.suspicion.engine_limits", lambda rules: [f"{len(rules)} rules are too many"])
+    (found,) = check_knowledge(sound)
+    assert found.message == "1 rules are too many"
