@@ -149,4 +149,5 @@ def _keep(path: Path, text: str) -> None:
         partial.write_text(text, encoding="utf-8")
         partial.replace(path)
     except OSError:
-        partial.unlink(missing_ok=True)
+        with suppress(OSError):  # where a file stands in the folder's place there is nothing to remove either
+            partial.unlink(missing_ok=True)
