@@ -6,6 +6,7 @@ import hashlib
 import json
 import os
 import re
+from contextlib import suppress
 from functools import lru_cache
 from pathlib import Path
 from typing import TypeVar
