@@ -1,4 +1,4 @@
-"""The whole flow, from a sheet to its answer: repeatable to the byte, moved by evidence only, true to its thresholds."""
+"""The whole flow, from a sheet to its answer: repeatable to the byte, moved by evidence alone, true to thresholds."""
 
 import os
 import random

@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from oilpath.arrays import Array
@@ -117,8 +117,9 @@ WORSE = {
 }  # fmt: skip
 
 
-@given(base=BASE, share=st.floats(0.01, 1))
 @pytest.mark.parametrize("parameter", WORSE)
+@settings(max_examples=40)
+@given(base=BASE, share=st.floats(0.01, 1))
 def test_a_worse_parameter_makes_nothing_faster(
     state_of: StateOf, parameter: str, base: dict[str, float], share: float
 ) -> None:
