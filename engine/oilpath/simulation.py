@@ -290,7 +290,7 @@ def _disturb(
 ) -> None:  # fmt: skip
     """Set what each reading shows: the causes' effects, and the scatter between machines."""
     evidence = [value.evidence for value in values]
-    effect = _effects(evidence, causes, machine, circuit)
+    effect = _effects(evidence, causes, machine, knowledge, circuit)
     effect = effect * (1 + distort * rng.standard_normal(len(values)))
     arrays = as_arrays(results, evidence, circuit, knowledge)
     own = np.sqrt(np.maximum(arrays.variance - np.array([e.u for e in evidence]) ** 2, 0.0))
@@ -303,15 +303,20 @@ def _disturb(
 
 
 def _effects(
-    evidence: Sequence[Evidence], causes: Sequence[tuple[Hypothesis, float]], machine: Machine, circuit: CircuitGraph
+    evidence: Sequence[Evidence],
+    causes: Sequence[tuple[Hypothesis, float]],
+    machine: Machine,
+    knowledge: Knowledge,
+    circuit: CircuitGraph,
 ) -> np.ndarray:
     """Effects of all causes together on some readings, shape (readings,); severities lie between the grid's nodes."""
+    model = predictions(machine, knowledge)
     state = State(1, circuit, machine)
     for hypothesis, severity in causes:
+        positions = model.positions[model.hypotheses.index(hypothesis)]
+        at = np.interp(severity * (len(positions) - 1), np.arange(len(positions)), positions)
         for d in hypothesis.disturbances:
-            grid = severity_grid(d.start, d.end, d.sound)
-            value = np.interp(severity * (len(grid) - 1), np.arange(len(grid)), grid)
-            state.disturb(d, slice(0, 1), np.array([value]))
+            state.disturb(d, slice(0, 1), severity_grid(d.start, d.end, d.sound, np.array([at])))
     flows, sound = Flows(state), Flows(State(1, circuit, machine))
     effects = [observe(e, flows, sound, machine) for e in evidence]
     return np.array([0.0 if effect is None else float(effect[0]) for effect in effects])

@@ -22,8 +22,10 @@ FIRST = 2
 """severity nodes of a cause that are looked at first: those that fit best when scatter in common is left out"""
 NEAR = 7.0
 """nats behind the best within which a cause is looked at on the whole grid"""
-POOR = 2.5
-"""how many times its expectation a fit's distance may be before sets of causes are tried"""
+TOLD = 1.5
+"""nats for a cause from which a sign counts as something to explain"""
+DOUBT = 2.0
+"""nats by which a reading must be likelier than a gross mistake, or sets of causes are tried"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +154,7 @@ def _single_rows(
 
 
 def _first_nodes(effects: Array, scattered: Scatter) -> np.ndarray:
-    """The severity nodes (H, FIRST) that fit best, the scatter of each reading taken alone, one gross reading allowed."""
+    """The severity nodes (H, FIRST) that fit best, readings taken alone, one gross one allowed; ascending."""
     variance = scattered.variance + (scattered.shared**2).sum(axis=1) + (scattered.model_error * effects) ** 2
     squares = (scattered.e - effects) ** 2 / variance
     gross = squares.max(axis=-1, initial=0.0)
@@ -183,9 +185,7 @@ def _sets(
     r = len(readings.e)
     if r == 0:
         return []
-    best_row = int(np.argmax(rows.joint)) if len(rows.joint) else 0
-    best_distance = min(float(sound.distance[0]), float(rows.fit.distance[best_row]))
-    if best_distance < POOR * r:
+    if not _leaves_something(rows, sound, scattered, readings, effects, findings):
         return []
     log_odds = np.log(odds) + findings
     node_of = {int(h): int(n) for h, n in zip(*_best_nodes(rows), strict=True)}
@@ -197,7 +197,7 @@ def _sets(
         tried: list[tuple[tuple[int, ...], Array]] = []
         for _, members, nodes in beam:
             already = sum(effects[h, n] for h, n in zip(members, nodes, strict=True))
-            for other, node in _explain(readings.e - already, effects, readings, log_odds, members):
+            for other, node in _explain(readings.e - already, effects, readings, log_odds, findings, members):
                 around = [sorted({max(0, n - 2), n, min(SEVERITIES - 1, n + 2)}) for n in (*nodes, node)]
                 if len(around) > 2:
                     around[:-2] = [[n] for n in nodes[:-1]]
@@ -212,7 +212,7 @@ def _sets(
             mine = value[at : at + len(nodes_tried)]
             at += len(nodes_tried)
             key = tuple(sorted(members))
-            prior = float(sum(log_odds[h] for h in members)) - len(members) * math.log(SEVERITIES / 3)
+            prior = float(sum(log_odds[h] for h in members)) - len(members) * math.log(SEVERITIES / 2)
             weight = prior + float(np.logaddexp.reduce(mine))
             if key not in found or weight > found[key]:
                 found[key] = weight
@@ -224,6 +224,25 @@ def _sets(
     return sorted(found.items())
 
 
+def _leaves_something(
+    rows: Rows, sound: Likelihood, scattered: Scatter, readings: Readings, effects: Array, findings: Array
+) -> bool:
+    """Whether the best single explanation leaves a reading or a finding over.
+
+    A failing reading of which it explains less than half, one that it takes for a gross mistake or nearly so, or a sign
+    that speaks for another cause.
+    """
+    best = int(np.argmax(rows.joint)) if len(rows.joint) else -1
+    single = best >= 0 and rows.joint[best] > sound.robust[0]
+    fit, row = (rows.fit, best) if single else (sound, 0)
+    h = int(rows.hypothesis[best]) if single else -1
+    effect = effects[h, rows.node[best]] if single else np.zeros(len(readings.e))
+    unlikely = fit.plain[row] - fit.without[row] < np.log(scattered.gross / scattered.width) + DOUBT
+    unexplained = readings.out & (readings.e * effect < 0.5 * readings.e**2)
+    others = findings > max(TOLD, float(findings[h]) if single else 0.0)
+    return bool(unlikely.any() or (single and unexplained.any()) or (single and others.any()))
+
+
 def _best_nodes(rows: Rows) -> tuple[np.ndarray, np.ndarray]:
     """Hypotheses and the severity node at which each fits best."""
     order = np.lexsort((-rows.joint, rows.hypothesis))
@@ -232,7 +251,13 @@ def _best_nodes(rows: Rows) -> tuple[np.ndarray, np.ndarray]:
 
 
 def _explain(
-    left: Array, effects: Array, readings: Readings, log_odds: Array, members: tuple[int, ...], width: int = 6
+    left: Array,
+    effects: Array,
+    readings: Readings,
+    log_odds: Array,
+    findings: Array,
+    members: tuple[int, ...],
+    width: int = 6,
 ) -> list[tuple[int, int]]:
     """Causes (and severity nodes) that best explain what a set leaves over, by weighted squares and prior."""
     weight = 1 / (readings.variance + (readings.shared**2).sum(axis=1))
@@ -241,4 +266,4 @@ def _explain(
     score = gain[np.arange(len(gain)), node] / 2 + log_odds
     score[list(members)] = -np.inf
     order = np.argsort(-score, kind="stable")[:width]
-    return [(int(h), int(node[h])) for h in order if gain[h, node[h]] > 0]
+    return [(int(h), int(node[h])) for h in order if gain[h, node[h]] > 0 or findings[h] > TOLD]

@@ -44,15 +44,18 @@ def observed(
 ) -> tuple[Array, dict[str, Array]]:
     """What finding rules and the outcomes of checks add to ln likelihood, shape (H,), and by result.
 
-    Each observation is used once for a cause: the strongest rule counts.
+    Each observation is used once for a cause (the strongest rule counts), and each rule once, however many results
+    fire it.
     """
     by_result: dict[str, Array] = {}
     index: dict[tuple[str, str], list[int]] = {}
     for number, h in enumerate(hypotheses):
         index.setdefault((h.cause.cause, h.part), []).append(number)
+    told: set[tuple[str, str, str]] = set()
     for s in suspicions.suspicions:
-        if s.kind != "finding" or s.likelihood is None or not s.evidence:
+        if s.kind != "finding" or s.likelihood is None or not s.evidence or (s.rule, s.cause, s.part) in told:
             continue
+        told.add((s.rule, s.cause, s.part))
         column = by_result.setdefault(s.evidence[0], np.zeros(len(hypotheses)))
         for number in index.get((s.cause, s.part), ()):
             new = math.log(s.likelihood)

@@ -15,7 +15,7 @@ from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine import Machine
 from oilpath.ranking.evidence import readings, usable
 from oilpath.ranking.groups import complete_linkage, distances
-from oilpath.ranking.posterior import Posterior, posterior
+from oilpath.ranking.posterior import NEAR, Posterior, posterior
 from oilpath.ranking.priors import is_routine, observed, odds
 
 NONE, UNKNOWN, MACHINE = "none", "unknown", "machine"
@@ -35,8 +35,13 @@ def rank(
     machine: Machine,
     knowledge: Knowledge,
     complaint: str | None = None,
+    *,
+    near: float = NEAR,
 ) -> Ranking:
-    """Rank all causes of a machine on the results of one sheet, `none` and `unknown` among them."""
+    """Rank all causes of a machine on the results of one sheet, `none` and `unknown` among them.
+
+    near: nats behind the best within which a cause is looked at on the whole severity grid (inf: every cause).
+    """
     model = predictions(machine, knowledge)
     evidence = usable(results)
     table, known = model.predict(evidence)
@@ -46,7 +51,7 @@ def rank(
     prior_odds = odds(model.hypotheses, knowledge.priors, routine=routine)
     findings, by_finding = observed(model.hypotheses, suspicions, results, machine, knowledge)
     none_prior = knowledge.priors.none_routine if routine else knowledge.priors.none_complaint
-    post = posterior(model, data, table[:, :, known], prior_odds, findings, knowledge.priors, none_prior)
+    post = posterior(model, data, table[:, :, known], prior_odds, findings, knowledge.priors, none_prior, near)
 
     members = _members(model.hypotheses)
     keys: list[Key] = [*members, (NONE, MACHINE), (UNKNOWN, MACHINE)]
@@ -270,7 +275,7 @@ def _sets(post: Posterior, hypotheses: Sequence[Hypothesis], place: dict[Key, in
 
 def _remarks(causes: list[RankedCause], suspicions: Suspicions) -> tuple[str, ...]:
     """Where rules and ranking differ: not foreseen by a rule; suspected, but …"""
-    suspected = {(s.cause, s.part) for s in suspicions.suspicions}
+    suspected = {(s.cause, s.part) for s in suspicions.suspicions if s.likelihood is None or s.likelihood >= 1}
     remarks = []
     for cause in causes:
         key = (cause.cause, cause.part)
