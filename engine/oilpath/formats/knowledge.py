@@ -10,7 +10,7 @@ from oilpath.formats.check import Check, Sign
 from oilpath.formats.circuit import Circuit
 from oilpath.formats.fields import Entry, Id, Number, Text
 from oilpath.formats.rule import Rule
-from oilpath.formats.testkind import TestKind, Variant
+from oilpath.formats.testkind import Day, TestKind, Variant
 
 
 class Priors(Entry):
@@ -87,6 +87,7 @@ class Knowledge(Entry):
     version: str
     variants: Mapping[str, Variant]
     tests: Mapping[str, TestKind]
+    day: Day = Day()
     circuits: Mapping[str, Circuit]
     causes: tuple[Cause, ...]
     rules: tuple[Rule, ...]

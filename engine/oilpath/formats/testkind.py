@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator
+from pydantic import BeforeValidator, WithJsonSchema
 
 from oilpath.formats.fields import Entry, Id, Number, Text, Texts, WholeNumber, quantity_value
 
@@ -115,6 +115,19 @@ class Cooling(Entry):
     column: Id
 
 
+class Leakage(Entry):
+    """How far what a test reads is leakage, which goes against the oil's viscosity."""
+
+    share: Number = 0
+    """of the flow that leaks at the reference temperature; without meaning where the reading itself is leakage"""
+    uncertainty: Number = 0
+    """standard uncertainty of the share"""
+    acts: Literal["slows", "lowers", "is"]
+    """`slows` a time, `lowers` a flow, or `is` what is read"""
+    of_circuit: Id | None = None
+    """value of the circuit that holds the share instead, and under its name with `-uncertainty` how sure that is"""
+
+
 class Estimate(Entry):
     """Expected value from the machine's dimensions, where there is no limit."""
 
@@ -124,6 +137,47 @@ class Estimate(Entry):
     """standard uncertainty of the estimate, a share"""
     allowance: Number
     """share by which a reading may be worse than the estimate"""
+
+
+def _metres(value: object) -> object:
+    # once compiled, the knowledge base holds SI numbers
+    return quantity_value(value, "length", positive=True) if isinstance(value, str) else value
+
+
+Metres = Annotated[
+    float, BeforeValidator(_metres), WithJsonSchema({"type": "string", "description": "length: number and unit"})
+]
+
+
+class Space(Entry):
+    """Clear ground that a test needs ahead of the machine and as much behind it, beside the machine's own length."""
+
+    ahead: Metres
+    better: Metres | None = None
+    instead: Id | None = None
+    """test that serves where there is no such room"""
+
+
+class Phase(Entry):
+    """A stretch of the day of testing: what is done for all its tests at once, before the first of them."""
+
+    phase: Id
+    title: Text
+    minutes: Number = 0
+    how: Texts = ()
+    cautions: tuple[Id, ...] = ()
+    always: bool = False
+    """also on a day that has no test of this phase"""
+    variant: Id | None = None
+    """variant that its `tests` are made in, where the complaint asks for it"""
+    tests: tuple[Id, ...] = ()
+
+
+class Day(Entry):
+    """The day of testing."""
+
+    phases: tuple[Phase, ...] = ()
+    """in their order"""
 
 
 class Variant(Entry):
@@ -175,7 +229,17 @@ class TestKind(Entry):
     """where only `max` is known: typical new value as a share of it"""
     new_from_min: Number | None = None
     """the same where only `min` is known"""
+    leakage: Leakage | None = None
     order: WholeNumber = 50
+    phase: Id = "warm"
+    """stretch of the day in which it is made"""
+    routine: bool = False
+    """made on every day of testing, also without a limit"""
+    needs: tuple[Id, ...] = ()
+    """classes of parts; a machine that has none of them is not tested so"""
+    ground: Texts = ()
+    """what ground and surroundings it needs"""
+    space: Space | None = None
     minutes: Number = 5
     tools: Texts = ()
     how: Texts = ()
@@ -191,5 +255,6 @@ class TestFile(Entry):
     __test__ = False
 
     oilpath: Literal["tests/1"]
+    day: Day = Day()
     variants: dict[Id, Variant]
     tests: dict[Id, TestKind]
