@@ -38,8 +38,13 @@ def knowledge() -> Knowledge:
     """Circuits, causes and test kinds as they ship; the model needs nothing else."""
     circuits = [_read(path, Circuit) for path in sorted((KB / "circuits").glob("*.yaml"))]
     causes = [cause for path in sorted((KB / "causes").glob("*.yaml")) for cause in _read(path, CauseFile).causes]
-    tests = _read(KB / "tests.yaml", TestFile).tests
-    known: dict[str, Any] = {"circuits": {one.id: one for one in circuits}, "causes": tuple(causes), "tests": tests}
+    file = _read(KB / "tests.yaml", TestFile)
+    known: dict[str, Any] = {
+        "circuits": {one.id: one for one in circuits},
+        "causes": tuple(causes),
+        "tests": file.tests,
+        "variants": file.variants,
+    }
     return Knowledge.model_construct(**known)
 
 

@@ -52,7 +52,7 @@ def test_a_reading_that_the_model_does_not_know_has_no_effect(model: Predictions
         reading("flow", at="hose"),
         reading("case-drain", part="hose"),
         reading("pressure", "moving", function="no-such-function"),
-        reading("function-time", "cycle", function="arm-in", variant="cold"),
+        reading("function-time", "cycle", function="arm-in", variant="boosted"),
     ]
     table, known = model.predict(unknown)
     assert not known.any()

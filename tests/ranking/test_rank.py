@@ -178,7 +178,7 @@ def test_a_finding_counts_once_however_many_rules_tell_it(
 def small(knowledge: Knowledge, none: float) -> Knowledge:
     """A knowledge base of one cause that nothing measures, `none` likely not to be there."""
     usual = next(c for c in knowledge.causes if c.cause == "oil.contaminated")
-    priors = knowledge.priors.model_copy(update={"none_routine": none, "unknown": 1e-12})
+    priors = knowledge.priors.model_copy(update={"none_routine": none, "unknown": 1e-12, "silent": 1.0})
     return knowledge.model_copy(update={"causes": (usual,), "priors": priors})
 
 
@@ -247,7 +247,7 @@ def test_a_slow_reading_speaks_for_its_causes_and_against_none(machine: Machine,
 
 
 def test_a_reading_in_order_speaks_against_a_cause_that_would_move_it(machine: Machine, knowledge: Knowledge) -> None:
-    ranking = ranking_of(machine, knowledge, sheet_with(swing_time_left=0.12, swing_time_right=0.12))
+    ranking = ranking_of(machine, knowledge, sheet_with(swing_time_left=0.08, swing_time_right=0.08))
     assert weights_of(one(ranking, "pump.worn", "pump-2"))["cycle-time/boom-raise"] < -3
     assert weights_of(one(ranking, "swing-motor.worn", "swing-motor"))["cycle-time/boom-raise"] > 0
 

@@ -37,7 +37,8 @@ class Hypothesis:
 SOUND = {
     "speed": 1.0, "drive-speed": 1.0, "viscosity": 1.0, "fill": 1.0, "stroke": 1.0, "leakage": 0.0, "bypass": 0.0,
     "torque": 1.0, "opening": 1.0, "drag": 0.0, "back-pressure": 0.0, "setting": 1.0, "regeneration": 1.0, "shift": 0.0,
-    "held-leak": 0.0, "seal-leak": 0.0, "creep": 0.0, "offset": 1.0, "scatter": 0.0, "cooling": 0.0, "load": 1.0,
+    "held-leak": 0.0, "seal-leak": 0.0, "creep": 0.0, "offset": 1.0, "offset-all": 1.0,
+    "merging": 1.0, "scatter": 0.0, "cooling": 0.0, "load": 1.0,
     "none": 0.0,
 }  # fmt: skip
 

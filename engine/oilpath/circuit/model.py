@@ -8,12 +8,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import replace
 from itertools import product
 
 import numpy as np
 
-from oilpath.arrays import Array
+from oilpath.arrays import Array, Mask
 from oilpath.circuit.flows import Flows
 from oilpath.circuit.graph import CircuitGraph, circuit_graph
 from oilpath.circuit.hypotheses import Hypothesis, hypotheses
@@ -21,24 +20,23 @@ from oilpath.circuit.state import State
 from oilpath.flow import Evidence
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine import Machine
+from oilpath.formats.testkind import Variant
 
-ENGINE_ON = "engine-on"
-"""the variant in which a held cylinder may creep under residual pilot pressure"""
 SEVERITIES = 16
 """nodes of the severity grid"""
 
 
 FINE = 16
 """nodes at which the model is worked out, before the severities are chosen by effect"""
-NOTICED = 0.5
+NOTICED = 0.8
 """effect of the least severity on its most affected reading, in units of what counts as noticeable for that test"""
 
 
 def severity_grid(start: float, end: float, sound: float, positions: int | Array = SEVERITIES) -> Array:
     """Parameter values from just noticeable to function lost.
 
-    positions: where between start (0) and end (1), or how many evenly; the scale is the logarithm of the distance to the
-    sound value (linear where that has none).
+    positions: where between start (0) and end (1), or how many evenly; the scale is the logarithm of the distance to
+    the sound value (linear where that has none).
     """
     where = np.linspace(0, 1, positions) if isinstance(positions, int) else positions
     a, b = start - sound, end - sound
@@ -55,9 +53,12 @@ class Predictions:
 
     def __init__(self, machine: Machine, knowledge: Knowledge) -> None:
         self.machine = machine
+        self.variants = knowledge.variants
         self.circuit: CircuitGraph = circuit_graph(machine)
         self.hypotheses: tuple[Hypothesis, ...] = hypotheses(knowledge.causes, self.circuit)
         self._columns: dict[tuple[object, ...], Array | None] = {}
+        self.silent: Mask
+        """hypotheses that no usual reading could show, shape (hypotheses,)"""
         self._sound = Flows(State(1, self.circuit, machine))
         self._flows = Flows(self._fine())
         self.positions, self.steps = self._positions(knowledge)
@@ -67,7 +68,7 @@ class Predictions:
         self.severities = np.stack([self.values(n) for n in range(len(self.hypotheses))])
 
     def values(self, hypothesis: int, disturbance: int = 0) -> Array:
-        """Values of a disturbed parameter at the severities of a hypothesis, shape (severities,); nan if it has none."""
+        """Values of a disturbed parameter at the severities of a hypothesis, shape (severities,); nan where none."""
         disturbances = self.hypotheses[hypothesis].disturbances
         if disturbance >= len(disturbances):
             return np.full(SEVERITIES, np.nan)
@@ -92,6 +93,7 @@ class Predictions:
             effect = observe(e, self._flows, self._sound, self.machine)
             if effect is not None:
                 np.maximum(most, np.abs(effect) / noticeable, out=most)
+        self.silent = most.reshape(-1, FINE).max(axis=1) < 1e-9
         effects = np.log(np.maximum(np.maximum.accumulate(most.reshape(-1, FINE), axis=1), 1e-6))
         fine = np.linspace(0, 1, FINE)
         positions = np.tile(np.linspace(0, 1, SEVERITIES), (len(effects), 1))
@@ -132,7 +134,7 @@ class Predictions:
                     state.disturb(d, rows, self.values(number, order)[nodes[:, place].astype(int)])
             at += len(nodes)
         flows = Flows(state)
-        columns = [observe(e, flows, self._sound, self.machine) for e in evidence]
+        columns = [observe(e, flows, self._sound, self.machine, self.variants) for e in evidence]
         return np.stack([np.zeros(state.rows) if c is None else c for c in columns], axis=-1)
 
     def _column(self, e: Evidence) -> Array | None:
@@ -148,7 +150,7 @@ class Predictions:
         if key not in self._columns:
             if len(self._columns) > 4096:
                 self._columns.clear()
-            fine = observe(e, self._flows, self._sound, self.machine)
+            fine = observe(e, self._flows, self._sound, self.machine, self.variants)
             self._columns[key] = None if fine is None else self._at_severities(fine)
         return self._columns[key]
 
@@ -204,21 +206,34 @@ def predictions(machine: Machine, knowledge: Knowledge) -> Predictions:
 Observed = Callable[[Evidence, Flows, Machine], "Array | None"]
 
 
-def observe(e: Evidence, flows: Flows, sound: Flows, machine: Machine) -> Array | None:
-    """Effect on one reading for every row of `flows`, or None where the model does not know the reading."""
+def observe(
+    e: Evidence, flows: Flows, sound: Flows, machine: Machine, variants: Mapping[str, Variant] | None = None
+) -> Array | None:
+    """Effect on one reading for every row of `flows`, or None where the model does not know the reading.
+
+    A variant is compared with the standard reading of the same test.
+    """
     see = _OBSERVE.get(e.observe)
-    if see is None or e.variant not in ("standard", ENGINE_ON):
+    if see is None:
         return None
+    effect = _effect(e, see, flows, sound, machine)
+    if e.variant == "standard" or effect is None:
+        return effect
+    variant = (variants or {}).get(e.variant)
+    if variant is None or not (variant.changes or variant.running or variant.reversed_):
+        return None
+    varied = _effect(e, see, flows.under(e.variant, variant), sound.under(e.variant, variant), machine)
+    return None if varied is None else varied - effect
+
+
+def _effect(e: Evidence, see: Observed, flows: Flows, sound: Flows, machine: Machine) -> Array | None:
     there, here = see(e, flows, machine), see(e, sound, machine)
     if there is None or here is None:
         return None
     if e.scale == "offset":
         return there - here
-    effect: Array = np.log(np.maximum(there, 1e-9)) - np.log(np.maximum(here, 1e-9))
-    if e.variant != "standard":  # a variant is compared with the standard reading of the same test
-        standard = observe(replace(e, variant="standard"), flows, sound, machine)
-        return None if standard is None else effect - standard
-    return effect
+    ratio: Array = np.log(np.maximum(there, 1e-9)) - np.log(np.maximum(here, 1e-9))
+    return ratio
 
 
 def _function(e: Evidence, flows: Flows) -> int | None:
@@ -333,7 +348,7 @@ def _drift(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
     cylinder = e.keys.get("cylinder", "")
     if cylinder not in flows.state.cylinders:
         return None
-    return flows.drift(flows.state.cylinders.index(cylinder), running=e.variant == ENGINE_ON)
+    return flows.drift(flows.state.cylinders.index(cylinder))
 
 
 def _swing_stop(e: Evidence, flows: Flows, machine: Machine) -> Array | None:

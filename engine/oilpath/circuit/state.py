@@ -14,7 +14,7 @@ import numpy as np
 from oilpath.arrays import Array
 from oilpath.circuit.graph import CircuitGraph
 from oilpath.circuit.hypotheses import Disturbance
-from oilpath.formats.machine import Machine
+from oilpath.formats.machine import Machine, PartData
 
 Rows = Any
 """an index of rows: a slice or an array of row numbers"""
@@ -33,6 +33,8 @@ class State:
         self.reliefs = machine.circuit.reliefs
         self.gauges = machine.circuit.gauges
         self.holds = machine.circuit.holds
+        self.together = machine.circuit.together
+        self.area_ratio = [_area_ratio(machine.parts.get(name)) for name in self.cylinders]
 
         def one(*columns: int) -> Array:
             return np.ones((rows, *columns))
@@ -91,6 +93,17 @@ class State:
         info = self.circuit.parts[part]
         owners = {part, info.of} | {self.circuit.functions[f].actuator for f in self.circuit.functions_of(part)}
         return [n for n, name in enumerate(self.cylinders) if name in owners], info.end
+
+
+USUAL_AREA_RATIO = 2.0
+"""cap area over annulus area of a usual cylinder, where bore and rod are not known; from memory"""
+
+
+def _area_ratio(data: PartData | None) -> float:
+    """D²/(D² − d²) of a cylinder."""
+    if data is None or data.bore is None or data.rod is None or data.rod >= data.bore:
+        return USUAL_AREA_RATIO
+    return float(data.bore**2 / (data.bore**2 - data.rod**2))
 
 
 def _speed(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
@@ -222,6 +235,14 @@ def _offset(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
             s.offset[rows, s.pumps.index(name)] *= v
 
 
+def _offset_all(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
+    s.offset[rows, :] *= np.asarray(v)[..., None]
+
+
+def _merging(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
+    s.merge[rows, :] *= np.asarray(v)[..., None]
+
+
 def _cooling(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
     s.cooling[rows] += v
 
@@ -234,6 +255,7 @@ _APPLY: dict[str, Callable[[State, Disturbance, Rows, Array], None]] = {
     "speed": _speed, "drive-speed": _drive, "viscosity": _viscosity, "load": _load, "fill": _fill, "stroke": _stroke,
     "torque": _torque, "leakage": _leakage, "bypass": _bypass, "opening": _opening, "drag": _drag,
     "back-pressure": _back, "setting": _setting, "regeneration": _regeneration, "shift": _shift,
-    "held-leak": _held_leak, "seal-leak": _seal_leak, "creep": _creep, "offset": _offset, "cooling": _cooling,
+    "held-leak": _held_leak, "seal-leak": _seal_leak, "creep": _creep, "offset": _offset,
+    "offset-all": _offset_all, "merging": _merging, "cooling": _cooling,
     "scatter": _nothing, "none": _nothing,
 }  # fmt: skip

@@ -27,6 +27,8 @@ Parameter = Literal[
     "seal-leak",  # leakage across a piston, ratio to the sound drift's
     "creep",  # extra drift while the engine runs
     "offset",  # of a gauge or sensor, ratio
+    "offset-all",  # of the one gauge that reads all pumps, ratio
+    "merging",  # share of the second pump's flow that joins
     "scatter",  # of the timing
     "cooling",  # of the held oil, share of the drift
     "load",  # weight of the attachment, ratio

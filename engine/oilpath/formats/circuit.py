@@ -87,6 +87,8 @@ class Function(Entry):
     gravity: Number = 0
     """share of the movement that its own weight does (meter-out sets the speed)"""
     regeneration: Regeneration | None = None
+    acceleration: Number = 0
+    """share of the movement's time that goes into speeding it up, at the pressure of its relief"""
 
 
 class Hold(Entry):
@@ -118,6 +120,8 @@ class Circuit(Entry):
     feeds: FeedsField
     reliefs: dict[Id, tuple[Id, ...]] = {}
     """main reliefs → the pumps whose pressure they limit"""
+    together: tuple[Id, ...] = ()
+    """load cases in which all pumps work at once (travel on the ground)"""
     holds: dict[Id, Hold] = {}
     """cylinders → how the drift test loads them"""
     gauges: dict[Id, tuple[Id, ...]] = {}

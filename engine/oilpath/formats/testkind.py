@@ -186,6 +186,12 @@ class Variant(Entry):
     says: Text
     waives: tuple[Id, ...] = ()
     """conditions that the variant does not demand, because it is made otherwise on purpose"""
+    changes: dict[Literal["viscosity", "speed", "load"], Number] = {}
+    """what it changes in the circuit, as factors"""
+    running: bool = False
+    """the engine runs while a cylinder is held"""
+    reversed_: bool = False
+    """the other end of a cylinder carries the load"""
 
 
 class TestKind(Entry):
@@ -221,6 +227,8 @@ class TestKind(Entry):
     twin: Twin | None = None
     cooling: Cooling | None = None
     estimate: Estimate | None = None
+    no_estimate: Text | None = None
+    """why dimensions cannot say what to expect"""
     limits: Limits = Limits()
     conditions: Conditions = Conditions()
     instrument: Instrument | None = None

@@ -50,6 +50,7 @@ def rank(
     routine = is_routine(complaint, knowledge.priors)
     prior_odds = odds(model.hypotheses, knowledge.priors, routine=routine)
     findings, by_finding = observed(model.hypotheses, suspicions, results, machine, knowledge)
+    prior_odds = np.where(model.silent & (findings <= 0), prior_odds * knowledge.priors.silent, prior_odds)
     none_prior = knowledge.priors.none_routine if routine else knowledge.priors.none_complaint
     post = posterior(model, data, table[:, :, known], prior_odds, findings, knowledge.priors, none_prior, near)
 
