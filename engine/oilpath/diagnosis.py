@@ -12,7 +12,7 @@ from oilpath.flow import Diagnosis, Ranking, Result, StopUse, Suspicions
 from oilpath.formats.compile import load_knowledge
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.sheet import Sheet
-from oilpath.judging import judge
+from oilpath.judging import baseline_warnings, judge
 from oilpath.planning import advise, cautions_for, not_measured
 from oilpath.ranking import rank
 from oilpath.relations import relate
@@ -63,7 +63,7 @@ def diagnose(
         tree=tree,
         not_measured=not_measured(results, known),
         cautions=cautions_for(results, checks, known),
-        warnings=(*suspicions.warnings, *ranking.remarks),
+        warnings=(*baseline_warnings(sheet), *suspicions.warnings, *ranking.remarks),
         knowledge_version=known.version,
         tool_version=__version__,
     )

@@ -2,12 +2,13 @@
 
 ``conditions`` and ``condition_results``  what a test demands, and whether it was so
 ``measured``    mean, uncertainty and, where engine speed was off, the value at test speed
-``limits``, ``estimates``, ``twins``  what a value is judged against
+``limits``, ``baselines``, ``estimates``, ``twins``  what a value is judged against
 ``verdicts``    probability of being out, verdict, deviation, evidence
 ``variants``    readings made otherwise on purpose
 ``drifting``, ``veer``, ``computed``, ``observed``  what is known beside a drift, a veer, a time, a code
 """
 
+from oilpath.judging.baselines import baseline_warnings
 from oilpath.judging.sheets import judge
 
-__all__ = ["judge"]
+__all__ = ["baseline_warnings", "judge"]

@@ -8,6 +8,15 @@ from collections.abc import Mapping
 from oilpath.flow import Computed, Result
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.sheet import Reading, Sheet
+from oilpath.judging.baselines import (
+    Baseline,
+    Earlier,
+    beside_limit,
+    find_baseline,
+    from_baseline,
+    same_machine,
+    veer_factor,
+)
 from oilpath.judging.computed import computed
 from oilpath.judging.condition_results import Made, condition_results
 from oilpath.judging.conditions import Check, check, demands, stated
@@ -59,6 +68,7 @@ class _Judging:
         self.cases: dict[str, Case] = {}
         self.veers: dict[str, tuple[Case, tuple[str, ...]]] = {}
         self.standards: dict[str, Standard | None] = {}
+        self.earlier = tuple(Earlier(one, self._earlier_cases(one)) for one in same_machine(sheet))
 
     def results(self) -> tuple[Result, ...]:
         self._measure()
@@ -70,6 +80,13 @@ class _Judging:
                 found.append(self._veer(reading))
         told = differences(found, self.cases, self.standards, self.machine.circuit, self.thresholds)
         return (*told, *condition_results(self.sheet, self.made, self.knowledge.tests))
+
+    def _earlier_cases(self, sheet: Sheet) -> Mapping[str, Case]:
+        """What an earlier sheet measured, by id: the plain readings, veers included."""
+        other = _Judging(sheet, self.knowledge, self.thresholds)
+        other._measure()
+        cases = [*other.cases.values(), *(case for case, _ in other.veers.values())]
+        return {case.reading.id: case for case in cases if is_plain(case)}
 
     def _measure(self) -> None:
         spread = scatters(self.sheet)
@@ -103,8 +120,12 @@ class _Judging:
         return judged(case, standard, self.thresholds, computed=beside, notes=(*told, *notes), taken_off=taken_off)
 
     def _standard(self, case: Case) -> tuple[Standard | None, tuple[str, ...]]:
-        """The machine's limit, else an estimate from dimensions, else the twin on the same sheet."""
+        """The machine's limit, else its earlier readings, else an estimate from dimensions, else the sheet's twin."""
         standard, notes = from_limit(case.reading, self.machine)
+        past = find_baseline(case, self.sheet, self.earlier)
+        if past is not None:
+            standard, more = _with_baseline(case, standard, past)
+            return standard, (*notes, *more)
         if standard is None and not notes:
             standard = from_dimensions(case, self.machine)
         if standard is None:
@@ -129,4 +150,15 @@ class _Judging:
             veers = {one.reading.id: one for one, _ in self.veers.values()}
             return self._compared(case, veers, beside=beside, notes=notes)
         standard = veer_standard(case.reading, travel, self.machine)
+        past = find_baseline(case, self.sheet, self.earlier, veer_factor(travel.kind.limits.per or ""))
+        if past is not None:
+            standard, more = _with_baseline(case, standard, past)
+            notes = (*notes, *more)
         return judged(case, standard, self.thresholds, computed=beside, notes=notes, figures=figures)
+
+
+def _with_baseline(case: Case, standard: Standard | None, past: Baseline) -> tuple[Standard, tuple[str, ...]]:
+    """A limit of the machine stays what judges, with the earlier readings beside it; else they judge."""
+    if standard is not None and standard.basis == "limit" and not (standard.min is None and standard.max is None):
+        return standard, (beside_limit(case, past),)
+    return from_baseline(case, past), ()
