@@ -8,6 +8,7 @@ import pytest
 
 from oilpath.flow import Diagnosis
 from oilpath.reports.plain import columns
+from oilpath.reports.page import lay_out
 from oilpath.reports.text import render, to_text
 from tests.reports.sample import DIAGNOSIS, KNOWLEDGE, MACHINE, SOUND, WORDS
 
@@ -47,7 +48,7 @@ def test_colours_on_a_terminal_and_the_same_words() -> None:
         console = Console(
             file=io.StringIO(), width=80, force_terminal=True, color_system="standard", no_color=no_color, _environ={}
         )
-        return render(DIAGNOSIS, WORDS, console)
+        return render(lay_out(DIAGNOSIS, WORDS), console)
 
     from oilpath.reports.plain import _ESCAPES
 

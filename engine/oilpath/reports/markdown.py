@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Final
 
 from oilpath.flow import Diagnosis
-from oilpath.reports.page import Block, Branch, Heading, Items, Para, Row, Step, Table, Title, Tree, lay_out
+from oilpath.reports.page import Block, Branch, Chart, Heading, Items, Para, Row, Step, Table, Title, Tree, lay_out
 from oilpath.reports.words import Words
 
 _MARKS: Final = re.compile(r"([\\`*_{}\[\]<>#!|~$&])")
@@ -17,8 +17,13 @@ _LINKS: Final = re.compile(r"(://|\bwww\.|@)")
 
 def to_markdown(diagnosis: Diagnosis, words: Words, *, all_results: bool = False) -> str:
     """The whole answer as Markdown."""
+    return blocks_to_markdown(lay_out(diagnosis, words, all_results=all_results))
+
+
+def blocks_to_markdown(blocks: Iterable[Block]) -> str:
+    """Blocks as Markdown."""
     lines: list[str] = []
-    for block in lay_out(diagnosis, words, all_results=all_results):
+    for block in blocks:
         lines += [*_lines(block), ""]
     return "\n".join(lines[:-1]) + "\n"
 
@@ -49,6 +54,8 @@ def _lines(block: Block) -> Iterator[str]:
             yield from _tree(root, 0)
         case Step():
             yield from _step(block)
+        case Chart(lines):
+            yield from ("```text", *lines, "```")
 
 
 def _para(text: str, tone: str, label: str) -> str:

@@ -110,7 +110,14 @@ class Step:
     outcomes: tuple[str, ...]
 
 
-Block = Title | Heading | Para | Items | Table | Tree | Step
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """A picture of signs of one width, line by line."""
+
+    lines: tuple[str, ...]
+
+
+Block = Title | Heading | Para | Items | Table | Tree | Step | Chart
 
 
 def lay_out(diagnosis: Diagnosis, words: Words, *, all_results: bool = False) -> Iterator[Block]:

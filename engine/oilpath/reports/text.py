@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from io import StringIO
 from typing import TYPE_CHECKING, Final
 
 from oilpath.flow import Diagnosis
-from oilpath.reports.page import Block, Branch, Heading, Items, Para, Row, Step, Table, Title, Tree, lay_out
+from oilpath.reports.page import Block, Branch, Chart, Heading, Items, Para, Row, Step, Table, Title, Tree, lay_out
 from oilpath.reports.plain import wrap
 from oilpath.reports.words import Words
 
@@ -34,27 +35,37 @@ _STYLES: Final = {
 
 def to_text(diagnosis: Diagnosis, words: Words, *, all_results: bool = False, width: int = WIDTH) -> str:
     """The whole answer as plain text in `width` columns, without any escape."""
+    return blocks_to_text(lay_out(diagnosis, words, all_results=all_results), width=width)
+
+
+def to_terminal(diagnosis: Diagnosis, words: Words, *, all_results: bool = False) -> str:
+    """The whole answer for the terminal that standard output is, in its width and colours (none with NO_COLOR)."""
+    return blocks_to_terminal(lay_out(diagnosis, words, all_results=all_results))
+
+
+def blocks_to_text(blocks: Iterable[Block], *, width: int = WIDTH) -> str:
+    """Blocks as plain text in `width` columns, without any escape."""
     from rich.console import Console
 
     console = Console(
         file=StringIO(), width=width, color_system=None, force_terminal=False, legacy_windows=False, _environ={}
     )
-    return render(diagnosis, words, console, all_results=all_results)
+    return render(blocks, console)
 
 
-def to_terminal(diagnosis: Diagnosis, words: Words, *, all_results: bool = False) -> str:
-    """The whole answer for the terminal that standard output is, in its width and colours (none with NO_COLOR)."""
+def blocks_to_terminal(blocks: Iterable[Block]) -> str:
+    """Blocks for the terminal that standard output is."""
     from rich.console import Console
 
     console = Console(legacy_windows=False)
     console.width = max(_NARROWEST, min(console.width, _WIDEST))
-    return render(diagnosis, words, console, all_results=all_results)
+    return render(blocks, console)
 
 
-def render(diagnosis: Diagnosis, words: Words, console: Console, *, all_results: bool = False) -> str:
+def render(blocks: Iterable[Block], console: Console) -> str:
     """What `console` would print, as one string."""
     with console.capture() as capture:
-        for block in lay_out(diagnosis, words, all_results=all_results):
+        for block in blocks:
             for renderable in _renderables(block, console.width):
                 console.print(renderable, markup=False, highlight=False, emoji=False)
     lines = capture.get().split("\n")
@@ -83,6 +94,8 @@ def _renderables(block: Block, width: int) -> list[RenderableType]:
             return [_tree(root)]
         case Step():
             return _step(block, width)
+        case Chart(lines):
+            return [Text("\n".join(lines), no_wrap=True)]
 
 
 def _hung(mark: str, text: str, width: int, style: str = "", mark_style: str = "") -> Text:
