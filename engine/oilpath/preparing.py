@@ -26,7 +26,8 @@ _GROUNDS: Mapping[str, str] = {"function": "functions", "cylinder": "holds"}
 class DayTest:
     """One test of the day. Demands and limits are SI, cautions ids; judged_by says what its readings are held against.
 
-    variant: made otherwise on purpose, and only where the complaint asks for it.
+    own_conditions: the machine file demands other conditions than common practice does. variant: made otherwise on
+    purpose, and only where the complaint asks for it.
     """
 
     test: str
@@ -37,6 +38,7 @@ class DayTest:
     demands: Demands
     limits: tuple[Limit, ...]
     judged_by: JudgedBy
+    own_conditions: bool
     variant: str | None = None
 
 
@@ -154,7 +156,7 @@ def _test(name: str, kind: TestKind, machine: Machine) -> DayTest:
     limits = tuple(limit for limit in machine.limits if limit.test == name)
     return DayTest(
         name, kind.minutes, kind.tools, kind.how, kind.cautions, demands(name, kind, machine), limits,
-        _judged_by(kind, limits, machine),
+        _judged_by(kind, limits, machine), any(demand.test == name for demand in machine.conditions),
     )  # fmt: skip
 
 
@@ -193,10 +195,7 @@ def _phases(wanted: list[DayTest], machine: Machine, knowledge: Knowledge) -> tu
 def _variant(name: str, variant: str, machine: Machine, knowledge: Knowledge) -> DayTest:
     kind, known = knowledge.tests[name], knowledge.variants.get(variant)
     wanted = demands(name, kind, machine, known.waives if known is not None else ())
-    how = (
-        kind.how[-1:] if known is not None and known.waives else kind.how
-    )  # the first line states the usual conditions
-    return DayTest(name, kind.minutes, kind.tools, how, kind.cautions, wanted, (), "nothing", variant)
+    return DayTest(name, kind.minutes, kind.tools, kind.how, kind.cautions, wanted, (), "nothing", False, variant)
 
 
 def _together(tests: list[DayTest]) -> list[DayTest]:

@@ -1,0 +1,187 @@
+"""The plan for a day of testing as blocks of a page: cautions before each test, limits of this machine beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from oilpath._version import __version__
+from oilpath.flow import Result
+from oilpath.formats.machine import Limit
+from oilpath.formats.testkind import TestKind
+from oilpath.judging.conditions import window_words
+from oilpath.preparing import DayPhase, DayPlan, DayTest
+from oilpath.quantities import figure, show
+from oilpath.reports import words as say
+from oilpath.reports.page import DEFER, Block, Heading, Items, Para, Row, Step, Table, Title
+from oilpath.reports.plain import safe
+from oilpath.reports.words import Words
+
+_JUDGED_BY = {
+    "limit": "",
+    "baseline": "no limit in the machine file: judged by this machine's earlier sheets",
+    "estimate": "no limit in the machine file: judged by an estimate, no substitute for the service information",
+    "twin": "no limit in the machine file: compared with its twin only",
+    "nothing": "",
+}
+
+
+def lay_out_day(plan: DayPlan, words: Words) -> Iterator[Block]:
+    """The blocks of the plan, in the order in which they are needed."""
+    yield Title(f"Plan for a day of testing: {safe(plan.machine)}")
+    yield Para(DEFER)
+    yield Heading("Cautions")
+    yield Items(tuple(words.caution(caution) for caution in plan.always), "caution")
+    yield Heading("Overview")
+    yield Table(("What", "For this day"), tuple(Row(cells) for cells in _overview(plan, words)))
+    if plan.ground or plan.space is not None:
+        yield Heading("Ground and room")
+        yield Items((*_space(plan, words), *(say.sentence(safe(text)) for text in plan.ground)))
+    if plan.tools:
+        yield Heading("Tools")
+        yield Items(tuple(say.sentence(safe(tool)) for tool in plan.tools))
+    yield Heading("Order")
+    yield Table(("What", "Minutes", "Oil"), tuple(_order(plan, words)), right=(1,))
+    number = 1
+    for phase in plan.phases:
+        yield from _phase(phase, plan, words, number)
+        number += len(phase.tests)
+    if plan.left_out:
+        yield Heading("Not on this plan")
+        yield Items(tuple(_left_out(test, words) for test in plan.left_out))
+    yield Para(f"oilpath {__version__}, knowledge {words.knowledge.version[:19]}", "dim")
+
+
+def _overview(plan: DayPlan, words: Words) -> Iterator[tuple[str, str]]:
+    made = [test for test in plan.tests if test.variant is None]
+    yield "Time", f"about {say.minutes(plan.minutes)} for {say.counted(len(made), 'kind of test', 'kinds of test')}"
+    if plan.oil_temperature is not None:
+        yield "Oil", f"{window_words(plan.oil_temperature)} suits all tests; each test says its own window"
+    if plan.engine_speed is not None:
+        yield "Engine", _engine(plan)
+    elif any(test.demands.engine_speed for test in made):
+        yield "Engine", "at its test speed, which the machine file does not state"
+    for name, word in plan.words.items():
+        yield say.sentence(say.spaced(name)), f"{word}, where a test does not say otherwise"
+
+
+def _order(plan: DayPlan, words: Words) -> Iterator[Row]:
+    """The day on one page: each stretch with its tests."""
+    number = 0
+    for phase in plan.phases:
+        yield Row((safe(phase.title), figure(phase.minutes) if phase.minutes else "", ""), "lead")
+        for test in phase.tests:
+            number += 1
+            window = test.demands.oil_temperature
+            minutes = figure(test.minutes) if test.variant is None else f"({figure(test.minutes)})"
+            yield Row((f"{number} {words.test(test.test)}", minutes, window_words(window) if window else ""), level=1)
+
+
+def _engine(plan: DayPlan) -> str:
+    assert plan.engine_speed is not None
+    speed = f"{show(plan.engine_speed, 'rotation', 4)} at the test setting"
+    if plan.speed_window is None:
+        return speed
+    low, high = (show(value, "rotation", 4) for value in plan.speed_window)
+    return f"{speed}, from {low} to {high} is taken as it is"
+
+
+def _space(plan: DayPlan, words: Words) -> Iterator[str]:
+    space = plan.space
+    if space is None:
+        return
+    rest = "" if space.length is not None else " and the machine's length, which its file does not state"
+    long = "" if space.length is None else f" (with the machine's length of {show(space.length, 'distance')})"
+    better = f"; {show(space.better, 'distance')} is better" if space.better is not None else ""
+    yield (
+        f"{words.test(space.test)}: {show(space.ahead, 'distance')}{rest} clear ahead of the machine and as much behind"
+        f" it{long}{better}"
+    )
+    if space.instead is not None:
+        yield f"Where there is no such room: {words.test(space.instead)} instead of {words.test(space.test)}"
+
+
+def _phase(phase: DayPhase, plan: DayPlan, words: Words, number: int) -> Iterator[Block]:
+    minutes = f" (about {say.minutes(phase.minutes)})" if phase.minutes else ""
+    yield Heading(safe(phase.title) + minutes)
+    if phase.cautions:
+        yield Items(tuple(words.caution(caution) for caution in phase.cautions), "caution")
+    if phase.how:
+        yield Items(tuple(safe(text) for text in phase.how))
+    for place, test in enumerate(phase.tests, number):
+        yield _step(place, test, plan, words)
+
+
+def _step(number: int, test: DayTest, plan: DayPlan, words: Words) -> Step:
+    title = words.test(test.test)
+    if test.variant is not None:
+        known = words.knowledge.variants.get(test.variant)
+        title += f", {safe(known.says) if known else say.spaced(test.variant)}; only where it is asked for"
+    tools = ", ".join(safe(tool) for tool in test.tools)
+    needs = f"about {say.minutes(test.minutes)}" + (f"; {tools}" if tools else "")
+    cautions = tuple(words.caution(caution) for caution in test.cautions)
+    beside = [*_conditions(test, plan, words), *(_limit(limit, words) for limit in test.limits)]
+    if _JUDGED_BY[test.judged_by]:
+        beside.append(_JUDGED_BY[test.judged_by])
+    how = " ".join(safe(text) for text in test.how)
+    return Step(number, cautions, title, needs, how, tuple(say.sentence(text) for text in beside))
+
+
+def _conditions(test: DayTest, plan: DayPlan, words: Words) -> Iterator[str]:
+    """The conditions of a test that the overview does not state."""
+    wanted, kind = test.demands, words.knowledge.tests[test.test]
+    said: list[str] = []
+    if wanted.oil_temperature is not None:
+        said.append(f"oil {window_words(wanted.oil_temperature)}")
+    if wanted.speed_window is not None and wanted.speed_window != plan.speed_window:
+        low, high = (show(value, "rotation", 4) for value in wanted.speed_window)
+        said.append(f"engine {low} to {high}")
+    for name, accepted in wanted.words.items():
+        word = " or ".join(accepted)
+        if plan.words.get(name) != word:
+            said.append(f"{say.spaced(name)} {word}")
+    for name, least in wanted.least.items():
+        quantity = kind.keys[name].quantity
+        amount = show(least, quantity, unit="min" if quantity == "time" else None) if quantity else figure(least)
+        said.append(f"{say.spaced(name)} at least {amount}")
+    if said:
+        own = " of this machine's own information" if test.own_conditions else ""
+        yield f"conditions{own}: {', '.join(said)}"
+
+
+def _left_out(test: DayTest, words: Words) -> str:
+    return f"{words.test(test.test)}: the machine file states no limit for it (about {say.minutes(test.minutes)})"
+
+
+# --- limits -----------------------------------------------------------------------------
+
+
+def _limit(limit: Limit, words: Words) -> str:
+    """One limit of the machine: `limit, boom raise: max 4.9 s (new 4.2 s)`."""
+    kind = words.knowledge.tests[limit.test]
+    as_result = Result(
+        limit.test, limit.test, dict(limit.where), None, kind.quantity, "unjudged", new=limit.new, min=limit.min,
+        max=limit.max,
+    )  # fmt: skip
+    accepted, new = words.limit(as_result), words.new(as_result)
+    said = [accepted] if accepted else []
+    if new is not None:
+        said.append(f"new {new}")
+    if limit.max_veer is not None:
+        said.append(f"veer at most {show(limit.max_veer, 'distance')}")
+    if limit.max_difference is not None:
+        said.append(f"the two sides within {figure(100 * limit.max_difference)} %")
+    where = words.subject(as_result)
+    head = ", ".join(text for text in ("limit", where, _per(limit, kind)) if text)
+    return f"{head}: {', '.join(said)}"
+
+
+def _per(limit: Limit, kind: TestKind) -> str:
+    """Hold, distance or turns that the limit is for."""
+    key = kind.limits.per
+    if key is None or limit.per is None:
+        return ""
+    quantity = kind.keys[key].quantity
+    if quantity is None:
+        return f"{figure(limit.per)} {say.spaced(key)}"
+    unit = "min" if quantity == "time" else "m" if quantity == "length" else None
+    return f"{say.spaced(key)} {show(limit.per, quantity, unit=unit)}"
