@@ -7,8 +7,8 @@ from dataclasses import replace
 import pytest
 
 from oilpath.flow import Diagnosis
-from oilpath.reports.plain import columns
 from oilpath.reports.page import lay_out
+from oilpath.reports.plain import columns
 from oilpath.reports.text import render, to_text
 from tests.reports.sample import DIAGNOSIS, KNOWLEDGE, MACHINE, SOUND, WORDS
 
