@@ -9,13 +9,25 @@ from __future__ import annotations
 import gc
 import os
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Final
 
 import typer
+
+from oilpath.commands.desk import STANDARD_INPUT, UNUSABLE
+from oilpath.commands.desk import NoOutput as _NoOutput
+from oilpath.commands.desk import check_output as _check_output
+from oilpath.commands.desk import problems as _problems
+from oilpath.commands.desk import progress as _progress
+from oilpath.commands.desk import read_knowledge as _knowledge
+from oilpath.commands.desk import read_sheet as _sheet
+from oilpath.commands.desk import say as _say
+from oilpath.commands.desk import shown as _shown
+from oilpath.commands.desk import unusable as _unusable
+from oilpath.commands.desk import write as _write
+from oilpath.commands.desk import write_file as _write_file
+from oilpath.commands.prepare import prepare
 
 if TYPE_CHECKING:
     from oilpath.flow import Diagnosis
@@ -23,13 +35,10 @@ if TYPE_CHECKING:
     from oilpath.formats.sheet import Sheet
     from oilpath.reports.words import Words
 
-STANDARD_INPUT: Final = "-"
-UNUSABLE: Final = 2
 FINDINGS: Final = 1
 INTERRUPTED: Final = 130
 
 _FIRST_DEMO: Final = "pump-1-slow"
-_SHEET_BYTES: Final = 1 << 20  # what the reader takes at most; one byte more is read, so that it says so
 
 # rich_markup_mode=None and no pretty exceptions: typer then never imports rich.
 app = typer.Typer(
@@ -77,10 +86,6 @@ def main() -> None:
     sys.exit(status)
 
 
-class _NoOutput(Exception):
-    """Standard output takes no more: the reader has gone (no reason given), or for this reason."""
-
-
 def _lost(lost: _NoOutput) -> int:
     # let nothing more be written, not even by the interpreter at its end
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
@@ -124,6 +129,8 @@ def _start(
 
 
 # --- commands -------------------------------------------------------------------------
+
+app.command()(prepare)
 
 
 @app.command()
@@ -277,20 +284,6 @@ def kb_score(
 # --- from names to answers ------------------------------------------------------------
 
 
-def _knowledge() -> Knowledge:
-    from oilpath.formats.compile import load_knowledge
-
-    return load_knowledge()
-
-
-def _sheet(name: str, knowledge: Knowledge) -> Sheet:
-    from oilpath.formats.load import load_sheet
-
-    if name == STANDARD_INPUT:
-        return load_sheet(name, knowledge, text=sys.stdin.buffer.read(_SHEET_BYTES + 1))
-    return load_sheet(name, knowledge)
-
-
 def _diagnosed(sheet: Sheet, knowledge: Knowledge, fail_at: float = 0.95, pass_at: float = 0.05) -> Diagnosis:
     from oilpath.diagnosis import diagnose as run
 
@@ -332,116 +325,3 @@ def _separator(format_: Format, kept: list[str], output: Path | None, number: in
 def _is_sheet(path: Path) -> bool:
     with path.open(encoding="utf-8") as file:
         return any(line.startswith("oilpath: sheet/") for line in file)
-
-
-# --- problems and progress ------------------------------------------------------------
-
-
-def _unusable() -> type[Any]:
-    from oilpath.formats.problems import UnusableInput
-
-    return UnusableInput
-
-
-@contextmanager
-def _problems() -> Iterator[None]:
-    """Unusable input: its problems to standard error, status 2."""
-    try:
-        yield
-    except _unusable() as error:
-        _say(str(error))
-        raise typer.Exit(UNUSABLE) from None
-
-
-def _say(text: str) -> None:
-    _put(sys.stderr, f"{text}\n")
-
-
-def _progress(number: int, name: str, total: int) -> None:
-    """One line on a terminal while several sheets are worked on; number 0 wipes it."""
-    if total < 2 or not sys.stderr.isatty():
-        return
-    line = f"{number} of {total}: {_shown(name)}" if number else ""
-    sys.stderr.write(f"\r\x1b[K{line}")
-    sys.stderr.flush()
-
-
-def _shown(name: str) -> str:
-    from oilpath.formats.problems import shorten
-
-    return shorten(name)
-
-
-# --- writing --------------------------------------------------------------------------
-
-
-def _write(text: str) -> None:
-    try:
-        _put(sys.stdout, text)
-    except BrokenPipeError:
-        raise _NoOutput from None
-    except OSError as error:
-        raise _NoOutput(error.strerror) from None
-
-
-def _put(stream: Any, text: str) -> None:
-    """Write in the stream's encoding; where it lacks some signs, ours become ASCII and JSON's are escaped."""
-    encoding = getattr(stream, "encoding", None) or "utf-8"
-    try:
-        text.encode(encoding, getattr(stream, "errors", None) or "strict")
-    except UnicodeError:
-        if text.startswith(("{", "[")):  # JSON holds other signs within its strings only
-            from json import dumps
-
-            text = "".join(char if char.isascii() else dumps(char)[1:-1] for char in text)
-        else:
-            from oilpath.reports.plain import ascii_text
-
-            text = ascii_text(text).encode(encoding, "replace").decode(encoding)
-    stream.write(text)
-    stream.flush()
-
-
-def _check_output(output: Path, sheets: list[str]) -> None:
-    """Refuse, before the work, what can be seen at once to be no place for the answer."""
-    if output.is_dir():
-        raise typer.BadParameter(f"--output {_shown(str(output))} is a folder; a file is wanted")
-    for name in sheets:
-        if name != STANDARD_INPUT and output.exists() and Path(name).exists() and output.samefile(name):
-            raise typer.BadParameter(f"--output {_shown(str(output))} is the sheet itself")
-
-
-def _write_file(output: Path, text: str) -> None:
-    """Write the file whole: into a neighbour, then by rename. What is no regular file (a pipe) is written to."""
-    try:
-        if output.exists() and not output.is_file():
-            output.write_text(text, encoding="utf-8", errors="replace")
-            return
-        _replace(output.resolve(), text.encode("utf-8", "replace"))
-    except OSError as error:
-        from oilpath.formats.problems import Problem
-
-        reason = (error.strerror or "an error").lower()
-        _say(str(Problem(str(output), 1, "--output", f"cannot be written: {reason}", "a file in a folder for writing")))
-        raise typer.Exit(UNUSABLE) from None
-
-
-def _replace(target: Path, content: bytes) -> None:
-    import tempfile
-
-    handle, partial = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-        # mkstemp makes it private; the file gets the rights that the old one had, or that a new one gets
-        os.chmod(partial, target.stat().st_mode & 0o7777 if target.exists() else 0o666 & ~_umask())
-        os.replace(partial, target)
-    except BaseException:
-        os.unlink(partial)
-        raise
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask

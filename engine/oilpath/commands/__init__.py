@@ -1,0 +1,1 @@
+"""Commands that stand in a module of their own, and what all commands share."""
