@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from oilpath._version import __version__
 from oilpath.formats import compile as module
 from oilpath.formats.compile import compile_knowledge, content_hash, load_knowledge, read_knowledge
 from oilpath.formats.knowledge import Knowledge
@@ -65,11 +66,11 @@ def test_what_ships_is_complete(whole: Knowledge) -> None:
     assert [rule.id for rule in whole.rules] == sorted(rule.id for rule in whole.rules)
 
 
-def test_the_version_is_the_hash_of_names_contents_and_shape(copy: Path) -> None:
+def test_the_version_is_the_hash_of_names_and_contents(copy: Path) -> None:
     version = read_knowledge(copy).version
     assert version == f"sha256:{content_hash(copy)}"
     assert len(version) == len("sha256:") + 64
-    digest = hashlib.sha256(module._shape().encode())
+    digest = hashlib.sha256()
     for path in sorted(copy.rglob("*.yaml"), key=lambda p: p.relative_to(copy).as_posix()):
         digest.update(path.relative_to(copy).as_posix().encode() + b"\0" + path.read_bytes() + b"\0")
     assert content_hash(copy) == digest.hexdigest()
@@ -93,18 +94,12 @@ def test_a_renamed_or_moved_file_is_another_content(copy: Path) -> None:
     assert content_hash(copy) != before
 
 
-def test_the_hash_follows_the_shape_of_the_models(copy: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    before = content_hash(copy)
-    monkeypatch.setattr(module, "_shape", lambda: "another shape")
-    assert content_hash(copy) != before
-
-
 def test_the_first_load_fills_the_cache_and_the_next_reads_it(
     copy: Path, cache: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     first = load_knowledge(copy)
     (kept,) = cache.glob("*")
-    assert kept.name == f"kb-{content_hash(copy)[:32]}.json"
+    assert kept.name == f"kb-{__version__}-{content_hash(copy)[:32]}.json"
     load_knowledge.cache_clear()
     monkeypatch.setattr(module, "read_knowledge", lambda kb_dir: pytest.fail("read again"))
     assert load_knowledge(copy) == first
@@ -143,7 +138,7 @@ def test_a_cache_that_cannot_be_written_is_done_without(
         cache.parent.mkdir()
         cache.write_text("in the way", encoding="utf-8")
     elif kind == "a folder in its place":
-        (cache / f"kb-{content_hash(copy)[:32]}.json").mkdir(parents=True)
+        (cache / f"kb-{__version__}-{content_hash(copy)[:32]}.json").mkdir(parents=True)
     else:
         monkeypatch.setenv("XDG_CACHE_HOME", "/dev/null/nowhere")
     assert load_knowledge(copy).version == f"sha256:{content_hash(copy)}"

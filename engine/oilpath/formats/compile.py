@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-import re
 from contextlib import suppress
 from functools import lru_cache
 from pathlib import Path
@@ -13,10 +12,10 @@ from typing import TypeVar
 
 from pydantic import BaseModel
 
+from oilpath._version import __version__
 from oilpath.formats.cause import CauseFile
 from oilpath.formats.check import CheckFile, SignFile
 from oilpath.formats.circuit import Circuit
-from oilpath.formats.fields import Entry
 from oilpath.formats.knowledge import CautionFile, Knowledge, Priors, ScatterFile, SourceFile
 from oilpath.formats.nodes import read_file
 from oilpath.formats.problems import Problems, UnusableInput
@@ -26,7 +25,6 @@ from oilpath.formats.validate import model_from
 
 M = TypeVar("M", bound=BaseModel)
 COMPILED = "compiled.json"
-_ADDRESS = re.compile(r" at 0x[0-9a-fA-F]+")
 
 
 @lru_cache(maxsize=4)
@@ -43,7 +41,7 @@ def load_knowledge(kb_dir: Path | None = None) -> Knowledge:
     ready = kb_dir / COMPILED
     if ready.is_file():
         return Knowledge.model_validate_json(ready.read_bytes())
-    kept = _cache_folder() / f"kb-{content_hash(kb_dir)[:32]}.json"
+    kept = _cache_folder() / f"kb-{__version__}-{content_hash(kb_dir)[:32]}.json"
     try:
         return Knowledge.model_validate_json(kept.read_bytes())
     except (OSError, ValueError):
@@ -109,33 +107,12 @@ def model_from_path(path: Path, shown: str, model: type[M], problems: Problems) 
 
 
 def content_hash(kb_dir: Path) -> str:
-    """SHA-256 over the names and contents of all YAML files, in order of their names, and over the models' shape."""
-    digest = hashlib.sha256(_shape().encode())
+    """SHA-256 over the names and contents of all YAML files, in order of their names."""
+    digest = hashlib.sha256()
     for path in sorted(kb_dir.rglob("*.yaml"), key=lambda p: p.relative_to(kb_dir).as_posix()):
         digest.update(path.relative_to(kb_dir).as_posix().encode() + b"\0")
         digest.update(path.read_bytes() + b"\0")
     return digest.hexdigest()
-
-
-def _shape() -> str:
-    """A word that changes when the models change, so that an old cache is not taken for the new shape."""
-    seen: list[str] = []
-
-    def walk(model: type[BaseModel]) -> None:
-        for name, field in model.model_fields.items():
-            seen.append(f"{model.__name__}.{name}:{field.annotation}")
-
-    for model in sorted(_entries(Entry), key=lambda m: m.__name__):
-        walk(model)
-    return _ADDRESS.sub("", "\n".join(seen))  # validators are shown with where they lie in memory
-
-
-def _entries(model: type[BaseModel]) -> set[type[BaseModel]]:
-    found: set[type[BaseModel]] = set()
-    for sub in model.__subclasses__():
-        if sub.__module__.startswith("oilpath.formats."):
-            found |= {sub, *_entries(sub)}
-    return found
 
 
 def _cache_folder() -> Path:
