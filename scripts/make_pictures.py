@@ -56,13 +56,14 @@ def coloured(sheet_name: str) -> str:
 
     from oilpath import diagnose, load_sheet
     from oilpath.formats.compile import load_knowledge
+    from oilpath.reports.page import lay_out
     from oilpath.reports.text import WIDTH, render
     from oilpath.reports.words import Words
 
     sheet = load_sheet(ROOT / sheet_name)
     answer = _named(diagnose(sheet), sheet_name)
     console = Console(file=StringIO(), width=WIDTH, color_system="truecolor", force_terminal=True, _environ={})
-    return render(answer, Words(load_knowledge(), sheet.machine), console)
+    return render(lay_out(answer, Words(load_knowledge(), sheet.machine)), console)
 
 
 def _named(answer: Diagnosis, name: str) -> Diagnosis:
