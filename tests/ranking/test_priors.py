@@ -11,7 +11,7 @@ from oilpath.circuit.model import Predictions
 from oilpath.flow import Suspicions
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine import Machine
-from oilpath.ranking.priors import is_routine, observed, odds
+from oilpath.ranking.priors import is_routine, observed, odds, together
 
 from .conftest import Find, finding
 
@@ -22,7 +22,9 @@ def test_odds_leave_the_stated_chance_that_nothing_is_wrong(
 ) -> None:
     priors = knowledge.priors
     got = odds(model.hypotheses, priors, routine=routine)
-    none = np.prod(1 / (1 + got))
+    pairs = (got.sum() ** 2) / 2 * together(got, priors)  # all pairs, the same cause twice left in
+    assert pairs == pytest.approx(priors.several * got.sum())
+    none = 1 / (1 + got.sum() + pairs)
     assert none == pytest.approx(priors.none_routine if routine else priors.none_complaint)
     assert (got > 0).all()
 

@@ -178,7 +178,7 @@ def test_a_finding_counts_once_however_many_rules_tell_it(
 def small(knowledge: Knowledge, none: float) -> Knowledge:
     """A knowledge base of one cause that nothing measures, `none` likely not to be there."""
     usual = next(c for c in knowledge.causes if c.cause == "oil.contaminated")
-    priors = knowledge.priors.model_copy(update={"none_routine": none, "unknown": 1e-12, "silent": 1.0})
+    priors = knowledge.priors.model_copy(update={"none_routine": none, "unknown": 1e-12, "silent": 1.0, "several": 0.0})
     return knowledge.model_copy(update={"causes": (usual,), "priors": priors})
 
 
@@ -292,7 +292,7 @@ def test_the_share_of_a_set_is_split_and_its_members_are_present(
         for i in found.members:
             assert ranking.causes[i].present >= found.probability - 1e-9
             assert ranking.causes[i].probability >= found.probability / len(found.members) - 1e-9
-    assert sum(c.present for c in ranking.causes) > 1.5  # two causes at once
+    assert sum(c.present for c in ranking.causes) > 1.3  # two causes at once, most likely
     assert sum(c.probability for c in ranking.causes) == pytest.approx(1)
     first = {ranking.causes[i].part for i in range(5)}
     assert {"bucket-curl-pilot", "travel-left-motor"} <= first

@@ -25,6 +25,8 @@ class Priors(Entry):
     """the same with a complaint"""
     routine_words: tuple[Text, ...]
     """a complaint that holds one of these words is none"""
+    several: Number
+    """how likely two causes at once are, as against one"""
     silent: Number
     """factor on the odds of a cause that no test could show, where no sign of it was found either"""
     unknown: Number

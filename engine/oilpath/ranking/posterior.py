@@ -17,6 +17,7 @@ from oilpath.circuit.model import SEVERITIES, Predictions
 from oilpath.formats.knowledge import Priors
 from oilpath.ranking.evidence import Readings, censor
 from oilpath.ranking.likelihood import Likelihood, Scatter, likelihood, scatter
+from oilpath.ranking.priors import together
 
 FIRST = 2
 """severity nodes of a cause that are looked at first: those that fit best when scatter in common is left out"""
@@ -93,7 +94,8 @@ def posterior(
     joint = rows.joint
     per_hypothesis = np.full(len(odds), -np.inf)
     np.logaddexp.at(per_hypothesis, rows.hypothesis, joint)
-    sets = _sets(model, readings, effects, odds, findings, rows, sound, per_hypothesis, scattered)
+    further = math.log(together(odds, priors))
+    sets = _sets(model, readings, effects, odds, findings, rows, sound, per_hypothesis, scattered, further)
     everything = np.concatenate(
         [[sound.robust[0], unknown_prior + strange.robust[0]], per_hypothesis, [value for _, value in sets]]
     )
@@ -176,6 +178,7 @@ def _sets(
     sound: Likelihood,
     per_hypothesis: Array,
     scattered: Scatter,
+    further: float,
     most: int = 3,
 ) -> list[tuple[tuple[int, ...], float]]:
     """Sets of two to four causes by beam search, tried only where no single cause explains the sheet.
@@ -212,7 +215,8 @@ def _sets(
             mine = value[at : at + len(nodes_tried)]
             at += len(nodes_tried)
             key = tuple(sorted(members))
-            prior = float(sum(log_odds[h] for h in members)) - len(members) * math.log(SEVERITIES / 2)
+            prior = float(sum(log_odds[h] for h in members)) + (len(members) - 1) * further
+            prior -= len(members) * math.log(SEVERITIES / 2)
             weight = prior + float(np.logaddexp.reduce(mine))
             if key not in found or weight > found[key]:
                 found[key] = weight

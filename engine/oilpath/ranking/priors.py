@@ -21,18 +21,23 @@ def is_routine(complaint: str | None, priors: Priors) -> bool:
 
 
 def odds(hypotheses: Sequence[Hypothesis], priors: Priors, *, routine: bool) -> Array:
-    """Prior odds of each hypothesis, shape (H,).
+    """Prior odds of each hypothesis against nothing being wrong, shape (H,).
 
-    oᵢ = k·frequency·share, with k such that Π(1 + oᵢ) = 1/P(none), the probability that `priors` gives for it.
+    oᵢ = k·frequency·share, with k such that nothing is wrong with the probability that `priors` gives, when several
+    causes at once are `priors.several` as likely as one.
     """
     raw = np.array([priors.frequency[h.cause.frequency] * h.share for h in hypotheses])
-    wanted = -math.log(priors.none_routine if routine else priors.none_complaint)
-    low, high = 0.0, wanted / max(raw.sum(), 1e-12) * 10 + 1.0
-    for _ in range(60):
-        middle = (low + high) / 2
-        low, high = (middle, high) if np.log1p(middle * raw).sum() < wanted else (low, middle)
-    result: Array = raw * ((low + high) / 2)
+    none = priors.none_routine if routine else priors.none_complaint
+    result: Array = raw / max(raw.sum(), 1e-12) * (1 - none) / none / (1 + priors.several)
     return result
+
+
+def together(odds: Array, priors: Priors) -> float:
+    """Factor on Π oᵢ for each further cause of a set: all pairs are `priors.several` as likely as all single causes.
+
+    A plain product would expect two faults on every machine that has a complaint.
+    """
+    return 2 * max(priors.several, 1e-9) / max(float(odds.sum()), 1e-12)
 
 
 def observed(
