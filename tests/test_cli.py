@@ -82,7 +82,9 @@ def test_help_shows_the_commands_that_exist_and_no_others(run: Run) -> None:
     assert names == {"demo", "prepare", "diagnose", "why", "order", "kb"}
 
 
-@pytest.mark.parametrize("command", [("demo",), ("prepare",), ("diagnose",), ("why",), ("order",), ("kb",), ("kb", "check")])
+@pytest.mark.parametrize(
+    "command", [("demo",), ("prepare",), ("diagnose",), ("why",), ("order",), ("kb",), ("kb", "check")]
+)
 def test_every_command_has_help(run: Run, command: tuple[str, ...]) -> None:
     ran = run(*command, "--help")
     assert ran.status == 0

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 
 from oilpath.arrays import Array
 from oilpath.circuit.flows import FLOOR, Flows
-from oilpath.circuit.state import USUAL_AREA_RATIO as AREA_RATIO
 from oilpath.circuit.graph import CircuitGraph
+from oilpath.circuit.state import USUAL_AREA_RATIO as AREA_RATIO
 from oilpath.circuit.state import State
 from oilpath.fluid.cylinder import area_ratio
 from oilpath.fluid.holding import equalisation_ratio, equalised_pressure

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from oilpath.planning.tree import Array, Choices, Limits, Node, bits, expected_minutes, grow, units
+from oilpath.arrays import Array
+from oilpath.planning.tree import Choices, Limits, Node, bits, expected_minutes, grow, units
 
 LIMITS = Limits(closed=0.0, depth=9)
 

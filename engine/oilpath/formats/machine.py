@@ -68,7 +68,7 @@ class CodeMeaning(Entry):
 
 
 class Limit(Entry):
-    """One limit as written: `where` are its target keys, the numbers are SI. Filled by the reader from the test kind."""
+    """One limit as written: `where` are its target keys, the numbers are SI. The reader fills it by the test kind."""
 
     test: Id
     where: Mapping[str, str] = {}

@@ -13,8 +13,8 @@ class Key(Entry):
     """One key of a reading. `is_` says what it names; `words` closes the list; quantities name their `quantity`."""
 
     is_: Literal[
-        "function", "cylinder", "part", "pump", "word", "quantity", "number", "whole", "flag", "functions", "veer", "log",
-        "text"
+        "function", "cylinder", "part", "pump", "word", "quantity", "number", "whole", "flag", "functions", "veer",
+        "log", "text",
     ]  # fmt: skip
     quantity: Id | None = None
     words: tuple[str, ...] = ()

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from oilpath.arrays import Array, Indexes
+from oilpath.arrays import Array, Indexes, Mask
 from oilpath.circuit.graph import CircuitGraph, circuit_graph
 from oilpath.flow import Result
 from oilpath.formats.check import Check
