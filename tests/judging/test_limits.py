@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import pytest
@@ -80,7 +81,62 @@ def test_estimate_from_dimensions_where_there_is_no_limit(judged: Any) -> None:
     assert result.new == pytest.approx(3.141592654 * 0.05**2 / (100e-6 * 30 * 0.92))
     assert (result.basis, result.verdict) == ("estimate", "fail")
     assert "no substitute for the service information" in " ".join(result.notes)
-    assert result.evidence.u > 0.1
+    # ± 10 % of which all times estimated from pumps share most (kb/scatter.yaml), half as much is its own
+    assert "± 10 %" in " ".join(result.notes)
+    assert result.evidence.keys["estimated"] == "function-time"
+    assert result.evidence.u == pytest.approx(math.hypot(0.05, result.uncertainty / 6.0))
+
+
+def test_estimate_of_a_rod_end_lies_between_its_bounds(judged: Any) -> None:
+    machine = """
+  engine-speed: 1800 rpm
+  parts:
+    pump-1: {displacement: 100 cm3/rev}
+    bucket-cylinder: {bore: 100 mm, rod: 70 mm, stroke: 1000 mm}
+"""
+    result = judged("test: cycle-time, function: bucket-dump, times: [2 s]", machine=machine)["cycle-time/bucket-dump"]
+    flow = 100e-6 * 30 * 0.92
+    filling, giving_back = (math.pi / 4 * area / flow for area in (0.1**2 - 0.07**2, 0.1**2))
+    # No faster than the pump fills, no slower than the cap end gives back the pump's own flow (conservation of volume)
+    assert result.new == pytest.approx(math.sqrt(filling * giving_back))
+    # every place between the bounds is as likely on a log scale: width/√12 (JCGM 100:2008, 4.3.7)
+    assert result.evidence.u > math.log(giving_back / filling) / math.sqrt(12)
+
+
+def test_regeneration_widens_an_estimate(judged: Any) -> None:
+    machine = """
+  engine-speed: 1800 rpm
+  parts:
+    pump-1: {displacement: 100 cm3/rev}
+    pump-2: {displacement: 100 cm3/rev}
+    arm-cylinder: {bore: 100 mm, rod: 70 mm, stroke: 1000 mm}
+"""
+    reading = "test: cycle-time, function: arm-in, times: [2 s]"
+    usual = judged(reading, machine=machine)["cycle-time/arm-in"]
+    without = judged(reading, machine=machine + "  absent: [arm-regen-valve]\n")["cycle-time/arm-in"]
+    # It gives a quarter of the speed at most (kb/circuits), so the time lies between 0.75 and 1 of that without it.
+    assert usual.new == pytest.approx(without.new * math.sqrt(0.75))
+    assert usual.evidence.u > without.evidence.u
+
+
+@pytest.mark.parametrize(
+    ("reading", "why"),
+    [
+        ("test: swing-time, direction: left, turns: 3, times: [14 s]", "displacement of the motor"),
+        ("test: travel-time, direction: forward, range: high, distance: 20 m, times: [14 s]", "final drives"),
+        ("test: track-time, side: left, direction: forward, range: high, turns: 3, times: [18 s]", "final drives"),
+        ("test: stall-pressure, pump: pump-1, function: arm-in, pressure: 34 MPa", "setting of a relief"),
+        ("test: pilot-pressure, pressure: 3.9 MPa", "setting of the pilot relief"),
+        ("test: drift, cylinder: boom-cylinder, hold: 5 min, moved: 9 mm", "seats and clearances"),
+        ("test: cycle-time, function: boom-lower, times: [3 s]", "weight and the valve"),
+        ("test: cycle-time, function: arm-out, times: [3 s]", "bore, rod and stroke"),
+        ("test: flow, at: pump-2-outlet, flow: 100 L/min", "displacement"),
+    ],
+)
+def test_why_there_is_no_estimate(judged: Any, reading: str, why: str) -> None:
+    result = next(iter(judged(reading, machine="  engine-speed: 1900 rpm").values()))
+    assert (result.verdict, result.basis, result.evidence) == ("unjudged", None, None)
+    assert why in " ".join(result.notes)
 
 
 def test_estimate_adds_the_pump_that_merges(judged: Any) -> None:

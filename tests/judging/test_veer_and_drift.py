@@ -74,9 +74,22 @@ def test_large_veer_only_says_much(judged: Any) -> None:
 
 
 def test_veer_without_a_limit(judged: Any) -> None:
-    result = judged(TRAVEL.format("20 m", "{toward: left, offset: 0.9 m}"), machine="  engine-speed: 1900 rpm")[VEER]
-    assert (result.verdict, result.basis, result.deviation) == ("unjudged", None, "left")
-    assert result.evidence.e == -0.9
+    reading = TRAVEL.format("20 m", "{toward: left, offset: 0.9 m}")
+    result = judged(reading, machine="  engine-speed: 1900 rpm", dimensions=True)[VEER]
+    # y = L²ε/(2g) for ε = 1.5 %: 400 m² × 0.015/(2 × 2.4 m); circle of radius g/ε for small angles, derived
+    assert (result.basis, result.max, result.min) == ("twin", pytest.approx(1.25), pytest.approx(-1.25))
+    assert (result.verdict, result.deviation) == ("pass", "left")
+    assert (result.evidence.e, result.evidence.u) == (-0.9, pytest.approx(result.uncertainty))
+
+
+def test_veer_without_a_limit_and_a_gauge_is_less_certain(judged: Any) -> None:
+    reading = TRAVEL.format("20 m", "{toward: right, offset: 1.5 m}")
+    known = judged(reading, machine="  engine-speed: 1900 rpm", dimensions=True)[VEER]
+    unknown = judged(reading, machine="  engine-speed: 1900 rpm")[VEER]
+    assert (known.verdict, unknown.verdict) == ("fail", "near")
+    assert "gauge is not stated" in " ".join(unknown.notes)
+    much = judged(TRAVEL.format("20 m", "{toward: right, offset: 4 m}"), machine="  engine-speed: 1900 rpm")[VEER]
+    assert (much.verdict, much.basis) == ("fail", "twin")
 
 
 def test_cooling_part_of_a_drift(judged: Any) -> None:

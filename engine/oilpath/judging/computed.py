@@ -1,22 +1,38 @@
-"""What a reading means in flow or speed, where the dimensions are known; shown beside the result, never judged."""
+"""What a reading means in flow, speed, force or power, where the dimensions are known; shown beside it, never judged.
+
+Every figure has a standard uncertainty: the reading's own and what the dimensions leave open. They are worked out from
+the value as measured, at the engine speed of the reading.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
+from oilpath.circuit.graph import circuit_graph
 from oilpath.flow import Computed
-from oilpath.fluid.cylinder import flow_for_time
-from oilpath.fluid.pump import pump_volumetric_efficiency
+from oilpath.fluid.cylinder import flow_for_time, force
+from oilpath.fluid.pump import hydraulic_power
 from oilpath.fluid.travel import ground_speed, swing_speed, track_speed
 from oilpath.formats.machine import Machine
-from oilpath.judging.estimates import end_area
+from oilpath.judging.conditions import GRAVITY_LED
+from oilpath.judging.estimates import area_at, end_area, pump_flow, regeneration_gain, supply_flow
 from oilpath.judging.measured import Case
+from oilpath.quantities import figure
+from oilpath.uncertainty import combine
 
 Shown = tuple[dict[str, Computed], tuple[str, ...]]
 
+# Standard uncertainties as shares, from memory.
+_STROKE = 0.02  # the way that is timed: without the cushion it is a little shorter than the stroke
+_DISPLACEMENT = 0.03  # a pump's full displacement as stated against as set
+_AREA = 0.005  # areas from nominal diameters
+_GAUGE = 0.01  # a pressure that stands beside a reading; its gauge is not named
+_TORQUE = 0.15  # where a typical torque limit stands
+_EFFICIENCY, _LOSSES = 0.92, 0.05  # volumetric, where the test kind states none
+
 
 def computed(case: Case, machine: Machine, engine_speed: float | None = None) -> Shown:
-    """Figures beside a result, with notes; from the value as measured. engine_speed in rev/s, of this reading."""
+    """Figures beside a result, with notes. engine_speed in rev/s, of this reading; the test speed where not stated."""
     make = _BY_OBSERVE.get(case.kind.observe)
     if make is None or case.raw <= 0:
         return {}, ()
@@ -27,38 +43,80 @@ def _function(case: Case, machine: Machine, engine_speed: float | None) -> Shown
     function = case.function
     if function is None:
         turns = case.reading.figures.get("turns")
-        return (_speed("speed", swing_speed(turns, case.raw), "rotation", case), ()) if turns else ({}, ())
+        return ({"speed": _figure(swing_speed(turns, case.raw), "rotation", case)}, ()) if turns else ({}, ())
     area, data = end_area(function, machine), machine.parts.get(function.actuator)
     if area is None or data is None or data.stroke is None:
         return {}, ()
     flow = flow_for_time(area, data.stroke, case.raw)
-    note = ("the flow leaves out what regeneration adds",) if function.regeneration else ()
-    return _speed("flow", flow, "flow", case), note
+    shown = {"flow": _figure(flow, "flow", case, _STROKE)}
+    if function.gravity >= GRAVITY_LED:
+        return shown, ("its weight moves it: the flow may be more than the pumps give",)
+    rules, name = case.kind.estimate, case.reading.keys["function"]
+    efficiency, losses = (rules.efficiency, rules.uncertainty) if rules else (_EFFICIENCY, _LOSSES)
+    due = supply_flow(name, machine, efficiency, engine_speed)
+    if due is None:
+        return shown, ()
+    gain = regeneration_gain(function, circuit_graph(machine))
+    shown["flow-due"] = Computed(due, "flow", due * combine(_DISPLACEMENT, losses))
+    shown["share-of-flow-due"] = _figure(flow * (1 - gain) / due, "ratio", case, _STROKE, _DISPLACEMENT, losses)
+    led_back = f"{figure(100 * gain, 2)} % of the flow is taken to come back from the other end, not from the pumps"
+    return shown, (led_back,) if gain else ()
 
 
 def _travel(case: Case, machine: Machine, engine_speed: float | None) -> Shown:
     distance = case.reading.figures.get("distance")
-    return (_speed("speed", ground_speed(distance, case.raw), "speed", case), ()) if distance else ({}, ())
+    return ({"speed": _figure(ground_speed(distance, case.raw), "speed", case)}, ()) if distance else ({}, ())
 
 
 def _track(case: Case, machine: Machine, engine_speed: float | None) -> Shown:
     turns, length = case.reading.figures.get("turns"), machine.dimensions.track_length
-    return (_speed("speed", track_speed(turns, length, case.raw), "speed", case), ()) if turns and length else ({}, ())
+    if not turns or not length:
+        return {}, ()
+    return {"speed": _figure(track_speed(turns, length, case.raw), "speed", case)}, ()
 
 
 def _flow(case: Case, machine: Machine, engine_speed: float | None) -> Shown:
-    data = machine.parts.get(case.reading.keys.get("at", "").removesuffix("-outlet"))
-    if data is None or data.displacement is None or not engine_speed:
-        return {}, ()
-    share = pump_volumetric_efficiency(case.raw, data.displacement, engine_speed * (data.speed_ratio or 1.0))
-    return _speed("share-of-full-flow", share, "ratio", case), ()
+    """Flow of a pump, or what leaks from one, against its full displacement; power with the pressure it was read at."""
+    place = case.reading.keys.get("at") or case.reading.keys.get("part", "")
+    pressure = case.reading.figures.get("pressure")
+    shown: dict[str, Computed] = {}
+    full = pump_flow(place.removesuffix("-outlet"), machine, 1.0, engine_speed)
+    if full:
+        shown["share-of-full-flow"] = _figure(case.raw / full, "ratio", case, _DISPLACEMENT)
+    if pressure:
+        shown["power"] = _figure(hydraulic_power(pressure, case.raw), "power", case, _GAUGE)
+    return shown, ()
 
 
-def _speed(name: str, value: float, quantity: str, case: Case) -> dict[str, Computed]:
-    """A figure that goes with the value or with its inverse keeps its relative uncertainty."""
-    return {name: Computed(value, quantity, value * case.u / case.value)}
+def _stall(case: Case, machine: Machine, engine_speed: float | None) -> Shown:
+    """Force of the cylinder at its stop, and the power that the pump turns to heat meanwhile."""
+    shown: dict[str, Computed] = {}
+    area = end_area(case.function, machine) if case.function is not None else None
+    if area is not None:
+        shown["force"] = _figure(force(case.raw, area), "force", case, _AREA)
+    # Under its torque limit a pump gives at the relief's pressure what it gives at full stroke up to the corner.
+    corner = machine.circuit.values.get("torque-corner")
+    full = pump_flow(case.reading.keys.get("pump", ""), machine, _EFFICIENCY, engine_speed)
+    if not corner or full is None:
+        return shown, ()
+    power = hydraulic_power(case.raw, full * corner)
+    shown["power"] = _figure(power, "power", case, _DISPLACEMENT, _LOSSES, _TORQUE)
+    return shown, ("power as a typical torque limit of this kind of machine leaves it",)
+
+
+def _pressure(case: Case, machine: Machine, engine_speed: float | None) -> Shown:
+    """Force of a pressure at a cylinder's port."""
+    part, _, end = case.reading.keys.get("at", "").rpartition("-")
+    area = area_at(part, end, machine) if end in ("cap", "rod") else None
+    return ({"force": _figure(force(case.raw, area), "force", case, _AREA)}, ()) if area is not None else ({}, ())
+
+
+def _figure(value: float, quantity: str, case: Case, *shares: float) -> Computed:
+    """A figure that goes with the value or with its inverse keeps its relative uncertainty; shares are added to it."""
+    return Computed(value, quantity, value * combine(case.u / case.value, *shares))
 
 
 _BY_OBSERVE: Mapping[str, Callable[[Case, Machine, float | None], Shown]] = {
-    "function-time": _function, "travel-time": _travel, "track-time": _track, "flow": _flow,
+    "function-time": _function, "travel-time": _travel, "track-time": _track, "flow": _flow, "case-drain": _flow,
+    "stall-pressure": _stall, "pressure": _pressure,
 }  # fmt: skip

@@ -1,4 +1,7 @@
-"""What of a drift can be cooling of the oil, and the leakage behind the rest."""
+"""What of a drift can be cooling of the oil, and the leakage behind the rest.
+
+The leakage is that out of the loaded end; past a cylinder's own seal it is less, as only the rod's volume leaves.
+"""
 
 from __future__ import annotations
 
@@ -6,10 +9,9 @@ import math
 from dataclasses import dataclass
 
 from oilpath.flow import Computed
-from oilpath.fluid.cylinder import annulus_area, cap_area
 from oilpath.fluid.holding import cooling_shrinkage, cooling_shrinkage_uncertainty, leakage_from_drift
 from oilpath.formats.machine import Machine
-from oilpath.judging.estimates import cylinders
+from oilpath.judging.estimates import area_at
 from oilpath.judging.measured import Case
 from oilpath.quantities import figure, show
 from oilpath.uncertainty import combine
@@ -57,9 +59,13 @@ def drift(case: Case, machine: Machine) -> Drift | None:
             beyond = cooling - math.copysign(min(abs(cooling), cooling_shrinkage(length, _FALL_USUAL)), cooling)
             notes.append(_words(cooling, u, case.raw, fall))
     computed = {} if cooling is None else {"cooling": Computed(cooling, "length", u)}
-    area = _loaded_area(name, machine)
+    held = machine.circuit.holds.get(name)
+    area = area_at(name, held.loaded, machine) if held is not None else None
     hold = figures.get(case.kind.limits.per or "")
     if area is not None and hold:
+        if cooling is not None:
+            shrunk = leakage_from_drift(area, cooling, hold)
+            computed["cooling-flow"] = Computed(shrunk, "flow", leakage_from_drift(area, u, hold))
         moved = max(case.raw - (cooling or 0.0), 0.0)
         leak = leakage_from_drift(area, moved, hold)
         computed["leakage"] = Computed(leak, "flow", leakage_from_drift(area, combine(case.u, u), hold))
@@ -89,14 +95,3 @@ def _column(name: str, extension: float | None, machine: Machine) -> tuple[float
     if extension is not None and stroke is not None and stroke > extension:
         return stroke - extension, 0.05 * stroke
     return (stroke / 2, stroke / math.sqrt(12)) if stroke is not None else None
-
-
-def _loaded_area(name: str, machine: Machine) -> float | None:
-    """Area [m²] of the loaded end, of all cylinders together."""
-    held, data = machine.circuit.holds.get(name), machine.parts.get(name)
-    if held is None or data is None or data.bore is None:
-        return None
-    count = cylinders(name, machine)
-    if held.loaded == "cap":
-        return float(count * cap_area(data.bore))
-    return float(count * annulus_area(data.bore, data.rod)) if data.rod and data.rod < data.bore else None

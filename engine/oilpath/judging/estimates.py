@@ -1,44 +1,68 @@
-"""Expected values from the machine's dimensions, where it has no limit: no substitute for the service information."""
+"""Expected values from the machine's dimensions, where it has no limit: no substitute for the service information.
+
+What is expected lies between two bounds of physics where the dimensions leave room, and is as uncertain as the room is
+wide: an end of a cylinder cannot fill faster than its pumps deliver, and the larger end behind it gives back more oil
+than that, which has to pass the same spool. What depends on figures that a machine file does not hold, or on a setting,
+gets no estimate, and the test kind says why.
+"""
 
 from __future__ import annotations
 
-from oilpath.circuit.graph import circuit_graph
-from oilpath.fluid.cylinder import annulus_area, cap_area, stroke_time
+import math
+
+from oilpath.circuit.graph import CircuitGraph, circuit_graph
+from oilpath.fluid.cylinder import annulus_area, area_ratio, cap_area, stroke_time
 from oilpath.fluid.pump import delivered_flow
 from oilpath.formats.circuit import Function
 from oilpath.formats.machine import Machine
-from oilpath.formats.testkind import Estimate
 from oilpath.judging.conditions import GRAVITY_LED
 from oilpath.judging.limits import Standard
 from oilpath.judging.measured import Case
+from oilpath.quantities import figure
+from oilpath.uncertainty import combine
 
 _NOTE = "estimated from the machine's dimensions, no substitute for the service information"
+_MERGED = 0.1  # standard uncertainty (share) of what the second pump adds; how far it opens is the maker's, from memory
 
 
-def from_dimensions(case: Case, machine: Machine) -> Standard | None:
-    """An estimate of the value and of the worst that would pass; None where dimensions are missing."""
+def from_dimensions(case: Case, machine: Machine) -> tuple[Standard | None, tuple[str, ...]]:
+    """An estimate of the value and of the worst that would pass, or None with the reason where there is none."""
     rules = case.kind.estimate
     if rules is None:
-        return None
+        return None, ((f"no estimate: {case.kind.no_estimate}",) if case.kind.no_estimate else ())
+    shares: dict[str, str] = {}
+    found, spread, lacking = None, 0.0, "its pump's displacement and the engine's test speed are not both known"
     if case.function is not None:
-        new = _stroke(case.reading.keys["function"], case.function, machine, rules)
+        found, spread, lacking = _stroke(case.reading.keys["function"], case.function, machine, rules.efficiency)
+        shares = {"estimated": case.kind.observe}
     else:
-        new = _pump_flow(case.reading.keys.get("at", "").removesuffix("-outlet"), machine, rules.efficiency)
-    if new is None:
-        return None
-    u = new * rules.uncertainty
-    if case.kind.limits.sides == "lower":
-        return Standard("estimate", new, new * (1 - rules.allowance), None, 0.0, u, new, u, notes=(_NOTE,))
-    return Standard("estimate", new, None, new * (1 + rules.allowance), 0.0, u, new, u, notes=(_NOTE,))
+        found = pump_flow(case.reading.keys.get("at", "").removesuffix("-outlet"), machine, rules.efficiency)
+    if found is None:
+        return None, ((f"no estimate: {lacking}",) if lacking else ())
+    share = combine(rules.uncertainty, spread)
+    u = found * share
+    # What all functions share (how far the pumps give what is stated) is scatter of its own; half is each one's.
+    own_u = found * combine(spread, rules.uncertainty / 2) if shares else u
+    notes = (f"{_NOTE} (± {figure(100 * share, 2)} %)",)
+    lower = case.kind.limits.sides == "lower"
+    least, most = (found * (1 - rules.allowance), None) if lower else (None, found * (1 + rules.allowance))
+    return Standard(
+        "estimate", found, least, most, u=u, reference=found, reference_u=own_u, shares=shares, notes=notes
+    ), ()  # fmt: skip
 
 
 def end_area(function: Function, machine: Machine) -> float | None:
     """Area [m²] of the end that takes the oil, of all cylinders of the actuator together."""
-    data = machine.parts.get(function.actuator)
-    if data is None or data.bore is None or function.end is None:
+    return area_at(function.actuator, function.end, machine)
+
+
+def area_at(actuator: str, end: str | None, machine: Machine) -> float | None:
+    """Area [m²] of one end of all cylinders of an actuator together; None where dimensions or the end are missing."""
+    data = machine.parts.get(actuator)
+    if data is None or data.bore is None or end is None:
         return None
-    count = cylinders(function.actuator, machine)
-    if function.end == "cap":
+    count = cylinders(actuator, machine)
+    if end == "cap":
         return float(count * cap_area(data.bore))
     return float(count * annulus_area(data.bore, data.rod)) if data.rod and data.rod < data.bore else None
 
@@ -51,26 +75,52 @@ def cylinders(actuator: str, machine: Machine) -> int:
     return len(part.members) if part is not None and part.members else 1
 
 
-def _stroke(name: str, function: Function, machine: Machine, rules: Estimate) -> float | None:
-    """Time [s] of one full stroke with the flow of all pumps that serve the function."""
-    area, data = end_area(function, machine), machine.parts.get(function.actuator)
-    graph = circuit_graph(machine)
-    if area is None or data is None or data.stroke is None or name not in graph.functions:
-        return None
-    if function.gravity >= GRAVITY_LED:
-        return None
-    flows = [_pump_flow(pump, machine, rules.efficiency) for pump in graph.pumps(name)]
-    known = [flow for flow in flows if flow is not None]
-    if not known or len(known) < len(flows):
-        return None
-    gain = function.regeneration.gain if function.regeneration and function.regeneration.valve in graph.parts else 0.0
-    return float(stroke_time(area, data.stroke, sum(known) * (1 + gain)))
+def regeneration_gain(function: Function, graph: CircuitGraph) -> float:
+    """Share of the speed that oil led back from the other end gives; 0 where the machine has no such valve."""
+    regeneration = function.regeneration
+    return regeneration.gain if regeneration is not None and regeneration.valve in graph.parts else 0.0
 
 
-def _pump_flow(pump: str, machine: Machine, efficiency: float) -> float | None:
-    """Flow [m³/s] of a pump at its full stroke and the engine's test speed."""
+def pump_flow(pump: str, machine: Machine, efficiency: float, engine_speed: float | None = None) -> float | None:
+    """Flow [m³/s] of a pump at full stroke; engine_speed in rev/s, the test speed where it is not given."""
     data = machine.parts.get(pump)
-    if data is None or data.displacement is None or machine.engine_speed is None:
+    speed = engine_speed or (machine.engine_speed.test if machine.engine_speed is not None else None)
+    if data is None or data.displacement is None or speed is None:
         return None
-    speed = machine.engine_speed.test * (data.speed_ratio or 1.0)
-    return float(delivered_flow(data.displacement, speed, efficiency))
+    return float(delivered_flow(data.displacement, speed * (data.speed_ratio or 1.0), efficiency))
+
+
+def supply_flow(name: str, machine: Machine, efficiency: float, engine_speed: float | None = None) -> float | None:
+    """Flow [m³/s] of all pumps that serve a function, at full stroke; None where one of them is not known."""
+    graph = circuit_graph(machine)
+    if name not in graph.functions:
+        return None
+    flows = [pump_flow(pump, machine, efficiency, engine_speed) for pump in graph.pumps(name)]
+    known = [flow for flow in flows if flow is not None]
+    return sum(known) if known and len(known) == len(flows) else None
+
+
+def _stroke(name: str, function: Function, machine: Machine, efficiency: float) -> tuple[float | None, float, str]:
+    """Time [s] of one full stroke, its own uncertainty as a share, and what is lacking where there is none.
+
+    Filled at the cap end it takes A·s/Q, with regeneration down to (1 − gain) of that; filled at the rod end between
+    A·s/Q and the area ratio φ times that, at which the cap end gives back no more than Q. The middle of the bounds (on
+    a log scale) is taken, with every place between them as likely.
+    """
+    graph = circuit_graph(machine)
+    area, data = end_area(function, machine), machine.parts.get(function.actuator)
+    if name not in graph.functions or function.end is None:
+        return None, 0.0, ""
+    if function.gravity >= GRAVITY_LED:
+        return None, 0.0, "weight and the valve in its way set this time, not the pumps"
+    flow = supply_flow(name, machine, efficiency)
+    if area is None or data is None or data.stroke is None or data.bore is None:
+        return None, 0.0, "bore, rod and stroke of the cylinder are not all known"
+    if flow is None:
+        return None, 0.0, "the displacement of its pumps and the engine's test speed are not all known"
+    room = math.log(1 - regeneration_gain(function, graph))
+    if function.end == "rod" and data.rod is not None:
+        room += math.log(area_ratio(data.bore, data.rod))
+    merged = _MERGED if len(graph.pumps(name)) > 1 else 0.0
+    time = float(stroke_time(area, data.stroke, flow)) * math.exp(room / 2)
+    return time, combine(abs(room) / math.sqrt(12), merged), ""

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 
 from oilpath.flow import Basis
 from oilpath.formats.machine import Limit, Machine
@@ -34,6 +34,8 @@ class Standard:
     reference_u: float = 0.0
     difference: float | None = None
     notes: tuple[str, ...] = ()
+    shares: Mapping[str, str] = field(default_factory=dict)
+    """words under which readings share what is not known of their references (`by` in kb/scatter.yaml)"""
 
 
 def choose(

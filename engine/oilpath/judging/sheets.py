@@ -126,13 +126,14 @@ class _Judging:
         if past is not None:
             standard, more = _with_baseline(case, standard, past)
             return standard, (*notes, *more)
+        why: tuple[str, ...] = ()
         if standard is None and not notes:
-            standard = from_dimensions(case, self.machine)
+            standard, why = from_dimensions(case, self.machine)
         if standard is None:
             twin = twin_of(case, self.cases, self.machine.circuit)
             standard = from_twin(case, twin) if twin is not None else None
         if standard is None and not notes:
-            notes = ("the machine file states no limit for it",)
+            notes = ("the machine file states no limit for it", *why)
         return standard, notes
 
     def _compared(

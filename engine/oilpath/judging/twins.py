@@ -85,16 +85,13 @@ def from_twin(case: Case, twin: Case) -> Standard | None:
     worse = case.value > other if higher else case.value < other
     limit = other + step if higher else other - step
     note = f"no limit: compared with its twin {twin.reading.id}"
+    # Both are held against the better one, and where that lies is not known: the pair says how it differs, no more.
+    shares = {"twins": "|".join(sorted((case.reading.id, twin.reading.id)))}
+    low, high = (None, limit) if higher else (limit, None)
     if worse:
-        return Standard(
-            "twin", other, None if higher else limit, limit if higher else None, u=u, reference=other, reference_u=u,
-            notes=(note,),
-        )  # fmt: skip
-    return Standard(
-        "twin", None, None if higher else limit, limit if higher else None, u=u, reference=case.value,
-        reference_u=abs(rules.tolerance * case.value) if ratio else rules.tolerance,
-        notes=(f"{note}, the worse of the two; both may be off",),
-    )  # fmt: skip
+        return Standard("twin", other, low, high, u=u, reference=other, shares=shares, notes=(note,))
+    note += ", the worse of the two; both may be off"
+    return Standard("twin", None, low, high, u=u, reference=case.value, shares=shares, notes=(note,))
 
 
 def _amount(case: Case) -> float:

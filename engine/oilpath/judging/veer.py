@@ -15,6 +15,9 @@ from oilpath.judging.measured import Case, instrument_of, resolution, systematic
 from oilpath.quantities import figure, show
 from oilpath.uncertainty import combine, rectangular
 
+# Tracks of a sound machine may differ by this share of their speed before it shows as more than soil; from memory.
+_TRACKS_DIFFER = 0.015
+_GAUGE, _GAUGE_SPREAD = 2.3, 0.4  # [m] track gauge where it is not stated, of machines with two tracks; from memory
 _USUAL_RUN_UP = 5.0  # [m] common practice; only for the uncertainty where a run-up line was used and none is stated
 
 
@@ -70,10 +73,10 @@ def _to_start_line(
 
 
 def veer_standard(reading: Reading, travel: Reading, machine: Machine) -> Standard | None:
-    """Limits to both sides, scaled with the square of the distance."""
+    """Limits to both sides, scaled with the square of the distance; without one the tracks are each other's twin."""
     limit = choose(travel.test, travel.kind, reading, machine, lambda one: one.max_veer is not None)
     if limit is None or limit.max_veer is None:
-        return Standard(None, 0.0, reference=0.0, notes=("the machine file states no limit for it",))
+        return _twin_tracks(reading, machine)
     own = reading.figures.get(travel.kind.limits.per or "")
     factor = 1.0
     notes: tuple[str, ...] = ()
@@ -83,6 +86,19 @@ def veer_standard(reading: Reading, travel: Reading, machine: Machine) -> Standa
         notes = (f"limit for {stretches}",)
     most = limit.max_veer * factor
     return Standard("limit", 0.0, -most, most, reference=0.0, notes=notes)
+
+
+def _twin_tracks(reading: Reading, machine: Machine) -> Standard:
+    """How far a machine veers whose tracks differ by as much as sound ones may."""
+    distance = reading.figures.get("distance")
+    if not distance:
+        return Standard(None, 0.0, reference=0.0, notes=("the machine file states no limit for it",))
+    gauge = machine.dimensions.track_gauge
+    most = veer_offset(_TRACKS_DIFFER, distance, gauge or _GAUGE)
+    note = f"no limit: the two tracks compared with each other, {figure(100 * _TRACKS_DIFFER)} % of their speed"
+    note += f" is {show(most, 'distance', 2)}" + ("" if gauge else " or so, as the track gauge is not stated")
+    u = 0.0 if gauge else most * _GAUGE_SPREAD / _GAUGE
+    return Standard("twin", 0.0, -most, most, u=u, reference=0.0, notes=(note,))
 
 
 def veer_computed(case: Case, machine: Machine) -> dict[str, Computed]:

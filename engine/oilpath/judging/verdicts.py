@@ -96,7 +96,7 @@ def evidence(
     off, off_u = taken_off
     value = case.value - off
     if case.kind.scale == "offset":
-        return evidence_of(case, value - reference, combine(u, off_u, standard.reference_u), figures)
+        return evidence_of(case, value - reference, combine(u, off_u, standard.reference_u), figures, standard.shares)
     floor = case.resolution / 2 if case.resolution else _FLOOR * reference
     reference = max(reference, floor)
     if reference <= 0:
@@ -105,15 +105,19 @@ def evidence(
     kept = max(value, floor, min(case.value, case.resolution) if off else floor)
     e = math.log(kept / reference)
     u_ratio = combine(combine(u, off_u, kept - value) / kept, standard.reference_u / reference)
-    return evidence_of(case, e, u_ratio, figures)
+    return evidence_of(case, e, u_ratio, figures, standard.shares)
 
 
-def evidence_of(case: Case, e: float, u: float, figures: Mapping[str, float] | None = None) -> Evidence:
-    """Evidence under the names by which a circuit model knows the reading."""
+def evidence_of(
+    case: Case, e: float, u: float, figures: Mapping[str, float] | None = None,
+    shares: Mapping[str, str] | None = None,
+) -> Evidence:  # fmt: skip
+    """Evidence under the names by which a circuit model knows the reading, and those of the scatter that it shares."""
     reading, kind = case.reading, case.kind
     kept = {name: reading.figures[name] for name in _FIGURES if name in reading.figures}
     return Evidence(
-        reading.id, reading.test, kind.observe, kind.load.format_map(_Words(reading.keys)), dict(reading.keys),
+        reading.id, reading.test, kind.observe, kind.load.format_map(_Words(reading.keys)),
+        {**reading.keys, **(shares or {})},
         kind.scale, e, u, case.check.corrected, reading.variant, {**kept, **(figures or {})},
     )  # fmt: skip
 
