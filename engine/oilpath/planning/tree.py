@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from oilpath.arrays import Array, Indexes
+from oilpath.arrays import Array, Indexes, small_product
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,9 +67,15 @@ def bits(choices: Choices, causes: Array) -> Array:
     causes: (causes,) or (causes, states), each adding up to 1. Shape of the result: (checks,) or (checks, states).
     """
     checks, outcomes, many = choices.likelihood.shape
-    outcome = choices.likelihood.reshape(checks * outcomes, many) @ causes
+    states = causes.reshape(many, -1)
+    outcome = small_product(choices.likelihood.reshape(checks * outcomes, many), states)
     outcome = outcome.reshape(checks, outcomes, *causes.shape[1:])
-    return np.asarray(np.maximum(choices.certain() @ causes - _xlogx(outcome).sum(axis=1), 0.0))
+    return np.asarray(
+        np.maximum(
+            small_product(choices.certain(), states).reshape(checks, *causes.shape[1:]) - _xlogx(outcome).sum(axis=1),
+            0.0,
+        )
+    )
 
 
 def units(choices: Choices, causes: Array) -> Array:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from oilpath.arrays import Array, Indexes
+from oilpath.arrays import Array, Indexes, small_product
 
 APART = 1.5
 """Mahalanobis distance from which two causes count as told apart"""
@@ -23,9 +23,9 @@ def distances(
     if r == 0 or not many:
         return np.zeros((many, many))
     base = np.diag(variance) + shared @ shared.T
-    projected = effects @ np.linalg.cholesky(np.linalg.inv(base))
+    projected = small_product(effects, np.linalg.cholesky(np.linalg.inv(base)))
     squares = (projected**2).sum(axis=1)
-    plain = np.maximum(squares[best][:, None] + squares[None, :] - 2 * projected[best] @ projected.T, 0.0)
+    plain = np.maximum(squares[best][:, None] + squares[None, :] - 2 * small_product(projected[best], projected.T), 0.0)
     larger = np.maximum(squares[best][:, None], squares[None, :])
     plain /= 1 + model_error**2 * larger / r * 2
     near = np.full((many, many), np.inf)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from oilpath.arrays import Array
+from oilpath.arrays import Array, small_product
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,19 +85,19 @@ def likelihood(
     along: Array = weight * effect
     precision: Array = weight * (1 - weight * s.told)
     if k:
-        inner = _product(weight, s.outer).reshape(n, k, k)
+        inner = small_product(weight, s.outer).reshape(n, k, k)
         inner[:, range(k), range(k)] += 1
         root = np.linalg.cholesky(inner)
         log_det += 2 * np.log(root[:, range(k), range(k)]).sum(axis=1)
-        toward = np.stack([_product(weight * delta, s.shared), _product(weight * effect, s.shared)], axis=-1)
+        toward = np.stack([small_product(weight * delta, s.shared), small_product(weight * effect, s.shared)], axis=-1)
         if exact:
             inverse: Array = np.asarray(np.linalg.inv(inner), dtype=np.float64)
             solved: Array = inverse @ toward
-            precision = weight - weight**2 * _product(inverse.reshape(n, k * k), s.outer.T)
+            precision = weight - weight**2 * small_product(inverse.reshape(n, k * k), s.outer.T)
         else:
             solved = np.asarray(np.linalg.solve(inner, toward), dtype=np.float64)
-        alpha = weight * (delta - _product(solved[:, :, 0], s.shared.T))
-        along = weight * (effect - _product(solved[:, :, 1], s.shared.T))
+        alpha = weight * (delta - small_product(solved[:, :, 0], s.shared.T))
+        along = weight * (effect - small_product(solved[:, :, 1], s.shared.T))
     distance = (delta * alpha).sum(axis=1)
     if smear is not None:
         scale = smear**2 / (1 + smear**2 * (effect * along).sum(axis=1))
@@ -115,20 +115,6 @@ def likelihood(
     apart = top + np.log(np.exp(one_gross - top[:, None]).sum(axis=1)) + math.log(share)
     robust = np.logaddexp(plain + math.log1p(-share * r), apart)
     return Likelihood(plain, without, robust, distance)
-
-
-BLOCK = 16
-"""rows multiplied at once: below the size at which the linear algebra library would start threads, which cost more here
-than they give and stall where the processor is busy"""
-
-
-def _product(rows: Array, matrix: Array) -> Array:
-    """rows @ matrix, block by block."""
-    n, r = rows.shape
-    padded = np.zeros((-(-n // BLOCK) * BLOCK, r))
-    padded[:n] = rows
-    product: Array = (padded.reshape(-1, BLOCK, r) @ matrix).reshape(len(padded), -1)[:n]
-    return product
 
 
 def _log_t(distance: Array, log_det: Array, size: int, freedom: float) -> Array:
