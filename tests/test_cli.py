@@ -79,11 +79,11 @@ def test_version(run: Run) -> None:
 def test_help_shows_the_commands_that_exist_and_no_others(run: Run) -> None:
     listed = run("--help").out.split("Commands:")[1]
     names = {line.split()[0] for line in listed.splitlines() if line.startswith("  ") and line[2] != " "}
-    assert names == {"demo", "prepare", "diagnose", "why", "order", "kb"}
+    assert names == {"demo", "prepare", "diagnose", "why", "order", "trend", "kb"}
 
 
 @pytest.mark.parametrize(
-    "command", [("demo",), ("prepare",), ("diagnose",), ("why",), ("order",), ("kb",), ("kb", "check")]
+    "command", [("demo",), ("prepare",), ("diagnose",), ("why",), ("order",), ("trend",), ("kb",), ("kb", "check")]
 )
 def test_every_command_has_help(run: Run, command: tuple[str, ...]) -> None:
     ran = run(*command, "--help")

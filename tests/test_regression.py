@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from oilpath.regression import Line, crossing, fit_line, student_quantile
+from oilpath.regression import Line, crossing, fit_line, scatter_of, student_quantile
 
 # NIST Statistical Reference Datasets, linear regression, "Norris" (calibration of ozone monitors), y and x; data from
 # memory, which the certified values below prove right.
@@ -27,6 +28,7 @@ def test_certified_values_of_a_reference_data_set() -> None:
     """NIST StRD Norris: certified estimates and standard deviations, to ten digits."""
     y, x = zip(*NORRIS, strict=True)
     line = fit_line(x, y, [1.0] * len(x))
+    line = line.widened(line.scatter)
     assert line.slope == pytest.approx(1.00211681802045, rel=1e-10)
     assert line.value(0.0) == pytest.approx(-0.262323073774029, rel=1e-9)
     assert line.scatter == pytest.approx(0.884796396144373, rel=1e-10)
@@ -60,20 +62,19 @@ POINTS = st.lists(
 def test_a_library_gives_the_same_line(points: list[tuple[int, float, float]]) -> None:
     """numpy.polyfit as second opinion: weights 1/u, covariance not scaled."""
     x, y, u = ([float(value) for value in column] for column in zip(*points, strict=True))
-    line = fit_line(x, y, u, least_scatter=0.0)
+    line = fit_line(x, y, u)
     about = np.array(x) - line.at
     (slope, level), covariance = np.polyfit(about, y, 1, w=1 / np.array(u), cov="unscaled")
     assert line.slope == pytest.approx(slope, rel=1e-6, abs=1e-9)
     assert line.level == pytest.approx(level, rel=1e-6, abs=1e-9)
-    if line.scatter > 1e-6:
-        assert line.u_slope / line.scatter == pytest.approx(math.sqrt(covariance[0, 0]), rel=1e-6)
-        assert line.u_level / line.scatter == pytest.approx(math.sqrt(covariance[1, 1]), rel=1e-6)
+    assert line.u_slope == pytest.approx(math.sqrt(covariance[0, 0]), rel=1e-6)
+    assert line.u_level == pytest.approx(math.sqrt(covariance[1, 1]), rel=1e-6)
 
 
 @given(POINTS, st.floats(-200, 200))
 def test_the_ends_of_a_crossing_lie_on_the_band(points: list[tuple[int, float, float]], level: float) -> None:
     x, y, u = ([float(value) for value in column] for column in zip(*points, strict=True))
-    line = fit_line(x, y, u, least_scatter=1.0)
+    line = fit_line(x, y, u)
     found = crossing(line, level, 2.0, 0.3)
     if found is None:
         assert abs(line.slope) <= 2.0 * line.u_slope * (1 + 1e-9)
@@ -93,9 +94,17 @@ def test_a_flat_line_crosses_nothing() -> None:
 
 
 def test_points_that_lie_better_than_stated_do_not_make_the_line_surer() -> None:
-    exact = ([0.0, 1.0, 2.0], [1.0, 2.0, 3.0], [0.5] * 3)
-    assert fit_line(*exact).u_slope < 1e-9
-    assert fit_line(*exact, least_scatter=1.0).u_slope == pytest.approx(0.5 / math.sqrt(2))
+    line = fit_line([0.0, 1.0, 2.0], [1.0, 2.0, 3.0], [0.5] * 3)
+    assert line.u_slope == pytest.approx(0.5 / math.sqrt(2))
+    assert scatter_of(line) == (1.0, 9)
+
+
+def test_residuals_are_pooled_with_the_stated_uncertainty_until_they_refute_it() -> None:
+    """JCGM 100, G.4.2: an uncertainty good to 25 % has 8 degrees of freedom; (8·1 + 2·2.25)/10 = 1.25."""
+    stated = Line(0.0, 1.0, 0.0, 1.0, 1.0, 1.5, 2)
+    factor, freedom = scatter_of(stated)
+    assert (factor**2, freedom) == (pytest.approx(1.25), 10)
+    assert scatter_of(replace(stated, scatter=3.0)) == (3.0, 2)
 
 
 @pytest.mark.parametrize(

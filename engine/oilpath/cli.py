@@ -28,6 +28,7 @@ from oilpath.commands.desk import unusable as _unusable
 from oilpath.commands.desk import write as _write
 from oilpath.commands.desk import write_file as _write_file
 from oilpath.commands.prepare import prepare
+from oilpath.commands.trend import trend
 
 if TYPE_CHECKING:
     from oilpath.flow import Diagnosis
@@ -130,8 +131,6 @@ def _start(
 
 # --- commands -------------------------------------------------------------------------
 
-app.command()(prepare)
-
 
 @app.command()
 def demo(
@@ -153,6 +152,9 @@ def demo(
         knowledge = _knowledge()
         sheet = _sheet(str(cases[chosen]), knowledge)
         _write(_text(sheet, knowledge, f"demo case {chosen}", all_results=False))
+
+
+app.command()(prepare)
 
 
 @app.command()
@@ -240,6 +242,9 @@ def order(sheet_name: SheetName) -> None:
         from oilpath.reports.order import to_order
 
         _write(to_order(_diagnosed(sheet, knowledge), _words(sheet, knowledge)))
+
+
+app.command()(trend)
 
 
 @kb_app.command("check")

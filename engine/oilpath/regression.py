@@ -1,6 +1,7 @@
 """A straight line through points of known uncertainty, and where it crosses a level.
 
 ``fit_line``          weighted least squares
+``scatter_of``        how far the stated uncertainties are to be believed, with the degrees of freedom
 ``student_quantile``  Student's t for a whole number of degrees of freedom
 ``crossing``          where the line crosses a level, with its interval
 
@@ -11,18 +12,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 _MOST_FREEDOM = 10_000  # above it the normal law serves
 _HALVINGS = 200
+_STATED = 8  # degrees of freedom of an uncertainty that is good to 25 %, JCGM 100, G.4.2
+_REFUTED = 2.0  # about the 5 % point of √F for few residuals and eight degrees of freedom
 
 
 @dataclass(frozen=True, slots=True)
 class Line:
     """y = level + slope·(x − at); level and slope are uncorrelated there.
 
-    u_level [y] and u_slope [y/x] are standard uncertainties, scatter is what the residuals come to in units of the
-    uncertainties that were stated (1: just as stated), freedom the degrees of freedom.
+    u_level [y] and u_slope [y/x] are standard uncertainties as those of the points make them, scatter is what the
+    residuals come to in units of these (1: just as stated), freedom the degrees of freedom.
     """
 
     at: float
@@ -32,6 +35,10 @@ class Line:
     u_slope: float
     scatter: float
     freedom: int
+
+    def widened(self, factor: float) -> Line:
+        """The same line with its uncertainties times a factor, such as the scatter of the residuals."""
+        return replace(self, u_level=self.u_level * factor, u_slope=self.u_slope * factor)
 
     def value(self, x: float) -> float:
         """The line at x [y]."""
@@ -51,16 +58,14 @@ class Crossing:
     latest: float | None
 
 
-def fit_line(x: Sequence[float], y: Sequence[float], u: Sequence[float], *, least_scatter: float = 0.0) -> Line:
+def fit_line(x: Sequence[float], y: Sequence[float], u: Sequence[float]) -> Line:
     """The line through points by weighted least squares, weights 1/u².
 
     Parameters
     ----------
     x : floats, at least three, not all equal [x]
     y : floats, as many [y]
-    u : floats, standard uncertainties of y, above zero [y]; all 1 give the ordinary fit
-    least_scatter : float, the uncertainties of the line are those of this scatter at least: with 1 never better
-        than the stated u allow, with 0 only what the residuals show [-]
+    u : floats, standard uncertainties of y, above zero [y]; all 1 and `widened` by the scatter give the ordinary fit
 
     Returns
     -------
@@ -97,8 +102,32 @@ def fit_line(x: Sequence[float], y: Sequence[float], u: Sequence[float], *, leas
     slope = math.fsum(w * d * (b - level) for w, d, b in zip(weight, away, y, strict=True)) / spread
     rest = (w * (b - level - slope * d) ** 2 for w, d, b in zip(weight, away, y, strict=True))
     scatter = math.sqrt(math.fsum(rest) / (n - 2))
-    kept = max(scatter, least_scatter)
-    return Line(at, level, slope, kept / math.sqrt(total), kept / math.sqrt(spread), scatter, n - 2)
+    return Line(at, level, slope, 1 / math.sqrt(total), 1 / math.sqrt(spread), scatter, n - 2)
+
+
+def scatter_of(line: Line) -> tuple[float, int]:
+    """Factor on the stated uncertainties, never below 1, and the degrees of freedom to use with it.
+
+    A stated uncertainty is good to a quarter, which counts as eight degrees of freedom; residuals are pooled with it.
+    Where they scatter more than twice as much, it is refuted and they alone count.
+
+    Parameters
+    ----------
+    line : Line, as `fit_line` gives it
+
+    Returns
+    -------
+    tuple of float and int, factor [-] and degrees of freedom [-]
+
+    Source
+    ------
+    [1] JCGM 100:2008, G.4.2, equation (G.3): ν = ½·(Δu/u)⁻².
+    """
+    if line.scatter > _REFUTED:
+        return line.scatter, line.freedom
+    freedom = _STATED + line.freedom
+    pooled = math.sqrt((_STATED + line.freedom * line.scatter**2) / freedom)
+    return max(pooled, 1.0), freedom
 
 
 def student_quantile(probability: float, freedom: int) -> float:

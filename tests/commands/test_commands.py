@@ -1,0 +1,144 @@
+"""`prepare` and `trend` as typed: what goes where, with which status; real files, the command in this process."""
+
+from __future__ import annotations
+
+import io
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from oilpath import cli
+
+MACHINE = """oilpath: machine/1
+name: Invented
+circuit: two-pump-excavator
+engine-speed: 1900 rpm
+dimensions: {length: 9.5 m}
+limits:
+  - {test: cycle-time, function: bucket-curl, new: 3.4 s, max: 4.0 s}
+"""
+SHEET = """oilpath: sheet/1
+machine: machine.yaml
+unit-number: %s
+hours: %s
+conditions: {oil-temperature: 55 °C, engine-speed: 1900 rpm, attachment: empty, auto-idle: off, working-setting: full}
+readings:
+  - {test: cycle-time, function: bucket-curl, times: [%s s]}
+"""
+
+
+@dataclass(frozen=True)
+class Ran:
+    status: int
+    out: str
+    err: str
+
+
+Run = Callable[..., Ran]
+
+
+@pytest.fixture
+def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
+    """run(*arguments) in a folder with a machine and four sheets of it, 0.yaml to 3.yaml."""
+    (tmp_path / "machine.yaml").write_text(MACHINE, encoding="utf-8")
+    for number, value in enumerate((3.4, 3.5, 3.6, 3.7)):
+        times = " s, ".join([str(value)] * 3)
+        (tmp_path / f"{number}.yaml").write_text(SHEET % ("T-1", 1000 + 2000 * number, times), encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+
+    def command(*arguments: str, text: str = "") -> Ran:
+        monkeypatch.setattr(sys, "argv", ["oilpath", *arguments])
+        monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(text.encode()), encoding="utf-8"))
+        with pytest.raises(SystemExit) as stop:
+            cli.main()
+        captured = capsys.readouterr()
+        return Ran(int(stop.value.code or 0), captured.out, captured.err)
+
+    return command
+
+
+SHEETS = ("0.yaml", "1.yaml", "2.yaml", "3.yaml")
+
+
+def test_prepare_writes_the_plan(run: Run) -> None:
+    ran = run("prepare", "machine.yaml")
+    assert (ran.status, ran.err) == (0, "")
+    assert "34.5 m clear ahead" in " ".join(ran.out.split())
+    assert run("prepare", "machine.yaml") == ran
+
+
+def test_prepare_reads_standard_input_and_writes_markdown(run: Run) -> None:
+    ran = run("prepare", "-", "--format", "markdown", text=MACHINE)
+    assert ran.status == 0
+    assert ran.out.startswith("# Plan for a day of testing: Invented\n")
+
+
+def test_prepare_into_a_file(run: Run, tmp_path: Path) -> None:
+    ran = run("prepare", "machine.yaml", "-o", "plan.txt")
+    assert (ran.status, ran.out) == (0, "")
+    assert (tmp_path / "plan.txt").read_text(encoding="utf-8") == run("prepare", "machine.yaml").out
+    assert run("prepare", "machine.yaml", "-o", "machine.yaml").status == 2
+
+
+def test_prepare_of_an_unusable_machine(run: Run) -> None:
+    ran = run("prepare", "-", text=MACHINE + "speed: 3\n")
+    assert (ran.status, ran.out) == (2, "")
+    assert "speed" in ran.err
+    assert "Traceback" not in ran.err
+    assert run("prepare", "nowhere.yaml").status == 2
+
+
+def test_trend_in_any_order(run: Run) -> None:
+    ran = run("trend", *SHEETS)
+    assert (ran.status, ran.err) == (0, "")
+    assert "at about 13000 h" in " ".join(ran.out.split())
+    assert run("trend", *reversed(SHEETS)).out == ran.out
+
+
+@pytest.mark.parametrize(("format_", "start"), [("markdown", "# Invented"), ("svg", "<svg ")])
+def test_trend_in_its_formats(run: Run, format_: str, start: str) -> None:
+    ran = run("trend", *SHEETS, "--format", format_)
+    assert ran.status == 0
+    assert ran.out.startswith(start)
+
+
+def test_a_bad_sheet_has_its_own_error_and_the_rest_is_answered(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "bad.yaml").write_text("oilpath: sheet/1\nmachine: machine.yaml\n", encoding="utf-8")
+    (tmp_path / "other.yaml").write_text(SHEET % ("T-2", 4000, 9), encoding="utf-8")
+    (tmp_path / "when.yaml").write_text((SHEET % ("T-1", 4000, 9)).replace("hours", "order-number"), encoding="utf-8")
+    ran = run("trend", "0.yaml", "bad.yaml", "other.yaml", "when.yaml", "1.yaml", "2.yaml", "3.yaml")
+    assert ran.status == 2
+    assert ran.out == run("trend", *SHEETS).out
+    said = ran.err.splitlines()
+    assert [line.split(":")[0] for line in said] == ["bad.yaml", "other.yaml", "when.yaml"]
+
+
+def test_trend_with_no_usable_sheet(run: Run) -> None:
+    ran = run("trend", "nowhere.yaml")
+    assert (ran.status, ran.out) == (2, "")
+
+
+@pytest.mark.parametrize(
+    "arguments", [("0.yaml", "0.yaml"), ("-", "-"), ("0.yaml", "-o", "0.yaml"), ("0.yaml", "-f", "json"), ()]
+)
+def test_wrong_usage(run: Run, arguments: tuple[str, ...]) -> None:
+    ran = run("trend", *arguments)
+    assert (ran.status, ran.out) == (2, "")
+    assert "Traceback" not in ran.err
+
+
+def test_a_baseline_shows_in_the_diagnosis(run: Run, tmp_path: Path) -> None:
+    """The whole way: an earlier sheet named on this one, of a machine that has no limit for the reading."""
+    (tmp_path / "machine.yaml").write_text(MACHINE.partition("limits")[0], encoding="utf-8")
+    now = (SHEET % ("T-1", 9000, 4.9)).replace("readings", "baseline: [0.yaml, 1.yaml]\nreadings")
+    (tmp_path / "now.yaml").write_text(now, encoding="utf-8")
+    ran = run("diagnose", "now.yaml")
+    assert ran.status == 0
+    said = " ".join(ran.out.split())
+    assert "judged by 2 earlier readings of this machine when it was sound" in said
+    assert '"basis": "baseline"' in run("diagnose", "now.yaml", "-f", "json").out
+    (tmp_path / "0.yaml").write_text(SHEET % ("T-9", 100, 3.4), encoding="utf-8")
+    assert "baseline 0.yaml is not used: its unit number differs" in " ".join(run("diagnose", "now.yaml").out.split())
