@@ -32,5 +32,5 @@ def small_product(rows: Array, matrix: Array) -> Array:
     n, k = rows.shape
     padded = np.zeros((-(-n // BLOCK) * BLOCK, k))
     padded[:n] = rows
-    product: Array = (padded.reshape(-1, BLOCK, k) @ matrix).reshape(len(padded), -1)[:n]
+    product: Array = (padded.reshape(-1, BLOCK, k) @ matrix).reshape(len(padded), matrix.shape[1])[:n]
     return product

@@ -85,8 +85,9 @@ def _shares(post: Posterior, members: dict[Key, list[int]]) -> tuple[list[float]
         for h in inside:
             single[h] += chance / len(inside)
             present[h] += chance
-    share = [float(single[m].sum()) for m in members.values()]
-    there = [min(1.0, float(present[m].sum())) for m in members.values()]
+    alone, with_others = single.tolist(), present.tolist()
+    share = [math.fsum(alone[h] for h in m) for m in members.values()]
+    there = [min(1.0, math.fsum(with_others[h] for h in m)) for m in members.values()]
     return [*share, post.none, post.unknown], [*there, post.none, post.unknown]
 
 
@@ -108,10 +109,10 @@ def _ranked(
         before = none_prior if key[0] == NONE else knowledge.priors.unknown
         own = weigher.of_alternative(unknown=key[0] == UNKNOWN) if share > TOLD else ((), ())
         return RankedCause(*key, None, title, share, present, None, _odds(before), _odds(present), *own)
-    best = max(mine, key=lambda h: (post.single[h], -h))
+    best = mine[0] if len(mine) == 1 else max(mine, key=lambda h: (post.single[h], -h))
     h = model.hypotheses[best]
     title = h.cause.title.replace("{part}", model.circuit.title(h.part))
-    before = float(1 - np.prod(1 / (1 + post.odds[mine])))
+    before = -math.expm1(-math.fsum(math.log1p(post.odds[n]) for n in mine))
     severity = _severity(best, h, post, model) if share > TOLD else None
     weights = weigher.of_cause(mine) if share > TOLD else ((), ())
     title = title[0].upper() + title[1:]
@@ -132,11 +133,14 @@ def _severity(number: int, h: Hypothesis, post: Posterior, model: Predictions) -
     joint, nodes = post.rows.joint[mine], post.rows.node[mine]
     if len(joint) < 2:
         return None
-    chance = np.exp(joint - joint.max())
-    total = np.cumsum(chance[np.argsort(nodes)]) / chance.sum()
-    d = h.disturbances[0]
-    grid = model.severities[number][np.sort(nodes)]
-    middle, low, high = (float(grid[int(np.searchsorted(total, q))]) for q in (0.5, 0.05, 0.95))
+    order = np.argsort(nodes)
+    chance = np.exp(joint[order] - joint.max())
+    total = np.concatenate([[0.0], np.cumsum(chance)]) / chance.sum()
+    # a node stands for all severities half way to its neighbours
+    edges = np.concatenate([[nodes[order[0]] - 0.5], nodes[order] + 0.5])
+    d, grid = h.disturbances[0], model.severities[number]
+    at = np.clip(np.interp([0.5, 0.05, 0.95], total, edges), 0, len(grid) - 1)
+    middle, low, high = (float(x) for x in np.interp(at, np.arange(len(grid)), grid))
     size = _size(d.part, model) if d.quantity == "flow" else None
     if size is not None:
         middle, low, high = middle * size, low * size, high * size
