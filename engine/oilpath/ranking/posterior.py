@@ -21,7 +21,7 @@ from oilpath.ranking.priors import together
 
 FIRST = 2
 """severity nodes of a cause that are looked at first: those that fit best when scatter in common is left out"""
-NEAR = 5.0
+NEAR = 7.0
 """nats behind the best within which a cause is looked at on the whole grid"""
 TOLD = 1.5
 """nats for a cause from which a sign counts as something to explain"""
