@@ -190,6 +190,18 @@ RULE = "rules/pump-group-slow-stall-normal.yaml"
             "",
             "swing-left: has no path for its oil",
         ),
+        # the day of testing
+        ("tests.yaml", "tests: [cycle-time, swing-time]", "tests: [cycle-tyme]", "cold: names the test cycle-tyme"),
+        ("tests.yaml", "variant: cold\n", "variant: cool\n", "cold: names the variant cool"),
+        (
+            "tests.yaml",
+            "phase: slope\n    needs",
+            "phase: slopes\n    needs",
+            "creep: names the stretch of the day slopes",
+        ),
+        ("tests.yaml", "needs: [pilot-pump]", "needs: [pilot-pomp]", "pilot-pressure: names the part class pilot-pomp"),
+        ("tests.yaml", "instead: track-time", "instead: track-tyme", "travel-time: names the test track-tyme"),
+        ("tests.yaml", "exhaust-led-away", "exhaust-lead-away", "names the caution exhaust-lead-away"),
     ],
 )
 def test_one_thing_spoilt_is_found(spoil: Spoil, name: str, old: str, new: str, finding: str) -> None:

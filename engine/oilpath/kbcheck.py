@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from operator import attrgetter
 from pathlib import Path
 from typing import Any
 
@@ -22,7 +23,7 @@ from oilpath.formats.machine import Machine
 from oilpath.formats.nodes import read_file
 from oilpath.formats.problems import Problem, UnusableInput, nearest
 from oilpath.formats.rule import Rule
-from oilpath.formats.testkind import TestFile
+from oilpath.formats.testkind import Phase, TestFile, TestKind
 from oilpath.formats.validate import data_of, line_of
 
 FREE_SOURCES = ("common practice", "from memory")
@@ -57,6 +58,7 @@ def _entries(kb_dir: Path) -> Iterator[_Entry]:
     files: tuple[tuple[str, type[BaseModel], str], ...]
     files = (
         ("tests.yaml", TestFile, "tests"),
+        ("tests.yaml", TestFile, "day.phases"),
         ("signs.yaml", SignFile, "signs"),
         ("cautions.yaml", CautionFile, "cautions"),
     )
@@ -80,11 +82,12 @@ def _of_file(path: Path, shown: str, model: type[BaseModel], key: str | None) ->
     if key is None:
         yield _Entry(shown, 1, str(getattr(read, "id", "-")), read)
         return
-    inside = getattr(read, key)
+    inside = attrgetter(key)(read)
     steps: Iterable[tuple[str | int, Any]] = inside.items() if isinstance(inside, Mapping) else enumerate(inside)
     for step, value in steps:
-        name = getattr(value, "cause", None) or getattr(value, "check", None) or str(step)
-        yield _Entry(shown, line_of(where, (key, step)), name, value)
+        own = (getattr(value, word, None) for word in ("cause", "check", "phase"))
+        name = step if isinstance(step, str) else next((word for word in own if word), str(step))
+        yield _Entry(shown, line_of(where, (*key.split("."), step)), name, value)
 
 
 def _missing(entry: _Entry, what: str, word: str, known: Iterable[str]) -> Problem:
@@ -219,6 +222,24 @@ def _circuits(known: Knowledge, entries: list[_Entry]) -> Iterator[Problem]:
                 yield Problem(entry.file, 1, name, "has no path for its oil", "lines that join its parts")
 
 
+def _days(known: Knowledge, entries: list[_Entry]) -> Iterator[Problem]:
+    """What the day of testing names exists: stretches, tests, variants, classes of parts."""
+    phases = [phase.phase for phase in known.day.phases]
+    classes = {part.class_ for circuit in known.circuits.values() for part in circuit.parts.values()}
+    for entry in entries:
+        value = entry.value
+        if isinstance(value, Phase):
+            yield from (_missing(entry, "test", name, known.tests) for name in value.tests if name not in known.tests)
+            if value.variant is not None and value.variant not in known.variants:
+                yield _missing(entry, "variant", value.variant, known.variants)
+        elif isinstance(value, TestKind):
+            if phases and value.phase not in phases:
+                yield _missing(entry, "stretch of the day", value.phase, phases)
+            yield from (_missing(entry, "part class", name, classes) for name in value.needs if name not in classes)
+            if value.space is not None and value.space.instead not in (None, *known.tests):
+                yield _missing(entry, "test", str(value.space.instead), known.tests)
+
+
 _CHECKS: tuple[Callable[[Knowledge, list[_Entry]], Iterator[Problem]], ...] = (
-    _sources, _cautions, _places, _causes, _rules, _tells, _circuits,
+    _sources, _cautions, _places, _causes, _rules, _tells, _circuits, _days,
 )  # fmt: skip
