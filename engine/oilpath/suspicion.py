@@ -13,6 +13,7 @@ from __future__ import annotations
 import copy
 import itertools
 import threading
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal, cast
@@ -86,8 +87,7 @@ def over_limits(rules: Sequence[Rule], *, share: float = 1.0) -> list[str]:
 
     for rule in rules:
         count(len(rule.when), MOST_JOINED, f"conditions joined in rule {rule.id}")
-    texts = [_text_of(condition) for condition in conditions]
-    same = max((texts.count(text) for text in set(texts)), default=0)
+    same = max(Counter(_text_of(condition) for condition in conditions).values(), default=0)
     count(same, MOST_SAME, "rules on the very same condition")
     count(_most_met(conditions), MOST_MET, "conditions that one fact can meet")
     words = {word for condition in conditions for term in condition.terms().values() for word in term.words}
@@ -198,7 +198,8 @@ def engine_form(rule: Rule) -> list[dict[str, Any]]:
     """A rule's conditions as the engine wants them: `[{"c0": {"$and": [{"fact": "group"}, …]}}, …]`.
 
     A variable becomes a comparison with the slot of the earlier condition that bound it. Comparisons stand before any
-    `$or`, since the engine leaves out those behind it. Never `any`: it over-fires.
+    `$or`, since the engine leaves out those behind it. Never `any`: it over-fires. Made anew at each call, because the
+    engine changes what it is given.
     """
     bound: dict[str, dict[str, str]] = {}
     form: list[dict[str, Any]] = []
@@ -219,7 +220,7 @@ def engine_form(rule: Rule) -> list[dict[str, Any]]:
                 either.append({"$or": [{slot: word} for word in term.words]})
             else:
                 fixed.append({"$neq": {slot: term.words[0]}} if term.negated else {slot: term.words[0]})
-        wants = fixed + ([*compared, NEVER_FAILS] if compared else []) + either
+        wants = fixed + ([*compared, copy.deepcopy(NEVER_FAILS)] if compared else []) + either
         form.append({alias: {"$and": wants} if len(wants) > 1 else wants[0]})
         bound |= binds
     return form
@@ -262,7 +263,7 @@ class _LockedHost:
     def _definition(self, rules: Sequence[Rule]) -> dict[str, Any]:
         definition = {rule.id: {"all": engine_form(rule), "run": self._noting(rule)} for rule in rules}
         definition[CATCH_ALL] = {"all": [{"m": {"$ex": {"fact": 1}}}], "run": lambda _: None}
-        return copy.deepcopy(definition)  # the engine changes it
+        return definition
 
     def _culprit(self, rules: Sequence[Rule]) -> str:
         """The first rule that the engine does not take by itself."""

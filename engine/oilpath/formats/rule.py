@@ -14,6 +14,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field, model_validator
@@ -78,6 +79,7 @@ class Term:
     not_stated_too: bool = False
 
 
+@lru_cache(maxsize=4096)
 def read_term(text: str) -> Term:
     """The grammar above. Raises ValueError where the text is none of it."""
     match = _TERM.fullmatch(text)
