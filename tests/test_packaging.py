@@ -64,7 +64,7 @@ def sdist(tmp_path_factory: pytest.TempPathFactory) -> Path:
     archive = build("sdist", CHECKOUT, tmp_path_factory.mktemp("sdist"))
     unpacked = tmp_path_factory.mktemp("source")
     with tarfile.open(archive) as tar:
-        tar.extractall(unpacked, filter="data")
+        tar.extractall(unpacked, **({"filter": "data"} if hasattr(tarfile, "data_filter") else {}))
     (root,) = unpacked.iterdir()
     return root
 

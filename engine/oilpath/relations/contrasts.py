@@ -84,7 +84,7 @@ def _relation(difference: float, least: float) -> str:
 
 
 def _least(reading: Reading, least: float) -> float:
-    return max(least, 2 * reading.kind.scatter.own) if reading.kind.scatter else least
+    return max(least, 1.4 * reading.kind.scatter.own) if reading.kind.scatter else least
 
 
 def _variants(readings: Sequence[Reading], usual: Sequence[Reading]) -> Iterator[Fact]:
