@@ -2,12 +2,21 @@
 
 import time
 from collections.abc import Callable
+from pathlib import Path
 from statistics import median
 from typing import Any
 
 import pytest
 
+from oilpath.data import data_folder
+
 LINES: list[str] = []
+
+
+def sheet_files() -> list[Path]:
+    """All sheets that ship, in order."""
+    files = sorted(data_folder("cases").rglob("*.yaml"))
+    return [file for file in files if "\noilpath: sheet/" in f"\n{file.read_text(encoding='utf-8')}"]
 
 
 @pytest.fixture

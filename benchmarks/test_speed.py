@@ -1,14 +1,20 @@
-"""How long a person waits: the bare start, one diagnosis from the shell, one in Python with everything loaded."""
+"""How long a person waits: the bare start, one diagnosis from the shell or in Python, a thousand sheets in one call.
+
+Set against other things of the same run where it can be; where a figure in milliseconds is asked for, processor time
+is taken, since what else the machine does at the time is not ours.
+"""
 
 import subprocess
 import sys
+import time
 from collections.abc import Callable
 from pathlib import Path
+from statistics import median
 from typing import Any
 
 import pytest
 
-from oilpath.data import data_folder
+from .conftest import LINES, sheet_files
 
 COMMAND = """
 import sys
@@ -19,7 +25,8 @@ try:
 except SystemExit as stop:
     assert not stop.code, stop.code
 """
-LIBRARIES = "import numpy, pydantic, networkx, durable.engine, rich.console"
+LIBRARIES = "import numpy, pydantic, networkx, durable.engine, rich"
+SHEETS = 1000
 
 Compare = Callable[..., tuple[float, float]]
 
@@ -35,9 +42,8 @@ def python(code: str, *arguments: str) -> Callable[[], None]:
 
 @pytest.fixture(scope="module")
 def sheet_file() -> Path:
-    """The first demo sheet by name."""
-    files = sorted((data_folder("cases") / "demo").rglob("*.yaml"))
-    return next(file for file in files if file.read_text(encoding="utf-8").startswith("oilpath: sheet/"))
+    """A demo sheet with a fault, measured in full."""
+    return next(file for file in sheet_files() if file.stem == "pump-1-slow")
 
 
 def test_version_costs_little_more_than_importing_the_command_library(compare: Compare) -> None:
@@ -50,7 +56,19 @@ def test_one_diagnosis_from_the_shell(compare: Compare, sheet_file: Path) -> Non
     ours, peer = compare(
         "oilpath diagnose", python(COMMAND, "diagnose", str(sheet_file)), "importing its libraries", python(LIBRARIES)
     )
+    LINES.append(f"  that is {ours / peer:.2f} times; 2.5 are allowed")
     assert ours <= 2.5 * peer
+
+
+def processor_times(function: Callable[[], object], rounds: int) -> list[float]:
+    """Processor seconds of each call, after three to warm up."""
+    times = []
+    for number in range(rounds + 3):
+        begun = time.process_time()
+        function()
+        if number >= 3:
+            times.append(time.process_time() - begun)
+    return times
 
 
 def test_one_diagnosis_in_python(benchmark: Any, sheet_file: Path) -> None:
@@ -58,4 +76,69 @@ def test_one_diagnosis_in_python(benchmark: Any, sheet_file: Path) -> None:
 
     sheet = load_sheet(sheet_file)
     benchmark.pedantic(diagnose, args=(sheet,), rounds=50, warmup_rounds=3)
-    assert benchmark.stats.stats.median <= 0.025
+    took = median(processor_times(lambda: diagnose(sheet), 50))
+    LINES.append(
+        f"one diagnosis in Python: {benchmark.stats.stats.median * 1e3:.1f} ms, of the processor {took * 1e3:.1f} ms"
+        " (medians of 50); 25 ms are allowed"
+    )
+    assert took <= 0.025
+
+
+def test_ranking_within_a_diagnosis(sheet_file: Path) -> None:
+    from oilpath import load_knowledge, load_sheet
+    from oilpath.judging import judge
+    from oilpath.ranking import rank
+    from oilpath.relations import relate
+    from oilpath.suspicion import suspect
+
+    knowledge, sheet = load_knowledge(), load_sheet(sheet_file)
+    machine, results = sheet.machine, judge(sheet, knowledge)
+    suspicions = suspect(relate(results, machine, knowledge), knowledge)
+    took = median(processor_times(lambda: rank(results, suspicions, machine, knowledge, sheet.complaint), 50))
+    LINES.append(f"ranking within it: {took * 1e3:.1f} ms of the processor (median of 50); 8 ms are allowed")
+    assert took <= 0.008
+
+
+def test_a_thousand_sheets_in_one_call(tmp_path: Path) -> None:
+    """Simulated sheets of the machines that ship, faulty and sound by turns, from the shell."""
+    folder = tmp_path / "sheets"
+    simulated_sheets(folder, SHEETS)
+    answers = tmp_path / "answers.jsonl"
+    resource = pytest.importorskip("resource")
+    before, begun = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter()
+    arguments = ["diagnose", "--format", "jsonl", "--output", str(answers)]
+    names = sorted(file.name for file in folder.iterdir())
+    run = subprocess.run([sys.executable, "-c", COMMAND, *arguments, *names], cwd=folder, timeout=600)
+    wall, after = time.perf_counter() - begun, resource.getrusage(resource.RUSAGE_CHILDREN)
+    took = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+    assert run.returncode == 0
+    assert len(answers.read_text(encoding="utf-8").splitlines()) == SHEETS
+    wall, took = wall / SHEETS, took / SHEETS
+    LINES.append(
+        f"{SHEETS} sheets in one call: {wall * 1e3:.1f} ms each, {took * 1e3:.1f} of the processor; 40 are allowed"
+    )
+    assert took <= 0.040
+
+
+def simulated_sheets(folder: Path, many: int) -> None:
+    """Sheets as JSON, which is YAML, beside no machine of their own: they name the machines that ship."""
+    import json
+
+    import numpy as np
+
+    from oilpath import load_knowledge, load_machine
+    from oilpath.circuit.model import predictions
+    from oilpath.data import data_folder
+    from oilpath.simulation import simulate
+
+    folder.mkdir()
+    knowledge = load_knowledge()
+    files = sorted((data_folder("cases") / "machines").glob("*.yaml"))
+    machines = [load_machine(file, knowledge) for file in files]
+    random = np.random.default_rng(7)
+    for number in range(many):
+        machine, file = machines[number % len(files)], files[number % len(files)]
+        hypotheses = predictions(machine, knowledge).hypotheses
+        causes = [(int(random.integers(len(hypotheses))), float(random.random()))] if number % 2 else []
+        data = simulate(machine, knowledge, causes, number, path=str(file.resolve()))
+        (folder / f"{number:04}.json").write_text(json.dumps(data), encoding="utf-8")

@@ -526,6 +526,16 @@ def test_rules_are_compiled_once_for_a_knowledge_base_and_few_are_kept() -> None
     assert len(suspicion._KEPT) <= suspicion.KEPT_KNOWLEDGE
 
 
+def test_which_facts_the_engine_is_shown_is_remembered_within_bounds(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(suspicion, "KEPT_FACTS", 3)
+    known = kb_with(rule({"fact": "finding", "test": "flow", "state": "out"}))
+    ruleset = suspicion._compiled(known).rulesets[0]
+    facts = [RELIEF, *(finding(test, state) for test in ("flow", "drift") for state in ("out", "in", "near"))]
+    for _ in range(2):
+        assert [suspicion._may_meet(fact, ruleset) for fact in facts] == [False, True, *[False] * 5]
+        assert 0 < len(ruleset.met) <= 3
+
+
 def test_the_rules_are_not_changed_by_running_them() -> None:
     before = [one.model_dump_json() for one in KB.rules]
     suspect(sheet_facts(0), KB)

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 MOST_JOINED, MOST_MET, MOST_SAME, MOST_WORDS, MOST_KEYS = 16, 64, 255, 511, 252
 CATCH_ALL = "every-fact"
 KEPT_KNOWLEDGE = 8
+KEPT_FACTS = 20_000
 
 
 class KnowledgeError(ValueError):
@@ -133,12 +134,16 @@ def _bound(conditions: Sequence[Mapping[str, Term]]) -> int:
 
 @dataclass(slots=True)
 class _Ruleset:
-    """One ruleset of the engine: its rules by name, the slots that they look at, its conditions by kind of fact."""
+    """One ruleset of the engine: its rules by name, the slots that they look at, its conditions by kind of fact.
+
+    `met` keeps which facts some condition takes, by kind and words: most facts of a sheet come again on the next.
+    """
 
     name: str
     rules: tuple[Rule, ...]
     slots: Mapping[str, tuple[str, ...]]
     asks: Mapping[str, tuple[Mapping[str, Term], ...]]
+    met: dict[tuple[str, ...], bool] = field(default_factory=dict)
 
 
 @dataclass(slots=True)
@@ -327,10 +332,18 @@ def matched_facts(rule: Rule, closure: Any) -> tuple[int, ...]:
 
 def _may_meet(fact: Fact, ruleset: _Ruleset) -> bool:
     """Whether some condition takes this fact, variables aside; the engine is not shown the others."""
-    return any(
-        all(_fits(term, fact.slots[slot], {}) for slot, term in terms.items())
-        for terms in ruleset.asks.get(fact.kind, ())
-    )
+    slots = ruleset.slots.get(fact.kind)
+    if slots is None:
+        return False
+    key = (fact.kind, *[fact.slots[slot] for slot in slots])
+    known = ruleset.met.get(key)
+    if known is None:
+        if len(ruleset.met) >= KEPT_FACTS:
+            ruleset.met.clear()
+        known = ruleset.met[key] = any(
+            all(_fits(term, fact.slots[slot], {}) for slot, term in terms.items()) for terms in ruleset.asks[fact.kind]
+        )
+    return known
 
 
 def _fits(term: Term, word: str, bound: Mapping[str, str]) -> bool:

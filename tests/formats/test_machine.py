@@ -6,9 +6,11 @@ from typing import Any
 
 import pytest
 
+from oilpath.formats import machine_reader
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.load import load_circuit, load_machine
 from oilpath.formats.machine import Machine
+from oilpath.formats.machine_reader import KEPT
 from oilpath.formats.problems import Problem, Problems, UnusableInput
 
 Loader = Callable[..., tuple[Any, tuple[Problem, ...]]]
@@ -237,3 +239,26 @@ def test_load_circuit_by_id_and_by_path(yard: Path, knowledge: Knowledge) -> Non
     assert not problems
     assert load_circuit("machine.yaml", yard, problems, knowledge) is None
     assert "it is a machine file" in str(problems.sorted()[0])
+
+
+def test_an_equal_machine_is_the_one_that_was_read_before(read: Loader) -> None:
+    """What is worked out once for a machine then serves a thousand sheets of it; any difference makes another one."""
+    first, _ = read(FULL, kind="machine")
+    assert read(FULL, kind="machine")[0] is first
+    slower, _ = read(FULL.replace("4.9 s", "5.0 s"), kind="machine")
+    assert slower is not first
+    assert slower.limits[0].max == pytest.approx(5.0)
+    for number in range(2 * KEPT):
+        read(FULL.replace("007", f"no. {number}"), kind="machine")
+    assert len(machine_reader._KEPT) <= KEPT
+    assert read(FULL, kind="machine")[0] == first
+
+
+def test_parts_in_another_order_are_another_machine(read: Loader) -> None:
+    turned = FULL.replace("  pump-1: {displacement: 112 cm3/rev, speed-ratio: 1.0}\n", "").replace(
+        "absent:", "  pump-1: {displacement: 112 cm3/rev, speed-ratio: 1.0}\nabsent:"
+    )
+    first, _ = read(FULL, kind="machine")
+    again, problems = read(turned, kind="machine")
+    assert problems == ()
+    assert list(again.parts) == list(reversed(first.parts))

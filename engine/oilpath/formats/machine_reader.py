@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from threading import Lock
 from typing import Any, Final, get_args
 
 from oilpath.codes import FMI_MAX, SPN_MAX
@@ -90,7 +91,23 @@ def read_machine(spot: Spot, knowledge: Knowledge, *, inline: bool = False) -> R
             message, "a circuit whose lines lead from the tank through pump and spool to each actuator and back"
         )
         return ReadMachine(None, ground)
-    return ReadMachine(machine, ground, earlier)
+    return ReadMachine(_kept(machine), ground, earlier)
+
+
+KEPT = 8
+_KEPT: list[Machine] = []
+_KEPT_LOCK = Lock()
+
+
+def _kept(machine: Machine) -> Machine:
+    """The equal machine that was read before, if any: what is worked out once for a machine then serves many sheets."""
+    with _KEPT_LOCK:
+        for kept in _KEPT:
+            if kept == machine and [*kept.parts, *kept.codes] == [*machine.parts, *machine.codes]:
+                return kept
+        _KEPT.append(machine)
+        del _KEPT[:-KEPT]
+    return machine
 
 
 def read_circuit(ref: Spot, knowledge: Knowledge) -> Circuit | None:

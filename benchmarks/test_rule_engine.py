@@ -1,0 +1,60 @@
+"""The rule engine at work for long: many sheets from many threads at once, no wrong answer, no growth."""
+
+import time
+from concurrent.futures import ThreadPoolExecutor
+
+import pytest
+
+from oilpath import load_knowledge, load_sheet
+from oilpath.flow import Fact
+from oilpath.judging import judge
+from oilpath.relations import relate
+from oilpath.suspicion import suspect
+
+from .conftest import LINES, sheet_files
+
+SESSIONS, THREADS = 1000, 8
+MOST_GROWN = 20.0  # MiB
+
+
+def resident() -> float:
+    """Memory of this process that is in use now [MiB]."""
+    with open("/proc/self/statm", encoding="ascii") as file:
+        pages = int(file.read().split()[1])
+    resource = pytest.importorskip("resource")
+    return float(pages * resource.getpagesize() / 2**20)
+
+
+def facts_of_all_cases() -> list[tuple[Fact, ...]]:
+    """The facts of every sheet that ships: each has another answer, or none."""
+    knowledge = load_knowledge()
+    facts = []
+    for file in sheet_files():
+        sheet = load_sheet(file, knowledge)
+        facts.append(relate(judge(sheet, knowledge), sheet.machine, knowledge))
+    return facts
+
+
+def test_a_thousand_sessions_from_eight_threads() -> None:
+    try:
+        resident()
+    except OSError:
+        pytest.skip("memory is read from /proc, which this system does not have")
+    knowledge, facts = load_knowledge(), facts_of_all_cases()
+    expected = [suspect(one, knowledge) for one in facts]
+    assert len(set(expected)) > len(facts) // 2 > 5
+
+    def right(number: int) -> bool:  # compared at once: kept answers would count as growth
+        return suspect(facts[number % len(facts)], knowledge) == expected[number % len(facts)]
+
+    with ThreadPoolExecutor(THREADS) as threads:
+        list(threads.map(right, range(100)))  # every thread is warm
+        before, begun = resident(), time.perf_counter()
+        wrong = sum(not one for one in threads.map(right, range(SESSIONS)))
+        took, grown = time.perf_counter() - begun, resident() - before
+    LINES.append(
+        f"rule engine: {SESSIONS} sessions from {THREADS} threads, {len(knowledge.rules)} rules: {wrong} wrong answers,"
+        f" memory grew by {grown:.1f} MiB, {took / SESSIONS * 1e3:.1f} ms each"
+    )
+    assert wrong == 0
+    assert grown < MOST_GROWN
