@@ -47,7 +47,7 @@ format: $(VENV)/.set-up-test ## put the code into the project's style
 	@$(BIN)/python -m ruff format
 
 .PHONY: bench
-bench: $(VENV)/.set-up-test ## measure speed, ours and the libraries' in one run
+bench: $(VENV)/.set-up-peers ## measure speed, ours and the libraries' in one run (some 500 MB to download)
 	@$(BIN)/python -m pytest benchmarks --benchmark-columns=min,median,max,rounds $(PYTEST)
 
 .PHONY: clean
