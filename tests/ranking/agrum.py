@@ -1,6 +1,7 @@
 """The ranking's discrete form as a network of pyAgrum, a general library for Bayesian networks."""
 
 import warnings
+from importlib import import_module
 from typing import Any
 
 import numpy as np
@@ -18,7 +19,7 @@ def inference_for(net: Network) -> Any:
     """
     with warnings.catch_warnings():  # an import that warns while warnings are errors crashes the interpreter
         warnings.simplefilter("ignore")
-        import pyagrum as gum
+        gum: Any = import_module("pyagrum")  # Any: checked alike where it is installed and where it is not
     bn = gum.BayesNet("sheet")
     h, s = net.severity.shape
     readings = range(len(net.parents))
