@@ -64,7 +64,10 @@ def sdist(tmp_path_factory: pytest.TempPathFactory) -> Path:
     archive = build("sdist", CHECKOUT, tmp_path_factory.mktemp("sdist"))
     unpacked = tmp_path_factory.mktemp("source")
     with tarfile.open(archive) as tar:
-        tar.extractall(unpacked, **({"filter": "data"} if hasattr(tarfile, "data_filter") else {}))
+        if hasattr(tarfile, "data_filter"):
+            tar.extractall(unpacked, filter="data")
+        else:  # an early 3.11
+            tar.extractall(unpacked)
     (root,) = unpacked.iterdir()
     return root
 

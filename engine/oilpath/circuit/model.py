@@ -28,7 +28,7 @@ SEVERITIES = 16
 
 FINE = 16
 """nodes at which the model is worked out, before the severities are chosen by effect"""
-NOTICED = 0.8
+NOTICED = 1.0
 """effect of the least severity on its most affected reading, in units of what counts as noticeable for that test"""
 
 

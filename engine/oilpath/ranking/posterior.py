@@ -261,7 +261,7 @@ def _explain(
     log_odds: Array,
     findings: Array,
     members: tuple[int, ...],
-    width: int = 6,
+    width: int = 10,
 ) -> list[tuple[int, int]]:
     """Causes (and severity nodes) that best explain what a set leaves over, by weighted squares and prior."""
     weight = 1 / (readings.variance + (readings.shared**2).sum(axis=1))
