@@ -32,6 +32,8 @@ TRUTH = {
     "nothing-wrong": [("none", "machine")],
     "swing-one-way": [("swing-relief.leaking", "swing-left-relief")],
     "engine-low": [("engine.low-speed", "engine")],
+    "compact-arm-slow": [("section-compensator.stuck", "arm-compensator")],
+    "loader-lift-slow": [("priority-valve.holding-back", "priority-excess")],
     "two-causes": [("merge-valve.stuck-closed", "boom-merge-valve"), ("holding-valve.leaking", "arm-holding-valve")],
 }
 
