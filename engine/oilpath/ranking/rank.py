@@ -23,6 +23,9 @@ DECIBANS = 10 / math.log(10)
 TOLD = 0.002
 """share below which a cause's weights are not worked out"""
 
+UNFORESEEN, UNLIKELY = 0.2, 0.02
+"""presence from which a cause should have been suspected, and below which a suspicion has come to nothing"""
+MOST_REMARKS = 3
 FITS = 2.0
 """nats behind a cause's best severity within which a severity still fits"""
 
@@ -67,7 +70,7 @@ def rank(
     place = {key: n for n, key in enumerate(keys[i] for i in order)}
     groups = _groups(post, members, place, share, keys, causes, data.variance, data.shared, knowledge)
     sets = _sets(post, model.hypotheses, place)
-    return Ranking(tuple(causes), groups, sets, _remarks(causes, suspicions))
+    return Ranking(tuple(causes), groups, sets, _remarks(causes, suspicions, members, weigher))
 
 
 def _members(hypotheses: Sequence[Hypothesis]) -> dict[Key, list[int]]:
@@ -278,14 +281,25 @@ def _sets(post: Posterior, hypotheses: Sequence[Hypothesis], place: dict[Key, in
     return tuple(sorted(told, key=lambda s: (-s.probability, s.members)))
 
 
-def _remarks(causes: list[RankedCause], suspicions: Suspicions) -> tuple[str, ...]:
-    """Where rules and ranking differ: not foreseen by a rule; suspected, but …"""
-    suspected = {(s.cause, s.part) for s in suspicions.suspicions if s.likelihood is None or s.likelihood >= 1}
+def _remarks(
+    causes: list[RankedCause], suspicions: Suspicions, members: dict[Key, list[int]], weigher: _Weigher
+) -> tuple[str, ...]:
+    """Where rules and ranking differ: likely, but not foreseen by a rule; suspected, but unlikely, and why."""
+    suspected = {(s.cause, s.part): s for s in suspicions.suspicions if s.likelihood is None or s.likelihood >= 1}
     remarks = []
     for cause in causes:
-        key = (cause.cause, cause.part)
-        if cause.cause in (NONE, UNKNOWN):
-            continue
-        if cause.present > 0.2 and key not in suspected:
+        if cause.present > UNFORESEEN and "." in cause.cause and (cause.cause, cause.part) not in suspected:
             remarks.append(f"{cause.title}: not foreseen by a rule.")
+    leading = {s.rule for key, s in suspected.items() if any(_is(c, key) and c.present > UNFORESEEN for c in causes)}
+    for cause in causes:
+        told = suspected.get((cause.cause, cause.part))
+        if told is None or cause.present >= UNLIKELY or told.rule in leading:
+            continue
+        against = weigher.of_cause(members[cause.cause, cause.part])[1]
+        if against and len(remarks) < MOST_REMARKS:
+            remarks.append(f"{cause.title}: suspected by a rule, but {against[0].result} speaks against it.")
     return tuple(remarks)
+
+
+def _is(cause: RankedCause, key: Key) -> bool:
+    return (cause.cause, cause.part) == key
