@@ -54,7 +54,7 @@ def test_every_simulated_sheet_is_read(data: st.DataObject) -> None:
         units=data.draw(st.sampled_from(["metric", "us"])), path=path.name,
     )  # fmt: skip
     read = load_sheet(MACHINES / "simulated.yaml", knowledge, text=json.dumps(sheet))
-    assert len(read.readings) == len(sheet["readings"]) > 20
+    assert len(read.readings) == len(sheet["readings"]) > 10
     # engine speed and temperature can make readings invalid, nothing else can; nothing lacks a limit
     assert {result.verdict for result in judge(read, knowledge)} <= {"pass", "near", "fail", "invalid"}
 
