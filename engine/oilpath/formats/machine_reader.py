@@ -95,19 +95,22 @@ def read_machine(spot: Spot, knowledge: Knowledge, *, inline: bool = False) -> R
 
 
 KEPT = 8
-_KEPT: list[Machine] = []
+_KEPT: dict[str, Machine] = {}
 _KEPT_LOCK = Lock()
 
 
 def _kept(machine: Machine) -> Machine:
-    """The equal machine that was read before, if any: what is worked out once for a machine then serves many sheets."""
+    """The same machine that was read before, if any: what is worked out once for a machine then serves many sheets.
+
+    The same to the letter: mappings that differ in their order only are equal, but may be told in another order.
+    """
+    written = repr(machine)
     with _KEPT_LOCK:
-        for kept in _KEPT:
-            if kept == machine and [*kept.parts, *kept.codes] == [*machine.parts, *machine.codes]:
-                return kept
-        _KEPT.append(machine)
-        del _KEPT[:-KEPT]
-    return machine
+        if written not in _KEPT:
+            while len(_KEPT) >= KEPT:
+                del _KEPT[next(iter(_KEPT))]
+            _KEPT[written] = machine
+        return _KEPT[written]
 
 
 def read_circuit(ref: Spot, knowledge: Knowledge) -> Circuit | None:
