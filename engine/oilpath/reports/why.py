@@ -96,7 +96,7 @@ def _of_result(diagnosis: Diagnosis, result: Result, words: Words) -> Iterator[s
     yield from _listed("Speaks for", [_weighed(title, w) for title, w in titles if w > 0][:_CLOSEST])
     yield from _listed("Speaks against", [_weighed(title, w) for title, w in titles if w < 0][:_CLOSEST])
     if not titles:
-        yield from ["", "It says nothing for or against any cause."]
+        yield from ["", "Beside the other readings it says nothing more for or against any cause."]
     rules = [suspicion for suspicion in diagnosis.suspicions if result.id in suspicion.evidence]
     yield from _listed("Rules that it set off", _rules(rules, words, with_cause=True))
 
