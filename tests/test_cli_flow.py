@@ -181,3 +181,20 @@ def test_the_demo_and_its_list(folder: Path) -> None:
 def test_the_knowledge_base_that_ships_is_in_order(folder: Path) -> None:
     ran = oilpath("kb", "check", folder=folder)
     assert ran == Ran(0, "The knowledge base is in order.\n", "")
+
+
+def test_figures_in_us_customary_units(tmp_path: Path) -> None:
+    (tmp_path / "machine.yaml").write_text(MACHINE, encoding="utf-8")
+    (tmp_path / "sheet.yaml").write_text(SHEET, encoding="utf-8")
+    us = ("--units", "us")
+    shown, shown_us = (oilpath("diagnose", "sheet.yaml", "--all", *more, folder=tmp_path) for more in ((), us))
+    assert (shown.status, shown_us.status) == (0, 0)
+    # 34.0 MPa are 4931 psi (1 psi = 6894.757 Pa, NIST SP 811, B.8)
+    assert "34 MPa" in shown.out
+    assert "4931 psi" in shown_us.out
+    assert "4931 psi" in oilpath("why", "sheet.yaml", "stall-pressure/pump-1/bucket-curl", *us, folder=tmp_path).out
+    told, told_us = (oilpath("diagnose", "sheet.yaml", "--format", "json", *more, folder=tmp_path) for more in ((), us))
+    assert told.out == told_us.out
+    wrong = oilpath("diagnose", "sheet.yaml", "--units", "imperial", folder=tmp_path)
+    assert wrong.status == 2
+    assert "si" in wrong.err

@@ -65,6 +65,18 @@ class Format(StrEnum):
     jsonl = "jsonl"
 
 
+class Units(StrEnum):
+    """Units of the figures that people read."""
+
+    si = "si"
+    us = "us"
+
+
+UnitsOption = Annotated[
+    Units, typer.Option("--units", help="Figures in SI units or US customary ones; JSON is always SI.")
+]
+
+
 def main() -> None:
     """The entry point: never a traceback (but with OILPATH_TRACEBACK=1), never a broken pipe's noise."""
     status: int | str | None
@@ -137,6 +149,7 @@ def _start(
 def demo(
     name: Annotated[str | None, typer.Argument(metavar="[CASE]", help="Which case; the first one if left out.")] = None,
     list_: Annotated[bool, typer.Option("--list", help="List the cases.")] = False,
+    units: UnitsOption = Units.si,
 ) -> None:
     """Show the whole answer for a demo case that ships with oilpath."""
     from oilpath.data import data_folder
@@ -152,7 +165,7 @@ def demo(
     with _problems():
         knowledge = _knowledge()
         sheet = _sheet(str(cases[chosen]), knowledge)
-        _write(_text(sheet, knowledge, f"demo case {chosen}", all_results=False))
+        _write(_text(sheet, knowledge, f"demo case {chosen}", units))
 
 
 app.command()(prepare)
@@ -168,6 +181,7 @@ def diagnose(
     fail_at: Annotated[float, typer.Option(help="Probability of being out from which a result fails.")] = 0.95,
     pass_at: Annotated[float, typer.Option(help="Probability of being out up to which a result passes.")] = 0.05,
     all_: Annotated[bool, typer.Option("--all", help="Show all results, also those that are in order.")] = False,
+    units: UnitsOption = Units.si,
 ) -> None:
     """Judge the readings of sheets, rank the causes and plan the next checks."""
     if not 0 <= pass_at < fail_at <= 1:
@@ -196,7 +210,7 @@ def diagnose(
 
                 answers.append(error_data(name, error.problems))
         else:
-            words = _words(sheet, knowledge)
+            words = _words(sheet, knowledge, units)
             if format_ in (Format.json, Format.jsonl):
                 from oilpath.reports.json_ import to_data
 
@@ -224,6 +238,7 @@ def why(
     topic: Annotated[
         str, typer.Argument(metavar="RESULT-OR-CAUSE", help="A result's id, a cause, a part, or CAUSE@PART.")
     ],
+    units: UnitsOption = Units.si,
 ) -> None:
     """Say why a result is judged as it is, or why a cause stands where it stands."""
     with _problems():
@@ -231,18 +246,18 @@ def why(
         sheet = _sheet(sheet_name, knowledge)
         from oilpath.reports.why import why as explain
 
-        _write(explain(_diagnosed(sheet, knowledge), topic, _words(sheet, knowledge)))
+        _write(explain(_diagnosed(sheet, knowledge), topic, _words(sheet, knowledge, units)))
 
 
 @app.command()
-def order(sheet_name: SheetName) -> None:
+def order(sheet_name: SheetName, units: UnitsOption = Units.si) -> None:
     """Write plain text to paste into a repair order."""
     with _problems():
         knowledge = _knowledge()
         sheet = _sheet(sheet_name, knowledge)
         from oilpath.reports.order import to_order
 
-        _write(to_order(_diagnosed(sheet, knowledge), _words(sheet, knowledge)))
+        _write(to_order(_diagnosed(sheet, knowledge), _words(sheet, knowledge, units)))
 
 
 app.command()(trend)
@@ -296,17 +311,17 @@ def _diagnosed(sheet: Sheet, knowledge: Knowledge, fail_at: float = 0.95, pass_a
     return run(sheet, knowledge, fail_at=fail_at, pass_at=pass_at)
 
 
-def _words(sheet: Sheet, knowledge: Knowledge) -> Words:
+def _words(sheet: Sheet, knowledge: Knowledge, units: Units) -> Words:
     from oilpath.reports.words import Words
 
-    return Words(knowledge, sheet.machine)
+    return Words(knowledge, sheet.machine, units.value)
 
 
-def _text(sheet: Sheet, knowledge: Knowledge, name: str, *, all_results: bool) -> str:
+def _text(sheet: Sheet, knowledge: Knowledge, name: str, units: Units) -> str:
     from dataclasses import replace
 
     answer = replace(_diagnosed(sheet, knowledge), sheet=name)
-    return _rendered(answer, _words(sheet, knowledge), Format.text, all_results, None)
+    return _rendered(answer, _words(sheet, knowledge, units), Format.text, False, None)
 
 
 def _rendered(answer: Diagnosis, words: Words, format_: Format, all_results: bool, output: Path | None) -> str:

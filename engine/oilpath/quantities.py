@@ -23,6 +23,7 @@ from oilpath.formats.problems import nearest, shorten
 from oilpath.formats.unit_table import ATOMS
 
 __all__ = [
+    "CUSTOMARY",
     "QUANTITIES",
     "UNITS",
     "QuantityError",
@@ -137,6 +138,26 @@ UNITS: Final[Mapping[str, tuple[str, float, float]]] = {
     "speed": ("km/h", 1.0 / 3.6, 0.0),
     "volume": ("L", 1e-3, 0.0),
     "viscosity-kinematic": ("mm2/s", 1e-6, 0.0),
+}
+
+#: What people who read US customary units get instead of a unit of the answers. A difference in °R is one in °F.
+CUSTOMARY: Final[Mapping[str, str]] = {
+    "mm": "in",
+    "m": "ft",
+    "MPa": "psi",
+    "°C": "°F",
+    "K": "°R",
+    "L/min": "gpm",
+    "mL/min": "in3/min",
+    "cm3/rev": "in3/rev",
+    "kg": "lb",
+    "kN": "lbf",
+    "kW": "hp",
+    "N*m": "lbf*ft",
+    "kJ": "ft*lbf",
+    "km/h": "mph",
+    "L": "gal",
+    "mL": "in3",
 }
 
 

@@ -58,7 +58,12 @@ def test_figures_in_the_units_of_the_format() -> None:
     assert shown["engine-speed/stall-both-pumps"] == (1820, "rpm", None)
     assert shown["temperature/travel-left-motor"] == (71, "°C", None)
     assert results["temperature/travel-left-motor"]["uncertainty"] == 2.2  # a difference has no offset
-    assert results["cycle-time/bucket-curl"]["computed"] == {"flow": {"value": 198.5, "unit": "L/min"}}
+    assert results["cycle-time/bucket-curl"]["computed"] == {
+        "flow": {"value": 198.5, "unit": "L/min", "uncertainty": None}
+    }
+    assert results["drift/boom-cylinder"]["computed"]["leakage"] == {
+        "value": 0.0034, "unit": "L/min", "uncertainty": 0.0005,
+    }  # fmt: skip
     assert to_data(DIAGNOSIS, WORDS)["causes"][0]["severity"] == {
         "parameter": "leakage", "median": 34, "low": 26, "high": 45, "unit": "L/min",
     }  # fmt: skip

@@ -36,7 +36,8 @@ def computed(case: Case, machine: Machine, engine_speed: float | None = None) ->
     make = _BY_OBSERVE.get(case.kind.observe)
     if make is None or case.raw <= 0:
         return {}, ()
-    return make(case, machine, engine_speed)
+    shown, notes = make(case, machine, engine_speed)
+    return shown, notes if case.usable else ()  # what is not valid has enough to say
 
 
 def _function(case: Case, machine: Machine, engine_speed: float | None) -> Shown:

@@ -125,9 +125,10 @@ def _result(result: Result, words: Words) -> Json:
 
 def _computed(figure: Computed) -> Json:
     if figure.quantity not in UNITS:
-        return {"value": number(figure.value), "unit": None}
+        return {"value": number(figure.value), "unit": None, "uncertainty": number(figure.uncertainty)}
     unit = unit_of(figure.quantity)
-    return {"value": number(to_unit(figure.value, unit)), "unit": unit}
+    u = None if figure.uncertainty is None else difference(figure.uncertainty, unit)
+    return {"value": number(to_unit(figure.value, unit)), "unit": unit, "uncertainty": number(u)}
 
 
 def _suspicion(suspicion: Suspicion) -> Json:

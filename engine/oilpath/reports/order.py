@@ -87,7 +87,7 @@ def _finding(result: Result, words: Words) -> str:
         parts.append(f"new {new}")
     if result.test != "check":
         parts.append(say.VERDICTS[result.verdict])
-    reasons = [safe(note) for note in result.notes] if result.verdict == "invalid" else []
+    reasons = [words.note(note, result) for note in result.notes] if result.verdict == "invalid" else []
     return ", ".join(parts) + (f" ({'; '.join(reasons)})" if reasons else "")
 
 

@@ -298,7 +298,7 @@ def _listed(titles: list[str]) -> str:
 
 def notes_of(result: Result, words: Words, computed: bool) -> list[str]:
     """The notes of a result, what it was compared with, and what was computed beside it."""
-    notes = [safe(note) for note in result.notes]
+    notes = [words.note(note, result) for note in result.notes]
     if result.basis not in (None, "limit"):
         notes.append(f"compared with {say.BASES[result.basis]}")
     if computed and result.computed:

@@ -90,7 +90,7 @@ def _of_result(diagnosis: Diagnosis, result: Result, words: Words) -> Iterator[s
     yield from _lines("Verdict", _verdict(result, words))
     yield from _lines("Demands", _demands(result, words))
     yield from _lines("Computed", ", ".join(words.computed(name, value) for name, value in result.computed.items()))
-    yield from _listed("Notes", [safe(note) for note in result.notes])
+    yield from _listed("Notes", [words.note(note, result) for note in result.notes])
     speaks = _speaks(diagnosis, result.id)
     titles = [(words.cause(cause), weight) for cause, weight in speaks]
     yield from _listed("Speaks for", [_weighed(title, w) for title, w in titles if w > 0][:_CLOSEST])
@@ -112,17 +112,18 @@ def _verdict(result: Result, words: Words) -> str:
 
 def _demands(result: Result, words: Words) -> str:
     kind = words.knowledge.tests.get(result.test)
-    return "; ".join(_conditions(kind.conditions)) if kind else ""
+    return "; ".join(_conditions(kind.conditions, words)) if kind else ""
 
 
-def _conditions(demanded: Conditions) -> Iterator[str]:
+def _conditions(demanded: Conditions, words: Words) -> Iterator[str]:
     oil = demanded.oil_temperature
     if oil is not None:
-        low, high = (None if end is None else figure(to_unit(end, "°C")) for end in (oil.min, oil.max))
+        unit = words.shown("°C")
+        low, high = (None if end is None else figure(to_unit(end, unit)) for end in (oil.min, oil.max))
         if low and high:
-            yield f"oil {low} to {high} °C"
+            yield f"oil {low} to {high} {unit}"
         elif low or high:
-            yield f"oil at least {low} °C" if low else f"oil at most {high} °C"
+            yield f"oil at least {low} {unit}" if low else f"oil at most {high} {unit}"
     if demanded.engine_speed:
         yield "engine at its test speed"
     if demanded.attachment:

@@ -5,15 +5,16 @@ Titles come from the knowledge base and the machine's circuit; nothing here know
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
-from typing import Final
+from typing import Final, Literal
 
 from oilpath.flow import Computed, NextCheck, RankedCause, Result, Severity
 from oilpath.formats.circuit import Circuit
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine import Machine
 from oilpath.formats.testkind import Key
-from oilpath.quantities import UNITS, figure, from_unit, to_unit, unit_of
+from oilpath.quantities import CUSTOMARY, UNITS, figure, from_unit, to_unit, unit_of
 from oilpath.reports.plain import safe
 
 #: How sure, from a probability: an own scale of eight steps. Each holds from its figure up to the next.
@@ -72,14 +73,27 @@ _PARAMETERS: Final[Mapping[str, tuple[str, str]]] = {
 }
 
 _VAGUE: Final = 8.0  # a range that spans more than this factor says nothing of how bad it is
-_NARROW_FLOW: Final = from_unit(0.1, "L/min")  # below this a flow reads better in mL/min
+_NARROW_FLOW: Final = from_unit(1.0, "L/min")  # below this a flow reads better in mL/min
+
+Units = Literal["si", "us"]
+"""units of the figures that people read: those of the answers, or US customary ones"""
+
+# A figure with its unit as judging writes it into notes; `50 to 60 °C`, `2.0 mm (± 1 mm)`.
+_IN_NOTES: Final = re.compile(
+    r"(?<![\w.,/-])([0-9]+(?:\.[0-9]+)?)(?:( to )([0-9]+(?:\.[0-9]+)?))? "
+    rf"({'|'.join(sorted(map(re.escape, CUSTOMARY), key=len, reverse=True))})(?![\w/*²³°])"
+)
 
 
 class Words:
-    """The vocabulary of one knowledge base and, where known, one machine's circuit."""
+    """The vocabulary of one knowledge base and, where known, one machine's circuit; figures in the chosen units.
 
-    def __init__(self, knowledge: Knowledge, machine: Machine | None = None) -> None:
+    The prose of the knowledge base (how to do a check, cautions) keeps the units that it is written in.
+    """
+
+    def __init__(self, knowledge: Knowledge, machine: Machine | None = None, units: Units = "si") -> None:
         self.knowledge = knowledge
+        self.units = units
         circuits: tuple[Circuit, ...] = (machine.circuit,) if machine else tuple(knowledge.circuits.values())
         self._parts = {name: part.title for circuit in reversed(circuits) for name, part in circuit.parts.items()}
         self._functions = {
@@ -197,7 +211,7 @@ class Words:
     # --- numbers ----------------------------------------------------------------------
 
     def unit(self, result: Result) -> str | None:
-        """The unit in which a result's numbers are given; None for a sign, code or check."""
+        """The unit in which answers give a result's numbers, whatever people read; None for a sign, code or check."""
         if result.quantity is None or isinstance(result.value, bool | str):
             return None
         kind = self.knowledge.tests.get(result.test)
@@ -205,9 +219,31 @@ class Words:
             return kind.unit
         return unit_of(result.quantity) if result.quantity in UNITS else None
 
-    def number(self, value: float, unit: str) -> str:
-        """An SI value for people, three significant digits (more where it has more before the point)."""
-        return f"{_figure(to_unit(value, unit))} {unit}"
+    def shown(self, unit: str) -> str:
+        """The unit that people read instead of one of the answer, for `to_unit`; its name is `named(unit)`."""
+        return CUSTOMARY.get(unit, unit) if self.units == "us" else unit
+
+    def number(self, value: float, unit: str, u: float | None = None) -> str:
+        """An SI value for people, three significant digits (more where it has more before the point), `± u` with it."""
+        unit = self.shown(unit)
+        spread = "" if u is None else f" ± {figure(difference(u, unit), 2)}"
+        return f"{_figure(to_unit(value, unit))}{spread} {named(unit)}"
+
+    def note(self, text: str, result: Result) -> str:
+        """A note of a measured result, its figures in the units that people read; what others wrote stays as it is."""
+        if self.units == "si" or result.quantity is None or isinstance(result.value, bool | str):
+            return safe(text)
+        return _IN_NOTES.sub(self._converted, safe(text))
+
+    def _converted(self, found: re.Match[str]) -> str:
+        low, to, high, unit = found.groups()
+        shown = self.shown(unit)
+        figures = (
+            _figure(to_unit(from_unit(float(one), unit), shown), max(3, len(one.replace(".", "").lstrip("0")) + 1))
+            for one in (low, high)
+            if one is not None
+        )
+        return f"{(to or '').join(figures)} {named(shown)}"
 
     def value(self, result: Result) -> str:
         """The measured value in words."""
@@ -237,27 +273,33 @@ class Words:
         unit = self.unit(result)
         if result.uncertainty is None or unit is None:
             return None
-        return f"{figure(difference(result.uncertainty, unit), 2)} {unit}"
+        unit = self.shown(unit)
+        return f"{figure(difference(result.uncertainty, unit), 2)} {named(unit)}"
 
     def limit(self, result: Result) -> str:
         """The accepted range in words: `max 4.9 s`, `33.3 to 35.3 MPa`; empty where there is none."""
         unit = self.unit(result)
         if unit is None:
             return ""
+        unit = self.shown(unit)
+        name = named(unit)
         low = None if result.min is None else _figure(to_unit(result.min, unit), 4)
         high = None if result.max is None else _figure(to_unit(result.max, unit), 4)
         if low is not None and high is not None:
             if self._sideways(result) and result.min == -(result.max or 0.0):
-                return f"within ±{high} {unit}"
-            return f"{low} to {high} {unit}"
+                return f"within ±{high} {name}"
+            return f"{low} to {high} {name}"
         if high is not None:
-            return f"max {high} {unit}"
-        return f"min {low} {unit}" if low is not None else ""
+            return f"max {high} {name}"
+        return f"min {low} {name}" if low is not None else ""
 
     def new(self, result: Result) -> str | None:
         """The value of a new machine."""
         unit = self.unit(result)
-        return None if result.new is None or unit is None else f"{_figure(to_unit(result.new, unit), 4)} {unit}"
+        if result.new is None or unit is None:
+            return None
+        unit = self.shown(unit)
+        return f"{_figure(to_unit(result.new, unit), 4)} {named(unit)}"
 
     def judged(self, result: Result) -> str:
         """Verdict and how sure: `out, almost certain`; empty for what is only noted (a sign, code or check)."""
@@ -273,13 +315,13 @@ class Words:
         return f"out, {sure(out)}"
 
     def computed(self, name: str, computed: Computed) -> str:
-        """A figure worked out beside a result: `leakage 3.4 mL/min`."""
+        """A figure worked out beside a result, with its standard uncertainty: `leakage 3.4 ± 0.5 mL/min`."""
         if computed.quantity not in UNITS:
             return f"{spaced(name)} {_figure(computed.value)}"
         unit = unit_of(computed.quantity)
         if computed.quantity == "flow" and abs(computed.value) < _NARROW_FLOW:
             unit = "mL/min"
-        return f"{spaced(name)} {self.number(computed.value, unit)}"
+        return f"{spaced(name)} {self.number(computed.value, unit, computed.uncertainty)}"
 
     def severity(self, severity: Severity) -> str:
         """How bad, with its range: `losing 34 L/min under pressure (26 to 45)`; empty where no figure says it."""
@@ -290,9 +332,9 @@ class Words:
         share, plain = _PARAMETERS[severity.parameter]
         if severity.quantity not in UNITS or severity.quantity == "ratio":
             return _as_ratio(share, severity)
-        unit = unit_of(severity.quantity)
+        unit = self.shown(unit_of(severity.quantity))
         low, high = (_figure(to_unit(value, unit), 2) for value in (severity.low, severity.high))
-        middle = f"about {_figure(to_unit(severity.median, unit), 2)} {unit}"
+        middle = f"about {_figure(to_unit(severity.median, unit), 2)} {named(unit)}"
         return f"{plain.format(middle)} ({low} to {high})"
 
 
@@ -377,6 +419,11 @@ def sentence(text: str) -> str:
 def counted(number: int, one: str, many: str | None = None) -> str:
     """`1 result`, `3 results`."""
     return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def named(unit: str) -> str:
+    """How people write a unit: a difference in °R is one in °F."""
+    return "°F" if unit == "°R" else unit
 
 
 def difference(value: float, unit: str) -> float:

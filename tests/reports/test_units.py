@@ -1,0 +1,128 @@
+"""Figures in US customary units by choice: what people read changes, what programs read does not.
+
+Factors: NIST SP 811, B.8 (1 psi = 6894.757 Pa, 1 in = 25.4 mm, 1 US gal = 3.785412 L, 1 hp = 745.6999 W).
+"""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from oilpath.flow import Computed
+from oilpath.quantities import CUSTOMARY, UNITS, from_unit, to_unit
+from oilpath.reports.json_ import to_data
+from oilpath.reports.markdown import to_markdown
+from oilpath.reports.order import to_order
+from oilpath.reports.text import to_text
+from oilpath.reports.why import why
+from oilpath.reports.words import Words, named
+from tests.reports.sample import DIAGNOSIS, KNOWLEDGE, MACHINE, WORDS
+
+US = Words(KNOWLEDGE, MACHINE, "us")
+RESULTS = {result.id: result for result in DIAGNOSIS.results}
+
+
+@pytest.mark.parametrize(
+    ("id_", "value", "limit"),
+    [
+        ("cycle-time/boom-raise", "4.77 s", "max 4.9 s"),
+        ("drift/boom-cylinder", "0.354 in", "max 0.4724 in"),
+        ("travel-veer/forward/high", "1.31 ft left", "within ±3.937 ft"),
+        ("stall-pressure/pump-1/bucket-curl", "4946 psi", "4830 to 5120 psi"),
+        ("case-drain/pump-1", "8.19 gpm", "max 6.34 gpm"),
+        ("engine-speed/stall-both-pumps", "1820 rpm", ""),
+        ("temperature/travel-left-motor", "160 °F", ""),
+    ],
+)
+def test_values_and_limits(id_: str, value: str, limit: str) -> None:
+    assert (US.value(RESULTS[id_]), US.limit(RESULTS[id_])) == (value, limit)
+
+
+def test_uncertainty_of_a_temperature_has_no_offset() -> None:
+    assert US.uncertainty(RESULTS["temperature/travel-left-motor"]) == "4 °F"  # 2.2 K
+
+
+@pytest.mark.parametrize(
+    ("computed", "si", "us"),
+    [
+        (Computed(from_unit(34, "mL/min"), "flow", from_unit(5, "mL/min")), "34 ± 5 mL/min", "2.07 ± 0.31 in3/min"),
+        (Computed(from_unit(200.0, "L/min"), "flow", from_unit(9, "L/min")), "200 ± 9 L/min", "52.8 ± 2.4 gpm"),
+        (Computed(157.08e3, "force", 1e3), "157 ± 1 kN", "35313 ± 220 lbf"),
+        (Computed(13.33e3, "power"), "13.3 kW", "17.9 hp"),
+        (Computed(from_unit(5.5, "km/h"), "speed", from_unit(0.04, "km/h")), "5.5 ± 0.04 km/h", "3.42 ± 0.025 mph"),
+        (Computed(0.92, "ratio", 0.05), "92 ± 5 %", "92 ± 5 %"),
+        (Computed(4.0, "temperature-difference", 1.5), "4 ± 1.5 K", "7.2 ± 2.7 °F"),
+    ],
+)  # fmt: skip
+def test_figures_beside_a_result(computed: Computed, si: str, us: str) -> None:
+    assert WORDS.computed("x", computed) == f"x {si}"
+    assert US.computed("x", computed) == f"x {us}"
+
+
+@pytest.mark.parametrize(
+    ("note", "us"),
+    [
+        ("oil at 22 °C, 50 °C to 60 °C is demanded", "oil at 71.6 °F, 122 °F to 140 °F is demanded"),
+        ("about 2 mm (± 1 mm) by 4 K, 22 % of it", "about 0.0787 in (± 0.0394 in) by 7.2 °F, 22 % of it"),
+        ("limit for distance of 20 m scaled to 10 m", "limit for distance of 65.6 ft scaled to 32.8 ft"),
+        ("slower than stall-pressure/pump-1/arm-in (34.3 MPa)", "slower than stall-pressure/pump-1/arm-in (4975 psi)"),
+        ("oil 50 to 60 °C", "oil 122 to 140 °F"),
+        ("after 3 min at 1900 rpm, 3 turns", "after 3 min at 1900 rpm, 3 turns"),
+        ("5 m² of 3 kW/h in 12-5 m or 1.2.3 mm", "5 m² of 3 kW/h in 12-5 m or 1.2.3 mm"),
+    ],
+)  # fmt: skip
+def test_notes(note: str, us: str) -> None:
+    result = RESULTS["drift/boom-cylinder"]
+    assert US.note(note, result) == us
+    assert WORDS.note(note, result) == note
+
+
+def test_what_the_machine_file_says_of_a_code_stays_as_it_is() -> None:
+    code = RESULTS["code/520201-4"]
+    assert US.note("Pressure above 35 MPa", code) == "Pressure above 35 MPa"
+
+
+def test_severity() -> None:
+    cause = next(cause for cause in DIAGNOSIS.causes if cause.severity and cause.severity.quantity == "flow")
+    assert cause.severity is not None
+    assert "gpm" in US.severity(cause.severity)
+    assert "L/min" in WORDS.severity(cause.severity)
+
+
+def test_json_is_always_si() -> None:
+    assert to_data(DIAGNOSIS, US) == to_data(DIAGNOSIS, WORDS)
+
+
+SI_ONLY = (" MPa", " L/min", " mL/min", " °C", " kN", " kW", " km/h")
+
+
+def _measured(text: str) -> str:
+    """Without the prose of the knowledge base, which keeps its units."""
+    return text.partition("Next checks")[0].partition("NEXT")[0]
+
+
+@pytest.mark.parametrize("show", [to_text, to_markdown, to_order])
+def test_no_si_figure_is_left_in_what_people_read(show: object) -> None:
+    assert callable(show)
+    text = _measured(show(DIAGNOSIS, US))
+    assert [unit for unit in SI_ONLY if unit in text] == []
+    assert any(unit in _measured(show(DIAGNOSIS, WORDS)) for unit in SI_ONLY)
+
+
+def test_why_says_demands_in_the_chosen_units() -> None:
+    shown = why(DIAGNOSIS, "drift/boom-cylinder", US)
+    assert "oil 122 to 140 °F" in shown
+    assert " mm" not in shown.partition("Speaks for")[0]
+
+
+@given(st.floats(-1e4, 1e4), st.sampled_from(sorted(CUSTOMARY)))
+def test_the_other_unit_means_the_same(value: float, unit: str) -> None:
+    there = to_unit(from_unit(value, unit), CUSTOMARY[unit])
+    assert to_unit(from_unit(there, CUSTOMARY[unit]), unit) == pytest.approx(value, abs=1e-7)
+
+
+def test_every_unit_that_differs_has_another_one() -> None:
+    same = {"s", "rpm", "%", "deg", "mm2/s"}
+    assert {unit for unit, _, _ in UNITS.values()} - set(CUSTOMARY) == same
+    assert named(CUSTOMARY["K"]) == "°F"
