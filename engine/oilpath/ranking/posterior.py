@@ -244,7 +244,8 @@ def _leaves_something(
     unlikely = fit.plain[row] - fit.without[row] < np.log(scattered.gross / scattered.width) + DOUBT
     unexplained = readings.out & (readings.e * effect < 0.5 * readings.e**2)
     others = findings > max(TOLD, float(findings[h]) if single else 0.0)
-    return bool(unlikely.any() or (single and unexplained.any()) or (single and others.any()))
+    left = unexplained.sum() > (0 if single else 1)  # one reading alone is left to chance
+    return bool(unlikely.any() or left or (single and others.any()))
 
 
 def _best_nodes(rows: Rows) -> tuple[np.ndarray, np.ndarray]:

@@ -55,7 +55,10 @@ def rank(
     findings, by_finding = observed(model.hypotheses, suspicions, results, machine, knowledge)
     prior_odds = np.where(model.silent & (findings <= 0), prior_odds * knowledge.priors.silent, prior_odds)
     none_prior = knowledge.priors.none_routine if routine else knowledge.priors.none_complaint
-    post = posterior(model, data, table[:, :, known], prior_odds, findings, knowledge.priors, none_prior, near)
+    # a circuit whose scatter is well known (built-in instruments) says so
+    freedom = machine.circuit.values.get("scatter-freedom", knowledge.priors.freedom)
+    priors = knowledge.priors.model_copy(update={"freedom": freedom})
+    post = posterior(model, data, table[:, :, known], prior_odds, findings, priors, none_prior, near)
 
     members = _members(model.hypotheses)
     keys: list[Key] = [*members, (NONE, MACHINE), (UNKNOWN, MACHINE)]
