@@ -61,7 +61,7 @@ def diagnose(
         checks=checks,
         plan=plan,
         tree=tree,
-        not_measured=not_measured(results, known),
+        not_measured=not_measured(results, known, sheet.machine),
         cautions=cautions_for(results, checks, known),
         warnings=(*baseline_warnings(sheet), *suspicions.warnings, *ranking.remarks),
         knowledge_version=known.version,

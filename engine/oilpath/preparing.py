@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+from oilpath.formats.fitting import can_be_put_to
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine import Limit, Machine
 from oilpath.formats.testkind import TestKind
@@ -19,7 +20,6 @@ from oilpath.judging.conditions import Demands, Window, demands, speed_window
 JudgedBy = Literal["limit", "baseline", "estimate", "twin", "nothing"]
 
 _CHANGED = "attachment"  # what takes time to change, so tests that want it alike are made together
-_GROUNDS: Mapping[str, str] = {"function": "functions", "cylinder": "holds"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,21 +135,10 @@ def _chosen(machine: Machine, knowledge: Knowledge) -> tuple[list[DayTest], tupl
     chosen: list[DayTest] = []
     other: list[DayTest] = []
     for name, kind in kinds:
-        if kind.derived or kind.minutes == 0 or not (name in limited or _possible(kind, machine)):
+        if kind.derived or kind.minutes == 0 or not (name in limited or can_be_put_to(name, kind, machine)):
             continue
         (chosen if name in limited or kind.routine else other).append(_test(name, kind, machine))
     return chosen, tuple(other)
-
-
-def _possible(kind: TestKind, machine: Machine) -> bool:
-    """Whether the machine has what the test is made at."""
-    classes = {part.class_ for name, part in machine.circuit.parts.items() if name not in machine.absent}
-    if kind.needs and not classes & set(kind.needs):
-        return False
-    kinds = {key.is_ for key in kind.keys.values() if key.required}
-    if "pump" in kinds and not machine.allocation.pumps:
-        return False
-    return all(getattr(machine.circuit, held) for word, held in _GROUNDS.items() if word in kinds)
 
 
 def _test(name: str, kind: TestKind, machine: Machine) -> DayTest:

@@ -56,6 +56,14 @@ class Flows:
             self._varied[name] = Flows(state, running=variant.running, reversed_=variant.reversed_)
         return self._varied[name]
 
+    def cooled(self) -> Flows:
+        """The flows with the oil brought back to its usual temperature, as for readings that were worked out for it."""
+        if "" not in self._varied:
+            state = copy(self.state)
+            state.viscosity = state.viscosity / state.heat
+            self._varied[""] = Flows(state, running=self.running, reversed_=self.reversed)
+        return self._varied[""]
+
     def working_pressure(self, load: str) -> Array:
         """Pressure of every function while it moves in a load case, shape (rows, functions)."""
         s = self.state

@@ -39,7 +39,7 @@ SOUND = {
     "torque": 1.0, "opening": 1.0, "drag": 0.0, "back-pressure": 0.0, "setting": 1.0, "regeneration": 1.0, "shift": 0.0,
     "held-leak": 0.0, "seal-leak": 0.0, "creep": 0.0, "offset": 1.0, "offset-all": 1.0,
     "merging": 1.0, "scatter": 0.0, "cooling": 0.0, "load": 1.0,
-    "none": 0.0,
+    "heat": 1.0, "effectiveness": 1.0, "switching": 1.0, "charge": 1.0, "none": 0.0,
 }  # fmt: skip
 
 

@@ -16,8 +16,10 @@ from oilpath.arrays import Array, Mask
 from oilpath.circuit.flows import Flows
 from oilpath.circuit.graph import CircuitGraph, circuit_graph
 from oilpath.circuit.hypotheses import Hypothesis, hypotheses
+from oilpath.circuit.responses import response
 from oilpath.circuit.state import State
 from oilpath.flow import Evidence
+from oilpath.formats.fitting import can_be_put_to
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine import Machine
 from oilpath.formats.testkind import Variant
@@ -89,7 +91,7 @@ class Predictions:
         And by how much the logarithm of the effect grows from one to the next, shape (hypotheses,).
         """
         most = np.zeros(len(self.hypotheses) * FINE)
-        for e, noticeable in usual_readings(self.circuit, knowledge):
+        for e, noticeable in usual_readings(self.circuit, knowledge, self.machine):
             effect = observe(e, self._flows, self._sound, self.machine)
             if effect is not None:
                 np.maximum(most, np.abs(effect) / noticeable, out=most)
@@ -163,7 +165,7 @@ class Predictions:
         return result
 
 
-def usual_readings(circuit: CircuitGraph, knowledge: Knowledge) -> Iterator[tuple[Evidence, float]]:
+def usual_readings(circuit: CircuitGraph, knowledge: Knowledge, machine: Machine) -> Iterator[tuple[Evidence, float]]:
     """All readings that the tests could give on a machine, each with the deviation that counts as noticeable."""
     words: dict[str, Sequence[str]] = {
         "function": tuple(circuit.functions),
@@ -173,9 +175,12 @@ def usual_readings(circuit: CircuitGraph, knowledge: Knowledge) -> Iterator[tupl
     }
     for test, kind in knowledge.tests.items():
         noticeable = kind.scatter.noticeable if kind.scatter else None
-        if noticeable is None or kind.observe not in _OBSERVE:
+        if noticeable is None or kind.observe not in _OBSERVE or not can_be_put_to(test, kind, machine):
             continue
-        choices = [kind.keys[name].words or words.get(kind.keys[name].is_, ()) for name in kind.id]
+        words["response"] = tuple(one.at for one in machine.circuit.responses if one.test == test)
+        choices = [
+            kind.keys[name].words or words.get(kind.observe) or words.get(kind.keys[name].is_, ()) for name in kind.id
+        ]
         for chosen in product(*choices):
             keys = dict(zip(kind.id, chosen, strict=True))
             load = kind.load.format_map(keys)
@@ -216,6 +221,8 @@ def observe(
     see = _OBSERVE.get(e.observe)
     if see is None:
         return None
+    if "oil-temperature" in e.corrected:
+        flows, sound = flows.cooled(), sound.cooled()
     effect = _effect(e, see, flows, sound, machine)
     if e.variant == "standard" or effect is None:
         return effect
@@ -386,4 +393,5 @@ _OBSERVE: Mapping[str, Observed] = {
     "function-time": _function_time, "track-time": _track_time, "travel-time": _travel_time, "veer": _veer,
     "stall-pressure": _stall, "pilot-pressure": _pilot, "case-drain": _case_drain, "condition": _condition,
     "engine-speed": _engine_speed, "drift": _drift, "swing-stop": _swing_stop, "pressure": _pressure, "flow": _flow,
+    "response": response,
 }  # fmt: skip

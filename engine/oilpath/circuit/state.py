@@ -13,7 +13,7 @@ import numpy as np
 
 from oilpath.arrays import Array
 from oilpath.circuit.graph import CircuitGraph
-from oilpath.circuit.hypotheses import Disturbance
+from oilpath.circuit.hypotheses import SOUND, Disturbance
 from oilpath.formats.machine import Machine, PartData
 
 Rows = Any
@@ -34,6 +34,11 @@ class State:
         self.gauges = machine.circuit.gauges
         self.holds = machine.circuit.holds
         self.together = machine.circuit.together
+        self.named: dict[tuple[str, str], Array] = {
+            (factor.parameter, factor.part): np.full(rows, SOUND[factor.parameter])
+            for response in machine.circuit.responses
+            for factor in response.factors
+        }
         self.area_ratio = [_area_ratio(machine.parts.get(name)) for name in self.cylinders]
 
         def one(*columns: int) -> Array:
@@ -44,6 +49,7 @@ class State:
 
         pumps, functions, cylinders = len(self.pumps), len(self.functions), len(self.cylinders)
         self.speed, self.drive, self.viscosity, self.load = one(), one(), one(), one()
+        self.heat = one()
         self.engine_torque, self.back = one(), zero()
         self.fill, self.pilot_fill = one(pumps), one()
         self.stroke, self.torque, self.relief, self.offset = one(pumps), one(pumps), one(pumps), one(pumps)
@@ -64,6 +70,9 @@ class State:
     def disturb(self, disturbance: Disturbance, rows: Rows, value: Array) -> None:
         """Put a parameter at a part to `value` (one for each of `rows`); where it acts follows from the circuit."""
         _APPLY[disturbance.parameter](self, disturbance, rows, value)
+        named = self.named.get((disturbance.parameter, disturbance.part))
+        if named is not None:
+            named[rows] = named[rows] * value if disturbance.sound else named[rows] + value
 
     # where things stand
 
@@ -116,6 +125,11 @@ def _drive(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
 
 def _viscosity(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
     s.viscosity[rows] *= v
+
+
+def _heat(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
+    s.viscosity[rows] *= v
+    s.heat[rows] *= v
 
 
 def _load(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
@@ -257,5 +271,6 @@ _APPLY: dict[str, Callable[[State, Disturbance, Rows, Array], None]] = {
     "back-pressure": _back, "setting": _setting, "regeneration": _regeneration, "shift": _shift,
     "held-leak": _held_leak, "seal-leak": _seal_leak, "creep": _creep, "offset": _offset,
     "offset-all": _offset_all, "merging": _merging, "cooling": _cooling,
+    "heat": _heat, "effectiveness": _nothing, "switching": _nothing, "charge": _nothing,
     "scatter": _nothing, "none": _nothing,
 }  # fmt: skip

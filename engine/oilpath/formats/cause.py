@@ -12,6 +12,7 @@ Parameter = Literal[
     "speed",  # of the engine, ratio
     "drive-speed",  # of the pumps behind a coupling, ratio
     "viscosity",  # of the oil, ratio
+    "heat",  # of the oil, ratio of viscosity; shows only where a reading was not worked out for its oil temperature
     "fill",  # share of the displacement that the inlet fills
     "stroke",  # of a pump, ratio
     "leakage",  # lost flow at the relief's setting, share of one main pump's flow, laminar
@@ -32,6 +33,9 @@ Parameter = Literal[
     "scatter",  # of the timing
     "cooling",  # of the held oil, share of the drift
     "load",  # weight of the attachment, ratio
+    "effectiveness",  # of a heat exchanger, ratio
+    "switching",  # how far a valve opens in its time, ratio
+    "charge",  # of an accumulator, ratio of the gas pressure
     "none",  # no reading of the model shows it
 ]
 

@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field
 
+from oilpath.formats.cause import Parameter
 from oilpath.formats.fields import Entry, Id, Number, Text
 
 Control = Literal["negative", "positive", "load-sensing"]
@@ -101,6 +102,27 @@ class Hold(Entry):
     """the holding valve in series between that end and its spool"""
 
 
+class Factor(Entry):
+    """A parameter of a part that a reading goes with, to a power."""
+
+    part: Id
+    parameter: Parameter
+    power: Number = 1
+
+
+class Response(Entry):
+    """What a reading of a test with `observe: response` goes with: the product of its factors.
+
+    For what no law of pumps, functions and cylinders tells. A parameter that is a ratio to the sound part's counts as
+    it is, one that is added (a leakage) as 1 − value.
+    """
+
+    test: Id
+    at: Id
+    """the part at which the reading is made"""
+    factors: tuple[Factor, ...]
+
+
 class Circuit(Entry):
     """A kind of machine: what parts it has and how the oil goes."""
 
@@ -126,5 +148,7 @@ class Circuit(Entry):
     """cylinders → how the drift test loads them"""
     gauges: dict[Id, tuple[Id, ...]] = {}
     """pressure sensors or gauge points → the pumps (or the pilot supply) that they read"""
+    responses: tuple[Response, ...] = ()
+    """what readings go with that no law of the model tells"""
     values: dict[Id, Number] = {}
     """typical figures of a sound machine of this kind, as ratios (leakage of a pump, torque limit …)"""

@@ -68,6 +68,9 @@ def circuit_faults(circuit: Circuit) -> Iterator[Fault]:
         yield from _unknown([name, hold.valve], parts, ("holds", name), "a part")
         if name not in {function.actuator for function in functions.values()}:
             yield Fault(("holds", name), "is moved by no function", "an actuator of a function")
+    for number, response in enumerate(circuit.responses):
+        named = (response.at, *(factor.part for factor in response.factors))
+        yield from _unknown(named, parts, ("responses", number), "a part")
     yield from _feeds(circuit)
 
 

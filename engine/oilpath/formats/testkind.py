@@ -128,6 +128,15 @@ class Leakage(Entry):
     """value of the circuit that holds the share instead, and under its name with `-uncertainty` how sure that is"""
 
 
+class Alike(Entry):
+    """By how much a quantity of the reading may differ from that of earlier readings, or they are not comparable."""
+
+    below: Number
+    """share by which it may lie below theirs"""
+    above: Number
+    """share by which it may lie above theirs"""
+
+
 class Estimate(Entry):
     """Expected value from the machine's dimensions, where there is no limit."""
 
@@ -238,6 +247,8 @@ class TestKind(Entry):
     new_from_min: Number | None = None
     """the same where only `min` is known"""
     leakage: Leakage | None = None
+    alike: dict[Id, Alike] = {}
+    """quantities of the reading (the load …) that must be as in the earlier readings it is held against"""
     order: WholeNumber = 50
     phase: Id = "warm"
     """stretch of the day in which it is made"""

@@ -16,6 +16,7 @@ from oilpath.fluid.oil import viscosity_ratio
 from oilpath.formats.machine import Machine
 from oilpath.formats.sheet import Conditions, Sheet
 from oilpath.formats.testkind import Leakage
+from oilpath.judging.comparable import alike
 from oilpath.judging.conditions import CORRECTED, GRAVITY_LED, demands, stated
 from oilpath.judging.limits import WIDE, Standard
 from oilpath.judging.measured import Case
@@ -51,6 +52,7 @@ class Baseline:
     count: int
     ratio: bool
     notes: tuple[str, ...] = ()
+    corrected: tuple[str, ...] = ()
 
     def beyond(self, deviations: float) -> float:
         """The value that lies so many standard deviations from the mean, SI."""
@@ -107,7 +109,7 @@ def find_baseline(
     for one in earlier:
         found = one.cases.get(case.reading.id)
         factor = (scale or amount_factor)(case, found) if found is not None and found.usable else None
-        if found is None or factor is None:
+        if found is None or factor is None or not alike(case, found):
             continue
         adjusted = _adjusted(case, found, stated(case.reading, sheet), stated(found.reading, one.sheet), machine)
         if adjusted is None:
@@ -135,7 +137,8 @@ def find_baseline(
     u = combine(deviation / math.sqrt(count), max(open_))
     if ratio:
         mean = math.exp(mean)
-    return Baseline(mean, u * mean if ratio else u, deviation, count, ratio, _notes(speeds, oils))
+    corrected = ("oil-temperature",) if oils else ()
+    return Baseline(mean, u * mean if ratio else u, deviation, count, ratio, _notes(speeds, oils), corrected)
 
 
 def _notes(speeds: list[tuple[float, float]], oils: list[tuple[float, float]]) -> tuple[str, ...]:
@@ -163,7 +166,7 @@ def from_baseline(case: Case, baseline: Baseline) -> Standard:
     note = f"no limit: judged by {readings} of this machine when it was sound, {_shown(baseline, case)} on average"
     return Standard(
         "baseline", baseline.mean, low, high, u=baseline.u, reference=baseline.mean, reference_u=baseline.u,
-        notes=(note, *baseline.notes),
+        notes=(note, *baseline.notes), corrected=baseline.corrected,
     )  # fmt: skip
 
 

@@ -34,6 +34,8 @@ class Standard:
     reference_u: float = 0.0
     difference: float | None = None
     notes: tuple[str, ...] = ()
+    corrected: tuple[str, ...] = ()
+    """conditions for which what it is held against was worked out"""
     shares: Mapping[str, str] = field(default_factory=dict)
     """words under which readings share what is not known of their references (`by` in kb/scatter.yaml)"""
 

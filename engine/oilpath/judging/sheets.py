@@ -17,6 +17,7 @@ from oilpath.judging.baselines import (
     same_machine,
     veer_factor,
 )
+from oilpath.judging.comparable import compared_or_invalid
 from oilpath.judging.computed import computed
 from oilpath.judging.condition_results import Made, condition_results
 from oilpath.judging.conditions import Check, check, demands, stated
@@ -115,6 +116,8 @@ class _Judging:
             taken_off = (drifted.beyond, drifted.u)
         if not is_plain(case):
             return self._compared(case, self.cases, beside=beside, notes=notes)
+        before = (one.cases.get(case.reading.id) for one in self.earlier)
+        case = compared_or_invalid(case, [one for one in before if one is not None and one.usable])
         standard, told = self._standard(case)
         self.standards[case.reading.id] = standard
         return judged(case, standard, self.thresholds, computed=beside, notes=(*told, *notes), taken_off=taken_off)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from oilpath.flow import Computed, Evidence, Result, Verdict
 from oilpath.formats.testkind import TestKind
@@ -95,6 +95,8 @@ def evidence(
         return None
     off, off_u = taken_off
     value = case.value - off
+    if standard.corrected:
+        case = replace(case, check=replace(case.check, corrected=(*case.check.corrected, *standard.corrected)))
     if case.kind.scale == "offset":
         return evidence_of(case, value - reference, combine(u, off_u, standard.reference_u), figures, standard.shares)
     floor = case.resolution / 2 if case.resolution else _FLOOR * reference

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from oilpath.flow import NextCheck, Result
+from oilpath.formats.fitting import can_be_put_to
 from oilpath.formats.knowledge import Knowledge
+from oilpath.formats.machine import Machine
 
 _NO_MEASUREMENT = "nothing"
 """`observe` of tests that measure nothing (a code, a sign, a check)"""
@@ -22,14 +24,16 @@ def cautions_for(results: Sequence[Result], checks: Sequence[NextCheck], knowled
     return tuple(dict.fromkeys(knowledge.cautions[name].says for name in names if name in knowledge.cautions))
 
 
-def not_measured(results: Sequence[Result], knowledge: Knowledge) -> tuple[str, ...]:
+def not_measured(results: Sequence[Result], knowledge: Knowledge, machine: Machine | None = None) -> tuple[str, ...]:
     """Titles of the measuring tests that the sheet lacks, in the order of the day; a test with none but invalid
-    readings is named with that reason."""
+    readings is named with that reason. With a machine, only those that it can be put to."""
     made = {result.test for result in results}
     valid = {result.test for result in results if result.verdict != "invalid"}
     lacking: list[str] = []
     for name, kind in sorted(knowledge.tests.items(), key=lambda pair: (pair[1].order, pair[0])):
         if kind.derived or kind.observe == _NO_MEASUREMENT or name in valid:
+            continue
+        if machine is not None and name not in made and not can_be_put_to(name, kind, machine):
             continue
         lacking.append(f"{kind.title} (made outside the conditions it demands)" if name in made else kind.title)
     return tuple(lacking)

@@ -69,6 +69,10 @@ _PARAMETERS: Final[Mapping[str, tuple[str, str]]] = {
     "offset": ("reading {} the true value", "offset {}"),
     "scatter": ("scatter {} the usual", "scatter {}"),
     "cooling": ("cooling being {} the drift", "cooling {}"),
+    "heat": ("oil at {} its usual viscosity through heat", "viscosity {}"),
+    "effectiveness": ("{} the sound effect left", "effect {}"),
+    "switching": ("opening {} as far in its time", "opening {}"),
+    "charge": ("charge {} the sound one", "charge {}"),
     "load": ("load {} normal", "load {}"),
 }
 
