@@ -148,8 +148,33 @@ class Estimate(Entry):
     """share by which a reading may be worse than the estimate"""
 
 
-def _metres(value: object) -> object:
+def _flow(value: object) -> object:
     # once compiled, the knowledge base holds SI numbers
+    return quantity_value(value, "flow", positive=True) if isinstance(value, str) else value
+
+
+Flow = Annotated[
+    float, BeforeValidator(_flow), WithJsonSchema({"type": "string", "description": "flow: number and unit"})
+]
+
+
+class Creep(Entry):
+    """Expected drift of a cylinder, where there is no limit: its dimensions and what leaves its loaded end, in m³/s."""
+
+    area: Number
+    """area of the loaded end for which the leakages hold [m²]; for another they go with its root"""
+    spool: Flow
+    """leakage of a sound spool at the pressure of the load"""
+    holding_valve: Flow
+    """what a sound holding valve and the valves beside it let through"""
+    worst: Flow
+    """leakage that would still pass"""
+    factor: Number
+    """factor within which two of three machines lie, above 1"""
+    because: Text
+
+
+def _metres(value: object) -> object:
     return quantity_value(value, "length", positive=True) if isinstance(value, str) else value
 
 
@@ -235,7 +260,7 @@ class TestKind(Entry):
     """beyond it (SI) a value says only `much`"""
     twin: Twin | None = None
     cooling: Cooling | None = None
-    estimate: Estimate | None = None
+    estimate: Estimate | Creep | None = None
     no_estimate: Text | None = None
     """why dimensions cannot say what to expect"""
     limits: Limits = Limits()

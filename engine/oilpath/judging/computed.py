@@ -14,6 +14,7 @@ from oilpath.fluid.cylinder import flow_for_time, force
 from oilpath.fluid.pump import hydraulic_power
 from oilpath.fluid.travel import ground_speed, swing_speed, track_speed
 from oilpath.formats.machine import Machine
+from oilpath.formats.testkind import Estimate
 from oilpath.judging.conditions import GRAVITY_LED
 from oilpath.judging.estimates import area_at, end_area, pump_flow, regeneration_gain, supply_flow
 from oilpath.judging.measured import Case
@@ -53,7 +54,9 @@ def _function(case: Case, machine: Machine, engine_speed: float | None) -> Shown
     if function.gravity >= GRAVITY_LED:
         return shown, ("its weight moves it: the flow may be more than the pumps give",)
     rules, name = case.kind.estimate, case.reading.keys["function"]
-    efficiency, losses = (rules.efficiency, rules.uncertainty) if rules else (_EFFICIENCY, _LOSSES)
+    efficiency, losses = _EFFICIENCY, _LOSSES
+    if isinstance(rules, Estimate):
+        efficiency, losses = rules.efficiency, rules.uncertainty
     due = supply_flow(name, machine, efficiency, engine_speed)
     if due is None:
         return shown, ()

@@ -11,14 +11,13 @@ from dataclasses import dataclass
 from oilpath.flow import Computed
 from oilpath.fluid.holding import cooling_shrinkage, cooling_shrinkage_uncertainty, leakage_from_drift
 from oilpath.formats.machine import Machine
-from oilpath.judging.estimates import area_at
+from oilpath.judging.estimates import FALL_USUAL, area_at
 from oilpath.judging.measured import Case
 from oilpath.quantities import figure, show
 from oilpath.uncertainty import combine
 
 # The tank's oil is not the cylinder's: its fall says the cylinder's within half, never better than 1.5 K; from memory.
 _FALL_SHARE, _FALL_LEAST = 0.5, 1.5
-_FALL_USUAL = 4.0  # [K] in the five minutes of a test; values of sound machines hold as much; from memory
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +55,7 @@ def drift(case: Case, machine: Machine) -> Drift | None:
                 cooling_shrinkage_uncertainty(length, fall, max(_FALL_SHARE * abs(fall), _FALL_LEAST)),
                 abs(cooling) * spread / length,
             )
-            beyond = cooling - math.copysign(min(abs(cooling), cooling_shrinkage(length, _FALL_USUAL)), cooling)
+            beyond = cooling - math.copysign(min(abs(cooling), cooling_shrinkage(length, FALL_USUAL)), cooling)
             notes.append(_words(cooling, u, case.raw, fall))
     computed = {} if cooling is None else {"cooling": Computed(cooling, "length", u)}
     held = machine.circuit.holds.get(name)

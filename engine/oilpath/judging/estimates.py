@@ -12,16 +12,20 @@ import math
 
 from oilpath.circuit.graph import CircuitGraph, circuit_graph
 from oilpath.fluid.cylinder import annulus_area, area_ratio, cap_area, stroke_time
+from oilpath.fluid.holding import cooling_shrinkage, drift_from_leakage
 from oilpath.fluid.pump import delivered_flow
 from oilpath.formats.circuit import Function
 from oilpath.formats.machine import Machine
+from oilpath.formats.testkind import Creep
 from oilpath.judging.conditions import GRAVITY_LED
 from oilpath.judging.limits import Standard
 from oilpath.judging.measured import Case
-from oilpath.quantities import figure
+from oilpath.quantities import figure, show
 from oilpath.uncertainty import combine
 
-_NOTE = "estimated from the machine's dimensions, no substitute for the service information"
+FALL_USUAL = 4.0
+"""fall of the oil's temperature in the five minutes of a drift test, of which sound machines' values hold as much [K];
+from memory"""
 _MERGED = 0.1  # standard uncertainty (share) of what the second pump adds; how far it opens is the maker's, from memory
 
 
@@ -30,24 +34,57 @@ def from_dimensions(case: Case, machine: Machine) -> tuple[Standard | None, tupl
     rules = case.kind.estimate
     if rules is None:
         return None, ((f"no estimate: {case.kind.no_estimate}",) if case.kind.no_estimate else ())
+    if isinstance(rules, Creep):
+        return _drift(case, machine, rules)
     shares: dict[str, str] = {}
-    found, spread, lacking = None, 0.0, "its pump's displacement and the engine's test speed are not both known"
+    found, spread, says = None, 0.0, "its pump's displacement and the engine's test speed are not both known"
     if case.function is not None:
-        found, spread, lacking = _stroke(case.reading.keys["function"], case.function, machine, rules.efficiency)
+        found, spread, says = _stroke(case.reading.keys["function"], case.function, machine, rules.efficiency)
         shares = {"estimated": case.kind.observe}
     else:
         found = pump_flow(case.reading.keys.get("at", "").removesuffix("-outlet"), machine, rules.efficiency)
     if found is None:
-        return None, ((f"no estimate: {lacking}",) if lacking else ())
+        return None, ((f"no estimate: {says}",) if says else ())
     share = combine(rules.uncertainty, spread)
-    u = found * share
     # What all functions share (how far the pumps give what is stated) is scatter of its own; half is each one's.
-    own_u = found * combine(spread, rules.uncertainty / 2) if shares else u
-    notes = (f"{_NOTE} (± {figure(100 * share, 2)} %)",)
+    own_u = found * combine(spread, rules.uncertainty / 2) if shares else found * share
+    notes = (f"the estimate is sure to ± {figure(100 * share, 2)} %{f': {says}' if says and spread else ''}",)
     lower = case.kind.limits.sides == "lower"
     least, most = (found * (1 - rules.allowance), None) if lower else (None, found * (1 + rules.allowance))
     return Standard(
-        "estimate", found, least, most, u=u, reference=found, reference_u=own_u, shares=shares, notes=notes
+        "estimate", found, least, most, reference=found, reference_u=own_u, shares=shares, notes=notes,
+        factor=math.exp(share),
+    ), ()  # fmt: skip
+
+
+def _drift(case: Case, machine: Machine, rules: Creep) -> tuple[Standard | None, tuple[str, ...]]:
+    """Drift from the oil that leaves the loaded end, x = Q·t/A, and the usual cooling of half a stroke of oil.
+
+    A spool's leakage goes with its diameter, that with the root of the flow it passes, and that with the cylinder's
+    area. Pressure, clearance and oil leave it open but for a factor, half of which (as a variance of its logarithm) all
+    cylinders of the machine share.
+    """
+    name = case.reading.keys.get("cylinder", "")
+    held, data = machine.circuit.holds.get(name), machine.parts.get(name)
+    hold = case.reading.figures.get(case.kind.limits.per or "")
+    area = area_at(name, held.loaded, machine) if held is not None else None
+    if held is None or area is None or data is None or not hold:
+        return None, ("no estimate: bore and rod of the cylinder are not known",)
+    graph = circuit_graph(machine)
+    valve = held.valve if held.valve in graph.parts else None
+    size = math.sqrt(area / rules.area)
+    leaving, worst = (rules.spool if valve is None else rules.holding_valve) * size, rules.worst * size
+    cooling = cooling_shrinkage((data.stroke or 0.0) / 2, FALL_USUAL)
+    new, most = (drift_from_leakage(area, leakage, hold) + cooling for leakage in (leaving, worst))
+    own = combine((new - cooling) * math.log(rules.factor) / math.sqrt(2), cooling / 2)
+    past = "the spool, no holding valve being in its way" if valve is None else f"the {graph.title(valve)}"
+    notes = (
+        f"the estimate is sure to a factor of {figure(rules.factor, 2)}: usually {show(leaving, 'flow', 2, 'mL/min')} "
+        f"leave the {held.loaded} end past {past}, {show(worst, 'flow', 2, 'mL/min')} at most",
+    )
+    return Standard(
+        "estimate", new, None, most, reference=new, reference_u=own, shares={"estimated": case.kind.observe},
+        notes=notes, factor=rules.factor,
     ), ()  # fmt: skip
 
 
@@ -101,11 +138,12 @@ def supply_flow(name: str, machine: Machine, efficiency: float, engine_speed: fl
 
 
 def _stroke(name: str, function: Function, machine: Machine, efficiency: float) -> tuple[float | None, float, str]:
-    """Time [s] of one full stroke, its own uncertainty as a share, and what is lacking where there is none.
+    """Time [s] of one full stroke, its own uncertainty as a share, and what leaves it so open or is lacking.
 
     Filled at the cap end it takes A·s/Q, with regeneration down to (1 − gain) of that; filled at the rod end between
-    A·s/Q and the area ratio φ times that, at which the cap end gives back no more than Q. The middle of the bounds (on
-    a log scale) is taken, with every place between them as likely.
+    A·s/Q and the area ratio φ times that, at which the cap end gives back no more than Q. Where each section may be
+    built for less than the pump gives (`section-share` of the circuit is the least share), up to as much longer. The
+    middle of the bounds (on a log scale) is taken, with every place between them as likely.
     """
     graph = circuit_graph(machine)
     area, data = end_area(function, machine), machine.parts.get(function.actuator)
@@ -121,6 +159,12 @@ def _stroke(name: str, function: Function, machine: Machine, efficiency: float) 
     room = math.log(1 - regeneration_gain(function, graph))
     if function.end == "rod" and data.rod is not None:
         room += math.log(area_ratio(data.bore, data.rod))
+    least, says = machine.circuit.values.get("section-share", 1.0), ""
+    spread = abs(room) / math.sqrt(12)
+    if 0 < least < 1:
+        room -= math.log(least)
+        spread = combine(spread, -math.log(least) / math.sqrt(12))
+        says = f"its section may be built for only {figure(100 * least, 2)} % of what the pump gives"
     merged = _MERGED if len(graph.pumps(name)) > 1 else 0.0
     time = float(stroke_time(area, data.stroke, flow)) * math.exp(room / 2)
-    return time, combine(abs(room) / math.sqrt(12), merged), ""
+    return time, combine(spread, merged), says

@@ -38,6 +38,8 @@ class Standard:
     """conditions for which what it is held against was worked out"""
     shares: Mapping[str, str] = field(default_factory=dict)
     """words under which readings share what is not known of their references (`by` in kb/scatter.yaml)"""
+    factor: float = 1.0
+    """the limits are known but for this factor (standard uncertainty of their logarithm), beside u"""
 
 
 def choose(

@@ -54,7 +54,7 @@ def judged(
     if faults:
         verdict = "invalid"
     elif standard is not None and not (low is None and high is None):
-        probability = probability_out(case.value, combine(u, standard.u), low, high)
+        probability = _out(case, combine(u, standard.u), standard)
         verdict = thresholds.verdict(probability)
     usable = standard is not None and not faults
     return Result(
@@ -67,6 +67,16 @@ def judged(
         together_with=reading.together_with,
         evidence=evidence(case, standard, u, taken_off, figures) if standard is not None and not faults else None,
     )  # fmt: skip
+
+
+def _out(case: Case, u: float, standard: Standard) -> float:
+    """Probability of being out; on a log scale where the limits are known only but for a factor."""
+    low, high = standard.min, standard.max
+    if standard.factor <= 1:
+        return probability_out(case.value, u, low, high)
+    low, high = (None if limit is None else math.log(limit) for limit in (low, high))
+    value = max(case.value, case.resolution / 2, 1e-12)
+    return probability_out(math.log(value), combine(u / value, math.log(standard.factor)), low, high)
 
 
 def deviation(kind: TestKind, value: float, standard: Standard | None) -> str | None:

@@ -95,6 +95,8 @@ def _size(reading: Reading) -> str | None:
 def _repeats(result: Result) -> str | None:
     if result.count is None or not isinstance(result.value, int | float) or isinstance(result.value, bool):
         return None
+    if result.basis == "estimate" and result.verdict == "near":
+        return None  # the width of the estimate leaves it open, not the repeats
     if result.count < 2 or result.uncertainty is None or not result.value:
         return "single"
     return "scattered" if result.uncertainty / abs(result.value) > SCATTERED else "steady"

@@ -287,8 +287,9 @@ class Words:
             return ""
         unit = self.shown(unit)
         name = named(unit)
-        low = None if result.min is None else _figure(to_unit(result.min, unit), 4)
-        high = None if result.max is None else _figure(to_unit(result.max, unit), 4)
+        digits = self._digits(result)
+        low = None if result.min is None else _figure(to_unit(result.min, unit), digits)
+        high = None if result.max is None else _figure(to_unit(result.max, unit), digits)
         if low is not None and high is not None:
             if self._sideways(result) and result.min == -(result.max or 0.0):
                 return f"within ±{high} {name}"
@@ -303,7 +304,12 @@ class Words:
         if result.new is None or unit is None:
             return None
         unit = self.shown(unit)
-        return f"{_figure(to_unit(result.new, unit), 4)} {named(unit)}"
+        return f"{_figure(to_unit(result.new, unit), self._digits(result))} {named(unit)}"
+
+    @staticmethod
+    def _digits(result: Result) -> int:
+        """A stated limit is shown as it is, what was worked out no finer than it is known."""
+        return 4 if result.basis in (None, "limit") else 3
 
     def judged(self, result: Result) -> str:
         """Verdict and how sure: `out, almost certain`; empty for what is only noted (a sign, code or check)."""
