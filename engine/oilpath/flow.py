@@ -137,6 +137,8 @@ class RankedCause:
     total: float | None
     speaks_for: tuple[Weight, ...] = ()
     speaks_against: tuple[Weight, ...] = ()
+    nodes: tuple[float, ...] = ()
+    """weights of the severity nodes that fit the sheet, one variant after the other; empty: not worked out"""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,13 +1,14 @@
 """The next checks and the plan on the founding circuit, with rankings made by hand."""
 
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
 from oilpath.flow import Group, NextCheck, Plan, PlanStep, Ranking, Result
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine import Machine
-from oilpath.planning import part_groups, plan_checks
+from oilpath.planning import advise
 from oilpath.planning.checks import LEAST_BITS, MOST_CHECKS, cost
 
 from .conftest import RankingOf
@@ -36,6 +37,11 @@ def slow_track(ranking_of: RankingOf) -> Ranking:
 
 def result(id_: str, test: str, verdict: str = "fail", **keys: str) -> Result:
     return Result(id_, test, keys, 1.0, None, verdict)  # type: ignore[arg-type]
+
+
+def plan_checks(*args: Any, **made: Any) -> tuple[tuple[NextCheck, ...], Plan]:
+    """The next checks and the plan of `advise`."""
+    return advise(*args, **made)[1:]
 
 
 def names(checks: tuple[NextCheck, ...]) -> list[tuple[str, str]]:
@@ -212,14 +218,14 @@ def test_a_trap_is_said_with_the_check(ranking_of: RankingOf, machine: Machine, 
 
 def test_groups_name_the_check_that_parts_them(slow_track: Ranking, machine: Machine, knowledge: Knowledge) -> None:
     grouped = replace(slow_track, groups=(Group("Left track slow", 0.95, (0, 1, 2)), Group("unknown", 0.05, (3,))))
-    parted = part_groups(grouped, (), machine, knowledge)
+    parted = advise(grouped, (), machine, knowledge)[0]
     assert parted.groups[0].parted_by in {"free-running-pressure", "case-drain", "brake-release-pressure"}
     assert parted.groups[1].parted_by is None
-    assert part_groups(slow_track, (), machine, knowledge) is slow_track
+    assert advise(slow_track, (), machine, knowledge)[0] is slow_track
 
 
 def test_a_group_that_nothing_parts_names_no_check(
     ranking_of: RankingOf, machine: Machine, knowledge: Knowledge
 ) -> None:
     grouped = replace(ranking_of((NONE, 0.5)), groups=(Group("nothing to part", 1.0, (0, 1)),))
-    assert part_groups(grouped, (), machine, knowledge).groups[0].parted_by is None
+    assert advise(grouped, (), machine, knowledge)[0].groups[0].parted_by is None

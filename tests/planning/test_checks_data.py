@@ -9,7 +9,7 @@ from oilpath.circuit.hypotheses import hypotheses
 from oilpath.formats.check import Check
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine import Machine
-from oilpath.planning.outcomes import Table, table
+from oilpath.outcomes import Table, table
 
 BARE_SOURCES = {"common practice", "from memory"}
 
@@ -22,7 +22,7 @@ def every(knowledge: Knowledge, machine: Machine) -> list[tuple[str, str]]:
 
 @pytest.fixture(scope="module")
 def whole(knowledge: Knowledge, machine: Machine, every: list[tuple[str, str]]) -> Table:
-    return table(knowledge.checks, circuit_graph(machine), every, frozenset())
+    return table(machine, knowledge, every)
 
 
 def test_there_are_enough_and_each_once(checks: tuple[Check, ...]) -> None:
@@ -41,12 +41,13 @@ def test_every_check_can_be_made_somewhere_and_parts_two_causes(
 ) -> None:
     parting: set[str] = set()
     for circuit in knowledge.circuits.values():  # each on one machine type at least
-        graph = circuit_graph(Machine(name=circuit.id, circuit=circuit))
+        machine = Machine(name=circuit.id, circuit=circuit)
+        graph = circuit_graph(machine)
         causes = [
             *dict.fromkeys((h.cause.cause, h.part) for h in hypotheses(knowledge.causes, graph)),
             ("none", "machine"),
         ]
-        found = table(knowledge.checks, graph, causes, frozenset())
+        found = table(machine, knowledge, causes)
         parting |= {
             check.check
             for row, (check, _) in enumerate(found.checks)
@@ -127,7 +128,7 @@ def tells(**outcomes: float) -> list[dict[str, object]]:
         ({"tells": tells(right=-0.1, wrong=1.1)}, r"tells\[1\] holds a certainty"),
         ({"outcomes": {"right": "right"}}, "at least 2"),
         ({"outcomes": [{"outcome": "right", "says": "a"}] * 2}, "names an outcome twice"),
-        ({"tells": []}, "at least 1"),
+        ({"tells": []}, "tells no causes apart"),
         ({"minutes": 0}, "must be more than zero"),
         ({"hazards": ["boredom"]}, "hazards"),
         ({"tells": [{"causes": "low", "outcomes": {"right": 0.1, "wrong": 0.9}}]}, "pattern"),

@@ -110,15 +110,13 @@ def test_patterns_and_unknown_places_change_no_odds(model: Predictions, machine:
 def test_the_outcome_of_a_check_counts_against_the_sound_machine(
     model: Predictions, machine: Machine, knowledge: Knowledge, find: Find, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    import oilpath.planning
-
     wanted = find("pump.worn", "pump-2")
 
     def chances(result: Any, machine: Machine, knowledge: Knowledge, causes: list[Any]) -> np.ndarray:
         assert causes[-1] == ("none", "machine")
         return np.array([0.8 if n == wanted else 0.1 for n in range(len(causes))])
 
-    monkeypatch.setattr(oilpath.planning, "outcome_likelihood", chances)
+    monkeypatch.setattr("oilpath.ranking.priors.outcome_likelihood", chances)
     result: Any = SimpleNamespace(id="check/case-drain/pump-2", test="check", value="high")
     total, by_result = observed(model.hypotheses, Suspicions(), [result], machine, knowledge)
     assert total[wanted] == pytest.approx(math.log(8))

@@ -25,8 +25,8 @@ from oilpath.flow import (
 from oilpath.formats.check import Check
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine import Machine
-from oilpath.planning.outcomes import Cause, Table, table
-from oilpath.planning.places import places_of
+from oilpath.outcomes import Table, table
+from oilpath.outcomes.places import places_of
 from oilpath.planning.tree import Choices, Limits, Node, bits, expected_minutes, grow, units
 
 #: Causes with a smaller share are not planned for one by one; together they stand as a rest that no check names.
@@ -79,30 +79,6 @@ def advise(
     return _parted(ranking, scene), _next_checks(scene), _plan(scene)
 
 
-def plan_checks(
-    ranking: Ranking,
-    results: Sequence[Result],
-    machine: Machine,
-    knowledge: Knowledge,
-    *,
-    made: Collection[tuple[str, str]] = (),
-) -> tuple[tuple[NextCheck, ...], Plan]:
-    """The next checks and the plan of `advise`."""
-    return advise(ranking, results, machine, knowledge, made=made)[1:]
-
-
-def part_groups(
-    ranking: Ranking,
-    results: Sequence[Result],
-    machine: Machine,
-    knowledge: Knowledge,
-    *,
-    made: Collection[tuple[str, str]] = (),
-) -> Ranking:
-    """The ranking of `advise`: the check that parts the members of each group best for its cost is filled in."""
-    return advise(ranking, results, machine, knowledge, made=made)[0]
-
-
 def _parted(ranking: Ranking, scene: _Scene) -> Ranking:
     if all(len(group.members) < 2 for group in ranking.groups):
         return ranking
@@ -128,7 +104,11 @@ def cost(check: Check) -> float:
 
 
 def _scene(
-    ranking: Ranking, results: Sequence[Result], machine: Machine, knowledge: Knowledge, made: Collection[Cause]
+    ranking: Ranking,
+    results: Sequence[Result],
+    machine: Machine,
+    knowledge: Knowledge,
+    made: Collection[tuple[str, str]],
 ) -> _Scene:
     graph = circuit_graph(machine)
     causes = tuple(cause for cause in ranking.causes if cause.probability >= PLANNED)
@@ -137,8 +117,9 @@ def _scene(
     prior = np.append(shares, rest)
     prior /= prior.sum() or 1.0
     done = frozenset(made) | _done(results, graph, knowledge)
-    # The rest is asked about as a cause of no kind, so that every check answers with its `otherwise`.
-    found = table(knowledge.checks, graph, [*((one.cause, one.part) for one in causes), ("", "")], done)
+    # The rest is asked about as a cause of no kind, so that every check answers as for a sound machine.
+    asked = [*((one.cause, one.part) for one in causes), ("", "")]
+    found = table(machine, knowledge, asked, [*(one.nodes for one in causes), ()], done)
     worth = np.flatnonzero((found.told & (prior >= RELEVANT)).any(axis=1))
     kept = Table(tuple(found.checks[row] for row in worth), found.likelihood[worth], found.told[worth])
     # Where `none` and `unknown` stand is no part to replace: what stands there (a wrong setting) stands for itself.
@@ -155,7 +136,7 @@ def _scene(
     return _Scene(causes, prior, kept, choices, graph, knowledge)
 
 
-def _done(results: Sequence[Result], graph: CircuitGraph, knowledge: Knowledge) -> frozenset[Cause]:
+def _done(results: Sequence[Result], graph: CircuitGraph, knowledge: Knowledge) -> frozenset[tuple[str, str]]:
     """Checks that the sheet makes needless: their outcome is on it, or valid readings of all that they measure."""
     outcomes = {(one.keys["check"], one.keys["part"]) for one in results if {"check", "part"} <= one.keys.keys()}
     ids = [one.id for one in results if one.verdict != "invalid"]

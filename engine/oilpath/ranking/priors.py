@@ -12,6 +12,7 @@ from oilpath.circuit.hypotheses import Hypothesis
 from oilpath.flow import Result, Suspicions
 from oilpath.formats.knowledge import Knowledge, Priors
 from oilpath.formats.machine import Machine
+from oilpath.outcomes import outcome_likelihood
 
 
 def is_routine(complaint: str | None, priors: Priors) -> bool:
@@ -68,8 +69,6 @@ def observed(
                 column[number] = new
     checks = [result for result in results if result.test == "check" and isinstance(result.value, str)]
     if checks:
-        from oilpath.planning import outcome_likelihood
-
         causes = [(h.cause.cause, h.part) for h in hypotheses] + [("none", "machine")]
         for result in checks:
             chance = outcome_likelihood(result, machine, knowledge, causes)

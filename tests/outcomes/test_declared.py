@@ -9,8 +9,7 @@ from oilpath.flow import Result
 from oilpath.formats.check import Check
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine import Machine
-from oilpath.planning import likelihoods, outcome_likelihood
-from oilpath.planning.outcomes import table
+from oilpath.outcomes import likelihoods, outcome_likelihood, table
 
 ASKED = [
     ("cylinder.seal-leak", "boom-cylinder-left"),
@@ -33,7 +32,7 @@ def by_name(knowledge: Knowledge, name: str) -> Check:
 
 def test_the_plugged_line_speaks_for_the_cylinders_behind_it(knowledge: Knowledge, machine: Machine) -> None:
     """A still rod behind a plugged loaded line clears the piston seal: trade articles on cylinder drift."""
-    moves, still = likelihoods(by_name(knowledge, "plug-loaded-line"), "boom-cylinder", circuit_graph(machine), ASKED)
+    moves, still = likelihoods(by_name(knowledge, "plug-loaded-line"), "boom-cylinder", machine, knowledge, ASKED)
     assert moves[0] > 0.9
     assert still[0] < 0.1
     # Another cylinder's seal, a valve, and what the knowledge base does not hold say nothing here: `otherwise`.
@@ -43,19 +42,19 @@ def test_the_plugged_line_speaks_for_the_cylinders_behind_it(knowledge: Knowledg
 def test_the_first_entry_that_fits_counts(knowledge: Knowledge, machine: Machine) -> None:
     check = by_name(knowledge, "cross-travel-hoses-at-motors")
     asked = [("swivel.cross-leak", "swivel-joint"), ("travel-motor.worn", "travel-left-motor"), ("pump.worn", "pump-1")]
-    changes, stays, _ = likelihoods(check, "swivel-joint", circuit_graph(machine), asked)
+    changes, stays, _ = likelihoods(check, "swivel-joint", machine, knowledge, asked)
     assert changes[0] > 0.8
     assert stays[1] > 0.8
     assert changes[2] > 0.8
     # Above the joint the same joint stays with its track.
     above = by_name(knowledge, "cross-travel-hoses-above-joint")
-    assert likelihoods(above, "swivel-joint", circuit_graph(machine), asked)[1][0] > 0.8
+    assert likelihoods(above, "swivel-joint", machine, knowledge, asked)[1][0] > 0.8
 
 
 def test_each_of_a_pair_is_told_by_its_side(knowledge: Knowledge, machine: Machine) -> None:
     check = by_name(knowledge, "isolate-each-of-pair")
     asked = [("cylinder.seal-leak", f"boom-cylinder-{side}") for side in ("left", "right")]
-    left, right, _ = likelihoods(check, "boom-cylinder", circuit_graph(machine), asked)
+    left, right, _ = likelihoods(check, "boom-cylinder", machine, knowledge, asked)
     assert left[0] > 0.8 > left[1]
     assert right[1] > 0.8 > right[0]
 
@@ -63,12 +62,11 @@ def test_each_of_a_pair_is_told_by_its_side(knowledge: Knowledge, machine: Machi
 def test_the_whole_table_is_distributions_and_agrees_with_one_by_one(
     knowledge: Knowledge, machine: Machine, every: list[tuple[str, str]]
 ) -> None:
-    graph = circuit_graph(machine)
-    found = table(knowledge.checks, graph, every, frozenset())
+    found = table(machine, knowledge, every)
     assert len(found.checks) > 100
     np.testing.assert_allclose(found.likelihood.sum(axis=1), 1.0, atol=1e-12)
     for row, (check, part) in enumerate(found.checks):
-        alone = likelihoods(check, part, graph, every)
+        alone = likelihoods(check, part, machine, knowledge, every)
         assert (found.likelihood[row, : len(alone)] == alone).all()
         assert not found.likelihood[row, len(alone) :].any()
         otherwise = np.array([check.otherwise[one.outcome] for one in check.outcomes])
@@ -79,9 +77,10 @@ def test_the_table_leaves_out_what_was_made(
     knowledge: Knowledge, machine: Machine, every: list[tuple[str, str]]
 ) -> None:
     skip = frozenset({("tank-look", "tank")})
-    found = table(knowledge.checks, circuit_graph(machine), every, skip)
+    found = table(machine, knowledge, every, skip=skip)
     assert "tank-look" not in {check.check for check, _ in found.checks}
-    assert table((), circuit_graph(machine), every, frozenset()).likelihood.shape == (0, 0, len(every))
+    bare = knowledge.model_copy(update={"checks": ()})
+    assert table(machine, bare, every).likelihood.shape == (0, 0, len(every))
 
 
 def made(outcome: str, check: str = "plug-loaded-line", part: str = "boom-cylinder") -> Result:
@@ -115,5 +114,5 @@ def test_a_cause_at_a_part_that_the_machine_lacks_is_told_of_by_nothing_near(
 ) -> None:
     check = by_name(knowledge, "free-running-pressure")
     asked = [("travel-brake.dragging", "no-such-brake"), ("none", "machine")]
-    rows = likelihoods(check, "travel-left-motor", circuit_graph(machine), asked)
+    rows = likelihoods(check, "travel-left-motor", machine, knowledge, asked)
     assert (rows[:, 0] == rows[:, 1]).all()

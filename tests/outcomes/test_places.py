@@ -6,7 +6,7 @@ import pytest
 from oilpath.circuit.graph import circuit_graph
 from oilpath.formats.check import Check
 from oilpath.formats.machine import Machine
-from oilpath.planning.places import Places, places_of
+from oilpath.outcomes.places import Places, places_of
 
 
 @pytest.fixture(scope="module")

@@ -1,0 +1,63 @@
+"""P(outcome | cause) as a check declares it, with the causes that it names."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from oilpath.arrays import Array, Indexes, Mask
+from oilpath.formats.check import Check
+from oilpath.outcomes.places import Places, columns
+
+Cause = tuple[str, str]
+"""kind and part"""
+
+
+@dataclass(frozen=True, slots=True)
+class Causes:
+    """Causes to be asked about: their parts as columns, and which of them are of a kind or of a family (`pump.*`)."""
+
+    columns: Indexes
+    present: Mask
+    of: Mapping[str, Mask]
+
+    def named(self, patterns: Sequence[str]) -> Mask | None:
+        """Causes that one of the patterns names, None where there is none."""
+        found = [self.of[pattern] for pattern in patterns if pattern in self.of]
+        return np.logical_or.reduce(found) if found else None
+
+    def any_of(self, check: Check) -> bool:
+        """Whether a check names any of them."""
+        return any(pattern in self.of for tells in check.tells for pattern in tells.causes)
+
+
+def asked(places: Places, causes: Sequence[Cause]) -> Causes:
+    """Causes on one machine as columns to be asked about."""
+    found, present = columns(places, [part for _, part in causes])
+    of: dict[str, Mask] = {}
+    for number, (kind, _) in enumerate(causes):
+        for pattern in (kind, f"{kind.split('.')[0]}.*"):
+            of.setdefault(pattern, np.zeros(len(causes), dtype=np.bool_))[number] = True
+    return Causes(found, present, of)
+
+
+def declared(check: Check, at: Sequence[int], places: Places, causes: Causes) -> tuple[Array, Mask]:
+    """P(outcome | cause), shape (places, outcomes, causes), and which causes the check names, (places, causes).
+
+    at: the parts where it is made, as indexes. What it does not name has its `otherwise`.
+    """
+    words = [one.outcome for one in check.outcomes]
+    # One row for `otherwise`, then one for each entry: every cause picks the first entry that fits it.
+    rows = (check.otherwise, *(tells.outcomes for tells in check.tells))
+    given = np.array([[row.get(word, 0.0) for word in words] for row in rows])
+    picked = np.zeros((len(at), len(causes.columns)), dtype=np.intp)
+    for number, tells in enumerate(check.tells, 1):
+        named = causes.named(tells.causes)
+        if named is None:
+            continue
+        fits = named & (places.near(tells.here)[list(at)][:, causes.columns] & causes.present)
+        picked[fits & (picked == 0)] = number
+    by_cause: Array = given[picked]
+    return by_cause.transpose(0, 2, 1), picked > 0

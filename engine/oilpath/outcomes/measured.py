@@ -1,0 +1,148 @@
+"""P(outcome | cause, severity) of the checks whose outcome is a reading, from the circuit model; once for a machine."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from oilpath.arrays import Array, Indexes
+from oilpath.circuit.model import SEVERITIES, predictions
+from oilpath.formats.check import Check
+from oilpath.formats.knowledge import Knowledge
+from oilpath.formats.machine import Machine
+from oilpath.outcomes.places import places_of
+from oilpath.outcomes.readings import Effects, effects
+from oilpath.outcomes.sides import outcomes, sides
+
+Cause = tuple[str, str]
+"""kind and part"""
+
+MOVED = 1e-9
+"""effect from which a cause moves a reading"""
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """The outcomes of all measuring checks of one machine at all their parts, side by side as columns.
+
+    parts: check → the parts at which the model knows its readings; at: check → its columns, (parts · outcomes) of them.
+    sound: (columns,) probability of each outcome where nothing moves a reading. table: (rows, columns) under the causes
+    that move some; start: (hypotheses,) the row of a hypothesis' first severity, −1 where it moves none.
+    """
+
+    parts: Mapping[str, tuple[str, ...]]
+    at: Mapping[str, slice]
+    sound: Array
+    table: Array
+    start: Indexes
+    members: Mapping[Cause, tuple[int, int]]
+    """the hypotheses of a cause at a part (its variants): first and one past the last"""
+
+    def probabilities(self, causes: Sequence[Cause], nodes: Sequence[Sequence[float]]) -> Array:
+        """P(outcome | cause), shape (causes, columns), averaged over variants and severities.
+
+        nodes: for every cause the weights of its variants' severities, one variant after the other; where there are
+        none, all are alike. A cause that the model does not hold moves nothing.
+        """
+        found = np.tile(self.sound, (len(causes), 1))
+        rows: list[int] = []
+        weights: list[float] = []
+        first: list[int] = []
+        moving: list[int] = []
+        for number, cause in enumerate(causes):
+            begin, end = self.members.get(cause, (0, 0))
+            own = nodes[number] if len(nodes) else ()
+            size = (end - begin) * SEVERITIES
+            if len(own) != size:
+                own = [1 / size] * size if size else ()
+            at = len(rows)
+            unmoved = 1.0
+            for place, start in enumerate(self.start[begin:end].tolist()):
+                mine = own[place * SEVERITIES : (place + 1) * SEVERITIES]
+                if start >= 0:
+                    rows += range(start, start + SEVERITIES)
+                    weights += mine
+                    unmoved -= sum(mine)
+            if len(rows) > at:
+                first.append(at)
+                moving.append(number)
+                found[number] *= max(unmoved, 0.0)
+        if moving:
+            parts = self.table[rows] * np.array(weights)[:, None]
+            found[moving] += np.add.reduceat(parts, first, axis=0)
+        return found
+
+
+_CACHE: dict[tuple[int, int], tuple[Machine, Knowledge, Measured]] = {}
+
+
+def measured(machine: Machine, knowledge: Knowledge) -> Measured:
+    """The computed outcomes of a machine's checks, made once for each machine and knowledge base."""
+    key = (id(machine), id(knowledge))
+    kept = _CACHE.get(key)
+    if kept is not None and kept[0] is machine and kept[1] is knowledge:
+        return kept[2]
+    made = _measured(machine, knowledge)
+    if len(_CACHE) > 16:
+        _CACHE.clear()
+    _CACHE[key] = (machine, knowledge, made)
+    return made
+
+
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    """One check at one part: its columns, the hypotheses that move its readings, P(outcome) under the sound machine and
+    under those, shape (outcomes, hypotheses · severities)."""
+
+    columns: slice
+    moved: Indexes
+    sound: Array
+    chance: Array
+
+
+def _measured(machine: Machine, knowledge: Knowledge) -> Measured:
+    model = predictions(machine, knowledge)
+    places = places_of(model.circuit)
+    freedom = machine.circuit.values.get("scatter-freedom", knowledge.priors.freedom)
+    pieces: list[_Piece] = []
+    parts: dict[str, tuple[str, ...]] = {}
+    at: dict[str, slice] = {}
+    column = 0
+    for check in knowledge.checks:
+        begin, known = column, []
+        for part in places.of(check) if check.measures else ():
+            read = effects(check, part, model, knowledge, places)
+            if len(read) == len(check.read):
+                pieces.append(_piece(check, read, column, freedom, knowledge.priors.gross))
+                known.append(part)
+                column = pieces[-1].columns.stop
+        if known:
+            parts[check.check], at[check.check] = tuple(known), slice(begin, column)
+    members: dict[Cause, tuple[int, int]] = {}
+    for number, h in enumerate(model.hypotheses):
+        members[h.cause.cause, h.part] = (members.get((h.cause.cause, h.part), (number, 0))[0], number + 1)
+    moving = np.zeros(len(model.hypotheses), dtype=np.bool_)
+    for piece in pieces:
+        moving[piece.moved] = True
+    start = np.where(moving, (np.cumsum(moving) - 1) * SEVERITIES, -1)
+    sound = np.concatenate([piece.sound for piece in pieces]) if pieces else np.zeros(0)
+    table = np.tile(sound, (int(moving.sum()) * SEVERITIES, 1))
+    for piece in pieces:
+        rows = (start[piece.moved][:, None] + np.arange(SEVERITIES)).ravel()
+        table[rows, piece.columns] = piece.chance.T
+    return Measured(parts, at, sound, table, start, members)
+
+
+def _piece(check: Check, read: Mapping[str, Effects], column: int, freedom: float, gross: float) -> _Piece:
+    moves = [(np.abs(one.effect[:-1]) > MOVED).any(axis=1) for one in read.values()]
+    moved = np.flatnonzero(np.logical_or.reduce(moves))
+    lie = {}
+    for name, one in read.items():
+        effect, sd, noticeable = (
+            np.concatenate([values[moved].ravel(), values[-1, :1]]) for values in (one.effect, one.sd, one.noticeable)
+        )
+        lie[name] = sides(effect, sd, noticeable, freedom)
+    chance = outcomes(check, lie, gross)
+    return _Piece(slice(column, column + len(chance)), moved, chance[:, -1], chance[:, :-1])

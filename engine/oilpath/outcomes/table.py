@@ -1,0 +1,127 @@
+"""P(outcome | cause) of one check, of an outcome on a sheet, and of all checks of a machine at all their parts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from oilpath.arrays import Array, Mask
+from oilpath.circuit.graph import circuit_graph
+from oilpath.flow import Result
+from oilpath.formats.check import Check
+from oilpath.formats.knowledge import Knowledge
+from oilpath.formats.machine import Machine
+from oilpath.outcomes.declared import Cause, Causes, asked, declared
+from oilpath.outcomes.measured import Measured, measured
+from oilpath.outcomes.places import Places, places_of
+
+TOLD = 0.03
+"""by how much a cause must change the probability of an outcome so that a measuring check tells of it"""
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """Every check worth a thought, at every part where it can be made.
+
+    likelihood: (checks, outcomes, causes), zero for outcomes that a check lacks.
+    told: (checks, causes), the causes that a check tells of.
+    """
+
+    checks: tuple[tuple[Check, str], ...]
+    likelihood: Array
+    told: Mask
+
+
+def likelihoods(check: Check, part: str, machine: Machine, knowledge: Knowledge, causes: Sequence[Cause]) -> Array:
+    """P(outcome | cause) of a check made at a part, shape (outcomes, causes); every column adds up to 1.
+
+    causes: kind and part of each; severities and variants are averaged over. `none`, `unknown` and whatever the check
+    does not name have its `otherwise`; where the outcome is computed, what moves no reading.
+    Raises LookupError where the machine has no such part, or the circuit model no such reading at it.
+    """
+    places = places_of(circuit_graph(machine))
+    if part not in places.index:
+        raise LookupError(f"the machine has no part {part}")
+    known = measured(machine, knowledge) if check.measures else None
+    if known is not None and part not in known.parts.get(check.check, ()):
+        raise LookupError(f"no reading of {check.check} is known at {part}")
+    computed = known.probabilities(causes, ()) if known is not None else np.zeros((len(causes), 0))
+    rows, _ = _rows(check, (part,), places, asked(places, causes), known, computed)
+    one: Array = rows[0]
+    return one
+
+
+def outcome_likelihood(result: Result, machine: Machine, knowledge: Knowledge, causes: Sequence[Cause]) -> Array:
+    """P(the outcome on the sheet | cause) for a result of the test `check`, shape (causes,).
+
+    Raises LookupError where the knowledge base has no such check or outcome, or the machine no such part.
+    """
+    name, part, outcome = result.keys["check"], result.keys["part"], result.value
+    check = next((one for one in knowledge.checks if one.check == name), None)
+    if check is None:
+        raise LookupError(f"the knowledge base has no check {name}")
+    words = [one.outcome for one in check.outcomes]
+    if outcome not in words:
+        raise LookupError(f"the check {name} has no outcome {outcome}")
+    return np.asarray(likelihoods(check, part, machine, knowledge, causes)[words.index(str(outcome))])
+
+
+def table(
+    machine: Machine,
+    knowledge: Knowledge,
+    causes: Sequence[Cause],
+    nodes: Sequence[Sequence[float]] = (),
+    skip: frozenset[Cause] = frozenset(),
+) -> Table:
+    """All checks that tell of at least one of the causes, in order of check and part, without `skip` (check, part).
+
+    nodes: for every cause the weights of its severities that fit the sheet, as `RankedCause.nodes`; none: all alike.
+    """
+    places = places_of(circuit_graph(machine))
+    about = asked(places, causes)
+    known = measured(machine, knowledge)
+    computed = known.probabilities(causes, nodes)
+    entries: list[tuple[Check, str]] = []
+    rows: list[Array] = []
+    told: list[Mask] = []
+    deepest = max((len(check.outcomes) for check in knowledge.checks), default=0)
+    for check in sorted(knowledge.checks, key=lambda one: one.check):
+        if not check.measures and not about.any_of(check):
+            continue
+        possible = known.parts.get(check.check, ()) if check.measures else places.of(check)
+        parts = [part for part in possible if (check.check, part) not in skip]
+        if not parts:
+            continue
+        likelihood, tells_of = _rows(check, parts, places, about, known, computed)
+        for row in np.flatnonzero(tells_of.any(axis=1)):
+            entries.append((check, parts[row]))
+            rows.append(likelihood[row])
+            told.append(tells_of[row])
+    whole = np.zeros((len(entries), deepest, len(causes)))
+    for number, row_ in enumerate(rows):
+        whole[number, : len(row_)] = row_
+    return Table(tuple(entries), whole, np.array(told, dtype=np.bool_).reshape(len(entries), len(causes)))
+
+
+def _rows(
+    check: Check, parts: Sequence[str], places: Places, about: Causes, known: Measured | None, computed: Array
+) -> tuple[Array, Mask]:
+    """P(outcome | cause), (parts, outcomes, causes), and which causes the check tells of, (parts, causes).
+
+    computed: (causes, columns) of all measuring checks. What such a check still names itself counts as declared.
+    """
+    if known is None or not check.measures:
+        return declared(check, [places.index[part] for part in parts], places, about)
+    own, here = known.parts[check.check], known.at[check.check]
+    at = [own.index(part) for part in parts]
+    shape = (len(own), len(check.outcomes))
+    chance = computed[:, here].reshape(-1, *shape)[:, at].transpose(1, 2, 0)
+    sound = known.sound[here].reshape(shape)[at]
+    told: Mask = np.abs(chance - sound[:, :, None]).max(axis=1) > TOLD
+    if check.tells and about.any_of(check):
+        said, named = declared(check, [places.index[part] for part in parts], places, about)
+        chance = np.where(named[:, None, :], said, chance)
+        told |= named
+    return chance, told
