@@ -122,6 +122,24 @@ def order_block() -> str:
     return fenced(f"{up_to_second_step(text)}\n{CUT}\n{part(text, 'This answer helps')}", "order", DEMO)
 
 
+def no_limits_block() -> str:
+    """The demo case of a drifting boom on a machine that states no limit: headline, reading that is out, its note."""
+    from dataclasses import replace
+
+    from oilpath import diagnose, load_sheet
+    from oilpath.formats.compile import load_knowledge
+    from oilpath.reports.text import to_text
+    from oilpath.reports.words import Words
+
+    sheet = load_sheet(ROOT / DRIFT)
+    sheet = replace(sheet, machine=sheet.machine.model_copy(update={"limits": ()}))
+    text = to_text(diagnose(sheet), Words(load_knowledge(), sheet.machine))
+    headline = part(text, "Most probable", "FINDINGS")
+    row = part(text, "Test  ", "Cylinder drift, arm")
+    note = part(text, "- Cylinder drift, boom", "- Cylinder drift, arm")
+    return f"```text\n{headline}\n\n{CUT}\n{row}\n{CUT}\n{note}\n```"
+
+
 def sure_block() -> str:
     """The words for how sure, with their figures."""
     from oilpath.reports.words import SURE
@@ -149,6 +167,7 @@ BLOCKS: Final[Mapping[str, Callable[[], str]]] = {
     "answer": answer_block,
     "why": why_block,
     "order": order_block,
+    "no-limits": no_limits_block,
     "sure": sure_block,
     "strength": strength_block,
     "worked": worked_block,
@@ -172,7 +191,7 @@ def documents() -> dict[str, str]:
 
 # --- pictures -------------------------------------------------------------------------
 
-# rich's own frame names fonts on another host; ours asks for nothing but what the reader has.
+# A plain frame of our own: no window to look like, and no fonts but those that the reader has.
 TERMINAL: Final = """<svg class="rich-terminal" viewBox="0 0 {width} {height}" xmlns="http://www.w3.org/2000/svg">
 <!-- Written by scripts/make_pictures.py -->
 <style>
@@ -187,7 +206,8 @@ TERMINAL: Final = """<svg class="rich-terminal" viewBox="0 0 {width} {height}" x
 </clipPath>
 {lines}
 </defs>
-{chrome}
+<rect width="{width}" height="{height}" rx="6" fill="#292929" />
+<text class="{unique_id}-title" x="{terminal_x}" y="28" fill="#c5c8c6">TITLE</text>
 <g transform="translate({terminal_x}, {terminal_y})" clip-path="url(#{unique_id}-clip-terminal)">
 {backgrounds}
 <g class="{unique_id}-matrix">
@@ -207,7 +227,8 @@ def terminal(text: str, title: str, name: str) -> str:
         file=StringIO(), width=80, record=True, force_terminal=True, color_system="truecolor", _environ={}
     )
     console.print(Text.from_ansi(text), highlight=False, soft_wrap=False)
-    return _INDENTED.sub(_moved, _EMPTY.sub("", console.export_svg(title=title, code_format=TERMINAL, unique_id=name)))
+    frame = TERMINAL.replace("TITLE", escape(title, quote=False).replace("{", "{{").replace("}", "}}"))
+    return _INDENTED.sub(_moved, _EMPTY.sub("", console.export_svg(code_format=frame, unique_id=name)))
 
 
 _EMPTY: Final = re.compile(r"<text[^>]*>\s*</text>")

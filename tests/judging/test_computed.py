@@ -46,6 +46,30 @@ def test_regenerated_oil_is_not_the_pumps(judged: Any) -> None:
     assert "25 % of the flow" in " ".join(result.notes)
 
 
+def test_a_rod_end_takes_less_in_a_sound_machine_too(judged: Any) -> None:
+    result = judged("test: cycle-time, function: arm-out, times: [2.5 s]", dimensions=True)["cycle-time/arm-out"]
+    # The cap end gives back D²/(D² − d²) = 1.98 times what the rod end takes (areas of a circle and an annulus):
+    # 1 − (95/135)² = 0.505
+    assert "a sound one takes 50 to 100 % of the flow due" in " ".join(result.notes)
+
+
+def test_speeds(judged: Any) -> None:
+    results = judged(
+        "test: swing-time, direction: left, turns: 3, times: [15 s]",
+        "test: track-time, side: left, direction: forward, range: high, turns: 3, times: [18.4 s]",
+        "test: travel-time, direction: forward, range: high, distance: 20 m, times: [14.4 s], "
+        "veer: {toward: left, offset: 0.6 m}",
+        dimensions=True,
+    )
+    turning, track, ground, veer = (next(iter(result.computed.values())) for result in list(results.values())[:4])
+    # 3 turns in 15 s are 12 rpm; 3 × 9.2 m of track in 18.4 s are 5.4 km/h, 20 m in 14.4 s 5 km/h (way by time)
+    assert turning.value * 60 == pytest.approx(12)
+    assert (track.value * 3.6, ground.value * 3.6) == pytest.approx((5.4, 5.0))
+    # a circle of radius R = s²/(2·offset), ε = gauge/R (small angles; derived): 2 × 2.4 × 0.6/20² = 0.72 %
+    assert veer.value == pytest.approx(-0.0072, rel=0.01)
+    assert ground.uncertainty / ground.value == pytest.approx(results["travel-time/forward/high"].uncertainty / 14.4)
+
+
 def test_what_weight_lowers_owes_the_pumps_nothing(judged: Any) -> None:
     result = judged("test: cycle-time, function: boom-lower, times: [3.8 s]", dimensions=True)["cycle-time/boom-lower"]
     assert set(result.computed) == {"flow"}

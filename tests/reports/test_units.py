@@ -48,10 +48,12 @@ def test_uncertainty_of_a_temperature_has_no_offset() -> None:
     [
         (Computed(from_unit(34, "mL/min"), "flow", from_unit(5, "mL/min")), "34 ± 5 mL/min", "2.07 ± 0.31 in3/min"),
         (Computed(from_unit(200.0, "L/min"), "flow", from_unit(9, "L/min")), "200 ± 9 L/min", "52.8 ± 2.4 gpm"),
-        (Computed(157.08e3, "force", 1e3), "157 ± 1 kN", "35313 ± 220 lbf"),
+        (Computed(157.08e3, "force", 1e3), "157.1 ± 1 kN", "35310 ± 220 lbf"),
         (Computed(13.33e3, "power"), "13.3 kW", "17.9 hp"),
-        (Computed(from_unit(5.5, "km/h"), "speed", from_unit(0.04, "km/h")), "5.5 ± 0.04 km/h", "3.42 ± 0.025 mph"),
+        (Computed(from_unit(5.5, "km/h"), "speed", from_unit(0.04, "km/h")), "5.5 ± 0.04 km/h", "3.418 ± 0.025 mph"),
         (Computed(0.92, "ratio", 0.05), "92 ± 5 %", "92 ± 5 %"),
+        (Computed(-0.0411, "ratio", 0.0034), "4.11 ± 0.34 %", "4.11 ± 0.34 %"),
+        (Computed(0.462e-3, "length", 0.349e-3), "0.46 ± 0.35 mm", "0.018 ± 0.014 in"),
         (Computed(4.0, "temperature-difference", 1.5), "4 ± 1.5 K", "7.2 ± 2.7 °F"),
     ],
 )  # fmt: skip

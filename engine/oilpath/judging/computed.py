@@ -6,6 +6,7 @@ the value as measured, at the engine speed of the reading.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 
 from oilpath.circuit.graph import circuit_graph
@@ -16,7 +17,7 @@ from oilpath.fluid.travel import ground_speed, swing_speed, track_speed
 from oilpath.formats.machine import Machine
 from oilpath.formats.testkind import Estimate
 from oilpath.judging.conditions import GRAVITY_LED
-from oilpath.judging.estimates import area_at, end_area, pump_flow, regeneration_gain, supply_flow
+from oilpath.judging.estimates import area_at, end_area, least_shares, pump_flow, regeneration_gain, supply_flow
 from oilpath.judging.measured import Case
 from oilpath.quantities import figure
 from oilpath.uncertainty import combine
@@ -63,8 +64,14 @@ def _function(case: Case, machine: Machine, engine_speed: float | None) -> Shown
     gain = regeneration_gain(function, circuit_graph(machine))
     shown["flow-due"] = Computed(due, "flow", due * combine(_DISPLACEMENT, losses))
     shown["share-of-flow-due"] = _figure(flow * (1 - gain) / due, "ratio", case, _STROKE, _DISPLACEMENT, losses)
-    led_back = f"{figure(100 * gain, 2)} % of the flow is taken to come back from the other end, not from the pumps"
-    return shown, (led_back,) if gain else ()
+    notes, led_back = [], figure(100 * gain, 2)
+    if gain:
+        notes.append(f"{led_back} % of the flow is taken to come back from the other end, not from the pumps")
+    if less := list(least_shares(function, machine)):
+        share = figure(100 * math.prod(one for one, _ in less), 2)
+        why = " and ".join(words for _, words in less)
+        notes.append(f"a sound one takes {share} to 100 % of the flow due, as {why}")
+    return shown, tuple(notes)
 
 
 def _travel(case: Case, machine: Machine, engine_speed: float | None) -> Shown:

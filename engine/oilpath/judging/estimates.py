@@ -9,6 +9,7 @@ gets no estimate, and the test kind says why.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 
 from oilpath.circuit.graph import CircuitGraph, circuit_graph
 from oilpath.fluid.cylinder import annulus_area, area_ratio, cap_area, stroke_time
@@ -37,18 +38,18 @@ def from_dimensions(case: Case, machine: Machine) -> tuple[Standard | None, tupl
     if isinstance(rules, Creep):
         return _drift(case, machine, rules)
     shares: dict[str, str] = {}
-    found, spread, says = None, 0.0, "its pump's displacement and the engine's test speed are not both known"
+    found, spread, lacking = None, 0.0, "its pump's displacement and the engine's test speed are not both known"
     if case.function is not None:
-        found, spread, says = _stroke(case.reading.keys["function"], case.function, machine, rules.efficiency)
+        found, spread, lacking = _stroke(case.reading.keys["function"], case.function, machine, rules.efficiency)
         shares = {"estimated": case.kind.observe}
     else:
         found = pump_flow(case.reading.keys.get("at", "").removesuffix("-outlet"), machine, rules.efficiency)
     if found is None:
-        return None, ((f"no estimate: {says}",) if says else ())
+        return None, ((f"no estimate: {lacking}",) if lacking else ())
     share = combine(rules.uncertainty, spread)
     # What all functions share (how far the pumps give what is stated) is scatter of its own; half is each one's.
     own_u = found * combine(spread, rules.uncertainty / 2) if shares else found * share
-    notes = (f"the estimate is sure to ± {figure(100 * share, 2)} %{f': {says}' if says and spread else ''}",)
+    notes = (f"the estimate is sure to ± {figure(100 * share, 2)} %",)
     lower = case.kind.limits.sides == "lower"
     least, most = (found * (1 - rules.allowance), None) if lower else (None, found * (1 + rules.allowance))
     return Standard(
@@ -138,12 +139,11 @@ def supply_flow(name: str, machine: Machine, efficiency: float, engine_speed: fl
 
 
 def _stroke(name: str, function: Function, machine: Machine, efficiency: float) -> tuple[float | None, float, str]:
-    """Time [s] of one full stroke, its own uncertainty as a share, and what leaves it so open or is lacking.
+    """Time [s] of one full stroke, its own uncertainty as a share, and what is lacking where there is none.
 
-    Filled at the cap end it takes A·s/Q, with regeneration down to (1 − gain) of that; filled at the rod end between
-    A·s/Q and the area ratio φ times that, at which the cap end gives back no more than Q. Where each section may be
-    built for less than the pump gives (`section-share` of the circuit is the least share), up to as much longer. The
-    middle of the bounds (on a log scale) is taken, with every place between them as likely.
+    Filled at the cap end it takes A·s/Q, with regeneration down to (1 − gain) of that, and longer where it may take
+    less than all that its pumps give (`least_shares`). The middle of the bounds (on a log scale) is taken, with every
+    place between them as likely.
     """
     graph = circuit_graph(machine)
     area, data = end_area(function, machine), machine.parts.get(function.actuator)
@@ -156,15 +156,22 @@ def _stroke(name: str, function: Function, machine: Machine, efficiency: float) 
         return None, 0.0, "bore, rod and stroke of the cylinder are not all known"
     if flow is None:
         return None, 0.0, "the displacement of its pumps and the engine's test speed are not all known"
-    room = math.log(1 - regeneration_gain(function, graph))
-    if function.end == "rod" and data.rod is not None:
-        room += math.log(area_ratio(data.bore, data.rod))
-    least, says = machine.circuit.values.get("section-share", 1.0), ""
-    spread = abs(room) / math.sqrt(12)
-    if 0 < least < 1:
-        room -= math.log(least)
-        spread = combine(spread, -math.log(least) / math.sqrt(12))
-        says = f"its section may be built for only {figure(100 * least, 2)} % of what the pump gives"
+    rooms = [-math.log(share) for share, _ in least_shares(function, machine)]
+    rooms.append(math.log(1 - regeneration_gain(function, graph)))
     merged = _MERGED if len(graph.pumps(name)) > 1 else 0.0
-    time = float(stroke_time(area, data.stroke, flow)) * math.exp(room / 2)
-    return time, combine(spread, merged), says
+    time = float(stroke_time(area, data.stroke, flow)) * math.exp(math.fsum(rooms) / 2)
+    return time, combine(merged, *(abs(room) / math.sqrt(12) for room in rooms)), ""
+
+
+def least_shares(function: Function, machine: Machine) -> Iterator[tuple[float, str]]:
+    """What may let a sound function take less than its pumps give: the least share each leaves, and in words.
+
+    Filled at the rod end, the cap end gives back the area ratio φ times what goes in; at 1/φ no more than the pumps
+    give passes the spool. A section may be built for less than the pump gives (`section-share` of the circuit).
+    """
+    data = machine.parts.get(function.actuator)
+    if function.end == "rod" and data is not None and data.bore and data.rod and data.rod < data.bore:
+        yield 1 / float(area_ratio(data.bore, data.rod)), "the other end gives back more than goes in"
+    least = machine.circuit.values.get("section-share", 1.0)
+    if 0 < least < 1:
+        yield least, "its section may be built for less than the pump gives"

@@ -102,12 +102,16 @@ def _twin_tracks(reading: Reading, machine: Machine) -> Standard:
 
 
 def veer_computed(case: Case, machine: Machine) -> dict[str, Computed]:
-    """The speed difference of the tracks, (left − right)/mean, where gauge and offset can say it."""
+    """The speed difference of the tracks, (left − right)/mean, where the gauge is known.
+
+    An offset that only says «much» gives what it is at least: the operator corrects or stops.
+    """
     gauge, distance, most = machine.dimensions.track_gauge, case.reading.figures.get("distance"), case.kind.censored_at
-    if gauge is None or not distance or (most is not None and abs(case.value) > most):
+    if gauge is None or not distance:
         return {}
+    much = most is not None and abs(case.value) > most
     return {
-        "speed-difference": Computed(
+        "speed-difference-at-least" if much else "speed-difference": Computed(
             speed_difference(case.value, distance, gauge), "ratio", speed_difference(case.u, distance, gauge)
         )
     }

@@ -5,6 +5,7 @@ Titles come from the knowledge base and the machine's circuit; nothing here know
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Mapping
 from typing import Final, Literal
@@ -228,10 +229,16 @@ class Words:
         return CUSTOMARY.get(unit, unit) if self.units == "us" else unit
 
     def number(self, value: float, unit: str, u: float | None = None) -> str:
-        """An SI value for people, three significant digits (more where it has more before the point), `± u` with it."""
+        """An SI value for people, three significant digits (more where it has more before the point).
+
+        With u, `± u` in two digits, and the value no finer than those [JCGM 100:2008, 7.2.6].
+        """
         unit = self.shown(unit)
-        spread = "" if u is None else f" ± {figure(difference(u, unit), 2)}"
-        return f"{_figure(to_unit(value, unit))}{spread} {named(unit)}"
+        value, spread = to_unit(value, unit), 0.0 if u is None else difference(u, unit)
+        if spread <= 0:
+            return f"{_figure(value)} {named(unit)}"
+        places = 1 - math.floor(math.log10(spread))
+        return f"{figure(round(value, places), 12)} ± {figure(spread, 2)} {named(unit)}"
 
     def note(self, text: str, result: Result) -> str:
         """A note of a measured result, its figures in the units that people read; what others wrote stays as it is."""
@@ -331,7 +338,9 @@ class Words:
         unit = unit_of(computed.quantity)
         if computed.quantity == "flow" and abs(computed.value) < _NARROW_FLOW:
             unit = "mL/min"
-        return f"{spaced(name)} {self.number(computed.value, unit, computed.uncertainty)}"
+        # a share below zero is a difference whose sign says the side, which the result itself names
+        value = abs(computed.value) if computed.quantity == "ratio" else computed.value
+        return f"{spaced(name)} {self.number(value, unit, computed.uncertainty)}"
 
     def severity(self, severity: Severity) -> str:
         """How bad, with its range: `losing 34 L/min under pressure (26 to 45)`; empty where no figure says it."""
