@@ -281,22 +281,28 @@ def test_demo(run: Run, cases: Path) -> None:
 
 
 def test_kb_check(run: Run, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    import types
+    from oilpath import kbcheck
 
-    found: list[Problem] = []
+    finding = Problem("rules/a.yaml", 2, "id", "is used twice", "another id")
+    note = Problem("causes/b.yaml", 4, "c.d", "reads like e.f")
+    told = kbcheck.Review()
     asked: list[Path] = []
 
-    def check_knowledge(folder: Path) -> list[Problem]:
+    def review(folder: Path) -> kbcheck.Review:
         asked.append(folder)
-        return found
+        return told
 
-    module = types.ModuleType("oilpath.kbcheck")
-    module.__dict__["check_knowledge"] = check_knowledge
-    monkeypatch.setitem(sys.modules, "oilpath.kbcheck", module)
+    monkeypatch.setattr(kbcheck, "review", review)
     assert run("kb", "check", str(tmp_path)) == Ran(0, "The knowledge base is in order.\n", "")
     assert asked == [tmp_path]
-    found.append(Problem("rules/a.yaml", 2, "id", "is used twice", "another id"))
-    assert run("kb", "check", str(tmp_path)) == Ran(1, "rules/a.yaml:2: id: is used twice; another id\n", "")
+    told = kbcheck.Review((), (note,))
+    ran = run("kb", "check", str(tmp_path))
+    assert (ran.status, ran.out.splitlines()[-1]) == (0, "The knowledge base is in order; 1 note.")
+    told = kbcheck.Review((finding,), (note,))
+    ran = run("kb", "check", str(tmp_path))
+    assert ran.status == 1
+    assert ran.out.startswith("rules/a.yaml:2: id: is used twice\n    another id\n")
+    assert ran.out.endswith("\n1 finding; 1 note.\n")
 
 
 # --- when things go wrong -------------------------------------------------------------

@@ -180,7 +180,9 @@ def test_the_demo_and_its_list(folder: Path) -> None:
 
 def test_the_knowledge_base_that_ships_is_in_order(folder: Path) -> None:
     ran = oilpath("kb", "check", folder=folder)
-    assert ran == Ran(0, "The knowledge base is in order.\n", "")
+    assert (ran.status, ran.err) == (0, "")
+    assert ran.out.splitlines()[-1].startswith("The knowledge base is in order; ")
+    assert all(len(line) <= 80 for line in ran.out.splitlines())
 
 
 def test_figures_in_us_customary_units(tmp_path: Path) -> None:

@@ -7,17 +7,16 @@ from pathlib import Path
 
 import pytest
 
-from oilpath.flow import Computed, Result, Suspicions, Verdict
+from oilpath.flow import Result
 from oilpath.formats.check import SignFile
 from oilpath.formats.compile import read_knowledge
 from oilpath.formats.knowledge import Knowledge
-from oilpath.formats.machine import CodeMeaning, Machine
 from oilpath.formats.nodes import read_file
 from oilpath.formats.problems import Problems
 from oilpath.formats.rule import Rule, RuleCase, read_term
 from oilpath.formats.sheet import Sheet
-from oilpath.formats.testkind import TestKind
 from oilpath.formats.validate import model_from
+from oilpath.kbcheck.cases import said_of
 from oilpath.relations import relate
 from oilpath.suspicion import engine_limits, suspect
 
@@ -39,84 +38,6 @@ RULES = [rule_from(path) for path in FILES]
 @pytest.fixture(scope="module")
 def kb() -> Knowledge:
     return read_knowledge(KB)
-
-
-# ------------------------------------------------------------- the words of a case as results
-
-#: A test whose new value is 1 goes wrong beyond 15 % (slight up to 30 %, gross beyond 60 %).
-LIMIT, OUT = 0.15, {"": 0.4, "slight-": 0.2, "gross-": 1.0}
-
-
-def results_of(case: RuleCase, knowledge: Knowledge) -> tuple[Result, ...]:
-    """The results that the case's words stand for, with keys as the test kinds name the segments of an id."""
-    return tuple(_result(name, word, case, knowledge) for name, word in case.results.items())
-
-
-def _result(name: str, word: str, case: RuleCase, knowledge: Knowledge) -> Result:
-    base, _, variant = name.partition("+")[0].partition("@")
-    together = tuple(name.split("+")[1:])
-    test, *segments = base.split("/")
-    kind = knowledge.tests[test]
-    keys = dict(zip(kind.id, segments, strict=False))
-    if test == "sign":
-        where = segments[1] if len(segments) > 1 else None
-        circuit = knowledge.circuits[case.circuit]
-        assert segments[0] in knowledge.signs, f"no sign {segments[0]}"
-        known = {"part": set(circuit.parts), "function": set(circuit.functions), "side": {"left", "right"}}
-        keys = {"sign": segments[0]}
-        keys |= {key: where for key, words in known.items() if where is not None and where in words}
-        return Result(name, test, keys, word == "seen", None, "fail" if word == "seen" else "pass")
-    if test == "code":
-        return Result(name, test, keys, word == "active", None, "fail" if word == "active" else "pass")
-    if test == "check":
-        return Result(name, test, keys, word, None, "unjudged")
-    standard = case.results.get(base) if base != name else None
-    value = _measured(base, kind, test, keys, standard, 1.0, "standard", ()).value if standard else 1.0
-    assert isinstance(value, float)
-    return _measured(name, kind, test, keys, word, value, variant or "standard", together)
-
-
-def _measured(
-    name: str, kind: TestKind, test: str, keys: dict[str, str], word: str, standard: float, variant: str,
-    together: tuple[str, ...],
-) -> Result:  # fmt: skip
-    """One measured result; `standard` is the value that a variant's `better`, `same` or `worse` is about."""
-    if word in ("better", "same", "worse"):
-        more = {"better": -1, "same": 0, "worse": 1}[word] * (1 if kind.limits.sides == "upper" else -1)
-        value = standard * (2.0 if kind.observe == "drift" else 1.3) ** more
-        return Result(
-            name, test, keys, value, kind.quantity, "unjudged", 0.01, 3, variant=variant, together_with=together
-        )
-    if word in ("invalid", "unjudged"):
-        verdict: Verdict = "invalid" if word == "invalid" else "unjudged"
-        return Result(name, test, keys, 1.0, kind.quantity, verdict, 0.01, 3, variant=variant, together_with=together)
-    computed = {"cooling": Computed(1.0, "length")} if word == "cooling" else {}
-    uncertainty = 0.1 if word == "scattered" else 0.01
-    size = next((prefix for prefix in ("slight-", "gross-") if word.startswith(prefix)), "")
-    near = word.startswith("near")
-    deviation = word.removeprefix(size).removeprefix("near-")
-    if deviation in ("out", "near", "cooling", "scattered"):
-        deviation = kind.more_is
-    if word == "in":
-        return Result(name, test, keys, 1.0, kind.quantity, "pass", uncertainty, 3, 1.0, 1 - LIMIT, 1 + LIMIT,
-                      variant=variant, together_with=together)  # fmt: skip
-    assert deviation in (kind.more_is, kind.less_is, "high", "low"), f"{name}: {word}"
-    sign = 1 if deviation in ("slow", "high", "right") else -1
-    middle, width = (0.0, 1.0) if kind.scale == "offset" else (1.0, LIMIT)
-    value = middle + sign * (width if near else width * (1 + 4 * OUT[size]))
-    return Result(name, test, keys, value, kind.quantity, "near" if near else "fail", uncertainty, 3, middle,
-                  middle - width, middle + width, deviation=deviation, computed=computed, variant=variant,
-                  together_with=together)  # fmt: skip
-
-
-def machine_of(case: RuleCase, knowledge: Knowledge) -> Machine:
-    codes = {code: CodeMeaning(says="a code of this machine", part=part) for code, part in case.codes.items()}
-    circuit = knowledge.circuits[case.circuit]
-    return Machine(name="Invented machine", circuit=circuit, absent=case.absent, codes=codes)
-
-
-def said_of(case: RuleCase, knowledge: Knowledge) -> Suspicions:
-    return suspect(relate(results_of(case, knowledge), machine_of(case, knowledge), knowledge), knowledge)
 
 
 def _cases(which: str) -> list[object]:

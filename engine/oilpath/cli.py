@@ -269,16 +269,16 @@ def kb_check(
         Path | None, typer.Argument(metavar="[FOLDER]", help="A knowledge base; oilpath's own if left out.")
     ] = None,
 ) -> None:
-    """Check the knowledge base: ids, sources, rules that cannot fire, limits of the rule engine."""
+    """Check the knowledge base: ids, sources, every rule on its cases, every cause on every kind of machine."""
     from oilpath.data import data_folder
-    from oilpath.kbcheck import check_knowledge
+    from oilpath.kbcheck import review
+    from oilpath.kbcheck.text import review_text
 
     with _problems():
-        found = check_knowledge(folder or data_folder("kb"))
-    if found:
-        _write("".join(f"{problem}\n" for problem in found))
+        told = review(folder or data_folder("kb"))
+    _write(review_text(told))
+    if told.findings:
         raise typer.Exit(FINDINGS)
-    _write("The knowledge base is in order.\n")
 
 
 @kb_app.command("score")

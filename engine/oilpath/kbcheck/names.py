@@ -1,119 +1,50 @@
-"""The knowledge base checks itself: every id exists, every entry has a source, the circuits hang together, the rule
-engine's limits are far, every check tells causes apart.
-
-A finding is a `Problem` with the file and line of the entry, so that it can be mended there.
+"""What the files of a knowledge base say of each other: ids that exist, sources, circuits that hang together, checks
+that tell causes apart, the rule engine's limits far away.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
-from operator import attrgetter
-from pathlib import Path
-from typing import Any
+from collections.abc import Callable, Iterator
 
-from pydantic import BaseModel
-
-from oilpath.formats.cause import Cause, CauseFile, Place
-from oilpath.formats.check import Check, CheckFile, SignFile
+from oilpath.formats.cause import Cause, Place
+from oilpath.formats.check import Check
 from oilpath.formats.circuit import Circuit
-from oilpath.formats.compile import read_knowledge
-from oilpath.formats.knowledge import CautionFile, Knowledge
+from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine import Machine
-from oilpath.formats.nodes import read_file
-from oilpath.formats.problems import Problem, UnusableInput, nearest
+from oilpath.formats.problems import Problem
 from oilpath.formats.rule import Rule
-from oilpath.formats.testkind import Phase, TestFile, TestKind
-from oilpath.formats.validate import data_of, line_of
+from oilpath.formats.testkind import Phase, TestKind
+from oilpath.kbcheck.entries import Entry, missing
+from oilpath.kbcheck.measuring import check_measures
 
 FREE_SOURCES = ("common practice", "from memory")
 """what an entry may name as its source beside the ids of `sources.yaml`"""
 
 
-@dataclass(frozen=True, slots=True)
-class _Entry:
-    """One entry of a file: where it stands and what it is."""
-
-    file: str
-    line: int
-    key: str
-    value: Any
-
-
-def check_knowledge(kb_dir: Path) -> list[Problem]:
-    """All findings on a knowledge base, ordered by file and line; none for a sound one."""
-    try:
-        known = read_knowledge(kb_dir)
-    except UnusableInput as error:
-        return list(error.problems)
-    entries = list(_entries(kb_dir))
-    found: list[Problem] = []
+def check_names(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
+    """Findings of all checks below."""
     for check in _CHECKS:
-        found += check(known, entries)
-    return sorted(dict.fromkeys(found), key=lambda p: (p.file, p.line, p.key, p.message))
+        yield from check(known, entries)
 
 
-def _entries(kb_dir: Path) -> Iterator[_Entry]:
-    """Every entry of every file, as its model."""
-    files: tuple[tuple[str, type[BaseModel], str], ...]
-    files = (
-        ("tests.yaml", TestFile, "tests"),
-        ("tests.yaml", TestFile, "day.phases"),
-        ("signs.yaml", SignFile, "signs"),
-        ("cautions.yaml", CautionFile, "cautions"),
-    )
-    for name, model, key in files:
-        yield from _of_file(kb_dir / name, name, model, key)
-    folders: tuple[tuple[str, type[BaseModel], str | None], ...]
-    folders = (
-        ("causes", CauseFile, "causes"),
-        ("checks", CheckFile, "checks"),
-        ("rules", Rule, None),
-        ("circuits", Circuit, None),
-    )
-    for folder, inside, entries in folders:
-        for path in sorted((kb_dir / folder).glob("*.yaml")):
-            yield from _of_file(path, f"{folder}/{path.name}", inside, entries)
-
-
-def _of_file(path: Path, shown: str, model: type[BaseModel], key: str | None) -> Iterator[_Entry]:
-    data, where = data_of(read_file(path, shown))
-    read = model.model_validate(data)
-    if key is None:
-        yield _Entry(shown, 1, str(getattr(read, "id", "-")), read)
-        return
-    inside = attrgetter(key)(read)
-    steps: Iterable[tuple[str | int, Any]] = inside.items() if isinstance(inside, Mapping) else enumerate(inside)
-    for step, value in steps:
-        own = (getattr(value, word, None) for word in ("cause", "check", "phase"))
-        name = step if isinstance(step, str) else next((word for word in own if word), str(step))
-        yield _Entry(shown, line_of(where, (*key.split("."), step)), name, value)
-
-
-def _missing(entry: _Entry, what: str, word: str, known: Iterable[str]) -> Problem:
-    like = nearest(word, list(known))
-    message = f"names the {what} {word}, which does not exist"
-    return Problem(entry.file, entry.line, entry.key, message, f"did you mean {like}?" if like else "")
-
-
-def _sources(known: Knowledge, entries: list[_Entry]) -> Iterator[Problem]:
+def _sources(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
     for entry in entries:
         source = getattr(entry.value, "source", None)
         if source is None or source in FREE_SOURCES:
             continue
         for word in (part.strip() for part in source.split(";")):
             if word not in known.sources and word not in FREE_SOURCES:
-                yield _missing(entry, "source", word, [*known.sources, *FREE_SOURCES])
+                yield missing(entry, "source", word, [*known.sources, *FREE_SOURCES])
 
 
-def _cautions(known: Knowledge, entries: list[_Entry]) -> Iterator[Problem]:
+def _cautions(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
     for entry in entries:
         for word in getattr(entry.value, "cautions", ()):
             if word not in known.cautions:
-                yield _missing(entry, "caution", word, known.cautions)
+                yield missing(entry, "caution", word, known.cautions)
 
 
-def _places(known: Knowledge, entries: list[_Entry]) -> Iterator[Problem]:
+def _places(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
     parts = {name for circuit in known.circuits.values() for name in circuit.parts}
     classes = {part.class_ for circuit in known.circuits.values() for part in circuit.parts.values()}
     for entry in entries:
@@ -122,17 +53,17 @@ def _places(known: Knowledge, entries: list[_Entry]) -> Iterator[Problem]:
             continue
         for word in place.class_:
             if word not in classes:
-                yield _missing(entry, "part class", word, classes)
+                yield missing(entry, "part class", word, classes)
         for word in place.parts:
             if word not in parts:
-                yield _missing(entry, "part", word, parts)
+                yield missing(entry, "part", word, parts)
         if not place.class_ and not place.parts:
             yield Problem(entry.file, entry.line, entry.key, "stands at no part", "a class or parts under `at`")
 
 
-def _causes(known: Knowledge, entries: list[_Entry]) -> Iterator[Problem]:
+def _causes(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
     checks = {check.check for check in known.checks}
-    seen: dict[str, _Entry] = {}
+    seen: dict[str, Entry] = {}
     for entry in entries:
         if isinstance(entry.value, Cause):
             if entry.key in seen:
@@ -140,12 +71,12 @@ def _causes(known: Knowledge, entries: list[_Entry]) -> Iterator[Problem]:
             seen[entry.key] = entry
             for word in entry.value.checks:
                 if word not in checks:
-                    yield _missing(entry, "check", word, checks)
+                    yield missing(entry, "check", word, checks)
             if not entry.value.disturbs and not entry.value.ways:
                 yield Problem(entry.file, entry.line, entry.key, "disturbs nothing", "`disturbs` or `ways`")
 
 
-def _rules(known: Knowledge, entries: list[_Entry]) -> Iterator[Problem]:
+def _rules(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
     from oilpath.suspicion import engine_limits
 
     causes = {cause.cause for cause in known.causes}
@@ -157,12 +88,12 @@ def _rules(known: Knowledge, entries: list[_Entry]) -> Iterator[Problem]:
                 )
             for suspect in entry.value.suspect:
                 if suspect.cause not in causes:
-                    yield _missing(entry, "cause", suspect.cause, causes)
+                    yield missing(entry, "cause", suspect.cause, causes)
     for text in engine_limits(known.rules):
         yield Problem("rules", 1, "-", text, "split the rules into several rulesets")
 
 
-def _tells(known: Knowledge, entries: list[_Entry]) -> Iterator[Problem]:
+def _tells(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
     """Checks name causes that exist and tell at least two things apart."""
     causes = {cause.cause for cause in known.causes}
     classes = {cause.split(".")[0] for cause in causes}
@@ -173,12 +104,12 @@ def _tells(known: Knowledge, entries: list[_Entry]) -> Iterator[Problem]:
         for word in named:
             stem, _, kind = word.partition(".")
             if word not in causes and not (kind == "*" and stem in classes):
-                yield _missing(entry, "cause", word, causes)
-        if not named:
+                yield missing(entry, "cause", word, causes)
+        if not named and not entry.value.measures:
             yield Problem(entry.file, entry.line, entry.key, "tells no causes apart", "`tells` with at least one cause")
 
 
-def _circuits(known: Knowledge, entries: list[_Entry]) -> Iterator[Problem]:
+def _circuits(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
     """Parts that lines, functions, feeds, shunts and holds name exist, and every function has a path for its oil."""
     import networkx as nx
 
@@ -201,17 +132,17 @@ def _circuits(known: Knowledge, entries: list[_Entry]) -> Iterator[Problem]:
             named += [part for part in (*own, *f.gates, *f.supply, *f.exhaust, *f.drag) if part]
         absent = [word for word in dict.fromkeys(named) if word not in parts]
         for word in absent:
-            yield _missing(entry, "part", word, parts)
+            yield missing(entry, "part", word, parts)
         groups = {f.group for f in circuit.functions.values()}
         for group in (g for fed in circuit.feeds.pumps.values() for g in fed):
             if group not in groups:
-                yield _missing(entry, "group of functions", group, groups)
+                yield missing(entry, "group of functions", group, groups)
         functions = [f for served in circuit.shunts.values() for f in served] + list(circuit.feeds.merge)
         functions += [f.opposite for f in circuit.functions.values() if f.opposite]
         functions += [part.function for part in circuit.parts.values() if part.function]
         for name in functions:
             if name not in circuit.functions:
-                yield _missing(entry, "function", name, circuit.functions)
+                yield missing(entry, "function", name, circuit.functions)
         if absent:
             continue
         graph = circuit_graph(Machine(name=circuit.id, circuit=circuit))
@@ -222,24 +153,24 @@ def _circuits(known: Knowledge, entries: list[_Entry]) -> Iterator[Problem]:
                 yield Problem(entry.file, 1, name, "has no path for its oil", "lines that join its parts")
 
 
-def _days(known: Knowledge, entries: list[_Entry]) -> Iterator[Problem]:
+def _days(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
     """What the day of testing names exists: stretches, tests, variants, classes of parts."""
     phases = [phase.phase for phase in known.day.phases]
     classes = {part.class_ for circuit in known.circuits.values() for part in circuit.parts.values()}
     for entry in entries:
         value = entry.value
         if isinstance(value, Phase):
-            yield from (_missing(entry, "test", name, known.tests) for name in value.tests if name not in known.tests)
+            yield from (missing(entry, "test", name, known.tests) for name in value.tests if name not in known.tests)
             if value.variant is not None and value.variant not in known.variants:
-                yield _missing(entry, "variant", value.variant, known.variants)
+                yield missing(entry, "variant", value.variant, known.variants)
         elif isinstance(value, TestKind):
             if phases and value.phase not in phases:
-                yield _missing(entry, "stretch of the day", value.phase, phases)
-            yield from (_missing(entry, "part class", name, classes) for name in value.needs if name not in classes)
+                yield missing(entry, "stretch of the day", value.phase, phases)
+            yield from (missing(entry, "part class", name, classes) for name in value.needs if name not in classes)
             if value.space is not None and value.space.instead not in (None, *known.tests):
-                yield _missing(entry, "test", str(value.space.instead), known.tests)
+                yield missing(entry, "test", str(value.space.instead), known.tests)
 
 
-_CHECKS: tuple[Callable[[Knowledge, list[_Entry]], Iterator[Problem]], ...] = (
-    _sources, _cautions, _places, _causes, _rules, _tells, _circuits, _days,
+_CHECKS: tuple[Callable[[Knowledge, list[Entry]], Iterator[Problem]], ...] = (
+    _sources, _cautions, _places, _causes, _rules, _tells, check_measures, _circuits, _days,
 )  # fmt: skip

@@ -1,4 +1,4 @@
-"""The knowledge base checks itself: the one that ships is sound, each thing spoilt in a copy is found and placed."""
+"""The files of a knowledge base checked against each other: those that ship are sound, each thing spoilt is found."""
 
 import shutil
 from collections.abc import Callable, Iterable
@@ -9,7 +9,7 @@ import pytest
 from oilpath.formats.problems import Problem
 from oilpath.kbcheck import check_knowledge
 
-KB = Path(__file__).parents[1] / "kb"
+KB = Path(__file__).parents[2] / "kb"
 
 # A slice that hangs together, so that each case is quick; the whole is checked once.
 SLICE = (

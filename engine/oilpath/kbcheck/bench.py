@@ -1,0 +1,164 @@
+"""A machine of one kind on the bench: each cause in turn, and a sheet of all tests without scatter.
+
+There are no limits for a kind of machine, so a reading counts as out where it lies off by what counts as noticeable for
+its test. Readings of a sound machine are 1 (of an offset: 0).
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from oilpath.arrays import Array, Mask
+from oilpath.circuit.hypotheses import Hypothesis
+from oilpath.circuit.model import SEVERITIES, Predictions, predictions, usual_readings
+from oilpath.flow import Evidence, Result, Suspicion, Verdict
+from oilpath.formats.circuit import Circuit
+from oilpath.formats.knowledge import Knowledge
+from oilpath.formats.machine import CodeMeaning, Machine
+from oilpath.formats.rule import Rule
+from oilpath.kbcheck.alike import alike
+from oilpath.ranking import rank
+from oilpath.relations import relate
+from oilpath.suspicion import suspect
+
+MIDDLE = SEVERITIES // 2
+UNSURE = 0.01
+"""standard uncertainty of every reading: ln ratio, or a share of ten times what is noticeable for an offset"""
+COMPLAINT = "simulated"
+
+Reading = tuple[Evidence, float]
+"""a reading that could be made, and the deviation that is noticeable for its test"""
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What a cause shows: whether in readings (only in `varied` ones), whether a rule suspects it, what leads."""
+
+    readings: bool
+    suspected: bool = False
+    varied: bool = False
+    leading: tuple[tuple[str, str], ...] = ()
+
+
+class Bench:
+    """All causes of a kind of machine, tried one by one."""
+
+    def __init__(self, circuit: Circuit, known: Knowledge) -> None:
+        self.known = known
+        self.machine = Machine(name=circuit.id, circuit=circuit)
+        self.model: Predictions = predictions(self.machine, known)
+        usual = ((_named(e), n) for e, n in usual_readings(self.model.circuit, known, self.machine))
+        self.standard = self._moved(list(usual))
+        self.varied = self._moved(list(self._variants()))
+        curves = self._curves(self.standard)
+        self.effects, self.shifts = curves[:, MIDDLE], self._curves(self.varied)[:, MIDDLE]
+        self.same: Mask = alike(curves, np.array([n for _, n in self.standard]), MIDDLE)
+        """which hypotheses look the same, shape (H, H)"""
+
+    def _variants(self) -> Iterator[Reading]:
+        """Timed tests in conditions that are changed on purpose, held cylinders held otherwise."""
+        for name, variant in self.known.variants.items():
+            for e, noticeable in self.standard:
+                if variant.running or variant.reversed_ or self.known.tests[e.test].timed:
+                    yield dataclasses.replace(e, variant=name, result=f"{e.result}@{name}"), noticeable
+
+    def _moved(self, readings: Sequence[Reading]) -> list[Reading]:
+        """Those that the model knows and that some cause moves."""
+        table, known = self.model.predict([e for e, _ in readings])
+        moved = known & (np.abs(table).max(axis=(0, 1), initial=0.0) > 1e-9)
+        return [one for one, ok in zip(readings, moved, strict=True) if ok]
+
+    def moving(self) -> Mask:
+        """Hypotheses that move some reading at some severity, shape (H,)."""
+        both = (self._curves(self.standard), self._curves(self.varied))
+        moved: Mask = np.logical_or.reduce([np.abs(x).max(axis=(1, 2), initial=0.0) > 1e-9 for x in both])
+        return moved
+
+    def _curves(self, readings: Sequence[Reading]) -> Array:
+        """Effects of all hypotheses at all severities, shape (hypotheses, severities, readings)."""
+        return self.model.predict([e for e, _ in readings])[0]
+
+    def tried(self, number: int, sight: Result | None = None) -> Shown:
+        """One hypothesis at its middle severity.
+
+        Where the standard readings show nothing, the tests are made in their variants as well, and `sight` (a sign that
+        speaks for the cause) is seen.
+        """
+        effects, shifts = self.effects[number], self.shifts[number]
+        results = [self._result(e, n, x) for (e, n), x in zip(self.standard, effects.tolist(), strict=True)]
+        varied = False
+        if all(result.verdict == "pass" for result in results):
+            if all(abs(x) < n for x, (_, n) in zip(shifts.tolist(), self.varied, strict=True)):
+                return Shown(readings=False)
+            varied = True
+            results += [*self._varied(effects, shifts), *([sight] if sight else ())]
+        said = suspect(relate(tuple(results), self.machine, self.known), self.known)
+        ranking = rank(results, said, self.machine, self.known, COMPLAINT)
+        h = self.model.hypotheses[number]
+        suspected = any((one.cause, one.part) == (h.cause.cause, h.part) for one in said.suspicions)
+        first = (ranking.causes[i] for i in ranking.groups[0].members)
+        return Shown(True, suspected, varied, tuple((one.cause, one.part) for one in first))
+
+    def _result(self, e: Evidence, noticeable: float, effect: float) -> Result:
+        kind = self.known.tests[e.test]
+        ratio = e.scale == "ratio"
+        new = 1.0 if ratio else 0.0
+        value, low, high = (math.exp(x) if ratio else x for x in (effect, -noticeable, noticeable))
+        over, under = value > high and kind.limits.sides != "lower", value < low and kind.limits.sides != "upper"
+        verdict: Verdict = "fail" if over or under else "pass"
+        deviation = kind.more_is if over else kind.less_is if under else None
+        return Result(
+            e.result, e.test, e.keys, value, kind.quantity, verdict, UNSURE * abs(value), 3, new, low, high, "limit",
+            deviation, evidence=dataclasses.replace(e, e=effect, u=UNSURE if ratio else UNSURE * 10 * noticeable),
+        )  # fmt: skip
+
+    def _varied(self, effects: Array, shifts: Array) -> Iterator[Result]:
+        """Readings in variants: how they differ from the standard ones is what counts."""
+        plain = {e.result: x for (e, _), x in zip(self.standard, effects.tolist(), strict=True)}
+        for (e, _), shift in zip(self.varied, shifts.tolist(), strict=True):
+            value = math.exp(plain[e.result.partition("@")[0]] + shift)
+            quantity = self.known.tests[e.test].quantity
+            says = dataclasses.replace(e, e=shift, u=UNSURE)
+            yield Result(e.result, e.test, e.keys, value, quantity, "unjudged", UNSURE * value, 3, variant=e.variant,
+                         evidence=says)  # fmt: skip
+
+    # signs and codes
+
+    def sight(self, number: int) -> tuple[Result, Suspicion] | None:
+        """The sign or code that speaks most for a hypothesis, with what a rule then suspects; None where none does."""
+        h = self.model.hypotheses[number]
+        found: list[tuple[Result, Suspicion]] = []
+        for rule in self.known.rules:
+            if rule.kind == "finding" and any(suspected.cause == h.cause.cause for suspected in rule.suspect):
+                for seen, machine in self._sights(rule, h):
+                    said = suspect(relate((seen,), machine, self.known), self.known).suspicions
+                    found += [(seen, one) for one in said if (one.cause, one.part) == (h.cause.cause, h.part)]
+        spoken = [one for one in found if (one[1].likelihood or 0) > 1]
+        return max(spoken, key=lambda one: (one[1].likelihood or 0, one[0].id), default=None)
+
+    def _sights(self, rule: Rule, h: Hypothesis) -> Iterator[tuple[Result, Machine]]:
+        """What can be observed for a rule with one condition: nowhere in particular, at the part, in its functions."""
+        slots = rule.when[0].slots
+        if len(rule.when) > 1 or rule.when[0].fact != "observed":
+            return
+        if slots.get("kind") == "code":
+            code, meaning = "1-1", CodeMeaning(says="a code of this machine", part=h.part)
+            machine = self.machine.model_copy(update={"codes": {code: meaning}})
+            yield Result(f"code/{code}", "code", {}, True, None, "fail"), machine
+        elif slots.get("kind") == "sign":
+            part = self.model.circuit.parts[h.part]
+            places = [("part", h.part), ("part", part.of), ("side", part.side)]
+            places += [("function", name) for name in self.model.circuit.functions_of(h.part)]
+            for where in ({}, *({key: word} for key, word in places if word)):
+                keys = {"sign": slots["of"], **where}
+                name = "/".join(("sign", *keys.values()))
+                yield Result(name, "sign", keys, True, None, "fail"), self.machine
+
+
+def _named(e: Evidence) -> Evidence:
+    return dataclasses.replace(e, result="/".join((e.test, *e.keys.values())))

@@ -1,0 +1,158 @@
+"""Every rule on its own cases: what must fire it, what must not; so none can be there that never fires.
+
+The words of a case become results here (kb/README.md says them), for a test whose new value is 1.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+
+from oilpath.flow import Computed, Result, Suspicions, Verdict
+from oilpath.formats.knowledge import Knowledge
+from oilpath.formats.machine import CodeMeaning, Machine
+from oilpath.formats.problems import Problem
+from oilpath.formats.rule import Rule, RuleCase
+from oilpath.formats.testkind import TestKind
+from oilpath.kbcheck.entries import Entry
+from oilpath.relations import relate
+from oilpath.suspicion import suspect
+
+#: A test whose new value is 1 goes wrong beyond 15 % (slight up to 30 %, gross beyond 60 %).
+LIMIT = 0.15
+OUT: Mapping[str, float] = {"": 0.4, "slight-": 0.2, "gross-": 1.0}
+
+
+def try_rules(known: Knowledge, entries: list[Entry]) -> tuple[list[Problem], frozenset[str]]:
+    """(cases that do not do what they must, causes that cases of finding rules bring up)."""
+    found: list[Problem] = []
+    brought: set[str] = set()
+    for entry in entries:
+        if isinstance(entry.value, Rule):
+            reached: set[str] = set()
+            try:
+                wrong = list(_wrong(entry.value, known, reached))
+            except CaseError as error:
+                wrong = [(str(error), "")]
+            found += [Problem(entry.file, entry.line, entry.key, text, accepted) for text, accepted in wrong]
+            brought |= reached if entry.value.kind == "finding" else set()
+    return found, frozenset(brought)
+
+
+_FILLED = re.compile(r"\$[a-z]+")
+
+
+class CaseError(ValueError):
+    """A case names what does not exist."""
+
+
+def _wrong(rule: Rule, known: Knowledge, reached: set[str]) -> Iterator[tuple[str, str]]:
+    """What is wrong, and what would be accepted; causes that its cases bring up are put into `reached`."""
+    fired = False
+    for case in rule.fires:
+        found = fired_by(rule, said_of(case, known))
+        fired = fired or found is not None
+        if found is None:
+            yield f"is not fired by its case “{case.says}”", "conditions that its results meet"
+            continue
+        reached |= {one.partition(" at ")[0] for one in found}
+        for one in case.suspects:
+            if one not in found:
+                yield f"does not suspect {one} in its case “{case.says}”", ", ".join(sorted(found)) or "nothing"
+    for case in rule.silent:
+        if fired_by(rule, said_of(case, known)) is not None:
+            yield f"is fired by its case “{case.says}”, which must not", ""
+    for suspected in rule.suspect:
+        if fired and suspected.cause not in reached:
+            yield f"brings up {suspected.cause} in none of its cases", "a case, or a place that can be bound"
+
+
+def fired_by(rule: Rule, said: Suspicions) -> set[str] | None:
+    """What a rule suspects (`cause at part`; nothing for a pitfall), None where it has not fired."""
+    if rule.warn is not None:
+        text = ".+".join(map(re.escape, _FILLED.split(rule.warn)))
+        return set() if any(re.fullmatch(text, warning) for warning in said.warnings) else None
+    found = {f"{one.cause} at {one.part}" for one in said.suspicions if one.rule == rule.id}
+    return found or None
+
+
+def said_of(case: RuleCase, known: Knowledge) -> Suspicions:
+    """What the rules say of a case. Raises CaseError."""
+    return suspect(relate(results_of(case, known), machine_of(case, known), known), known)
+
+
+def machine_of(case: RuleCase, known: Knowledge) -> Machine:
+    """The machine of a case. Raises CaseError."""
+    if case.circuit not in known.circuits:
+        raise CaseError(f"has a case for the circuit {case.circuit}, which does not exist")
+    meanings = {code: CodeMeaning(says="a code of this machine", part=part) for code, part in case.codes.items()}
+    return Machine(name=case.circuit, circuit=known.circuits[case.circuit], absent=case.absent, codes=meanings)
+
+
+# --- the words of a case as results ---------------------------------------------------
+
+
+def results_of(case: RuleCase, knowledge: Knowledge) -> tuple[Result, ...]:
+    """The results that a case's words stand for, with keys as the test kinds name them. Raises CaseError."""
+    return tuple(_result(name, word, case, knowledge) for name, word in case.results.items())
+
+
+def _result(name: str, word: str, case: RuleCase, knowledge: Knowledge) -> Result:
+    base, _, variant = name.partition("+")[0].partition("@")
+    together = tuple(name.split("+")[1:])
+    test, *segments = base.split("/")
+    kind = knowledge.tests.get(test)
+    if kind is None:
+        raise CaseError(f"has a case with the test {test}, which does not exist")
+    keys = dict(zip(kind.id, segments, strict=False))
+    if test == "sign":
+        where = segments[1] if len(segments) > 1 else None
+        circuit = knowledge.circuits[case.circuit]
+        if not segments or segments[0] not in knowledge.signs:
+            raise CaseError(f"has a case with {name}, and there is no such sign")
+        known = {"part": set(circuit.parts), "function": set(circuit.functions), "side": {"left", "right"}}
+        keys = {"sign": segments[0]}
+        keys |= {key: where for key, words in known.items() if where is not None and where in words}
+        return Result(name, test, keys, word == "seen", None, "fail" if word == "seen" else "pass")
+    if test == "code":
+        return Result(name, test, keys, word == "active", None, "fail" if word == "active" else "pass")
+    if test == "check":
+        return Result(name, test, keys, word, None, "unjudged")
+    standard = case.results.get(base) if base != name else None
+    value = _measured(base, kind, test, keys, standard, 1.0, "standard", ()).value if standard else 1.0
+    assert isinstance(value, float)
+    return _measured(name, kind, test, keys, word, value, variant or "standard", together)
+
+
+def _measured(
+    name: str, kind: TestKind, test: str, keys: dict[str, str], word: str, standard: float, variant: str,
+    together: tuple[str, ...],
+) -> Result:  # fmt: skip
+    """One measured result; `standard` is the value that a variant's `better`, `same` or `worse` is about."""
+    if word in ("better", "same", "worse"):
+        more = {"better": -1, "same": 0, "worse": 1}[word] * (1 if kind.limits.sides == "upper" else -1)
+        value = standard * (2.0 if kind.observe == "drift" else 1.3) ** more
+        return Result(
+            name, test, keys, value, kind.quantity, "unjudged", 0.01, 3, variant=variant, together_with=together
+        )
+    if word in ("invalid", "unjudged"):
+        verdict: Verdict = "invalid" if word == "invalid" else "unjudged"
+        return Result(name, test, keys, 1.0, kind.quantity, verdict, 0.01, 3, variant=variant, together_with=together)
+    computed = {"cooling": Computed(1.0, "length")} if word == "cooling" else {}
+    uncertainty = 0.1 if word == "scattered" else 0.01
+    size = next((prefix for prefix in ("slight-", "gross-") if word.startswith(prefix)), "")
+    near = word.startswith("near")
+    deviation = word.removeprefix(size).removeprefix("near-")
+    if deviation in ("out", "near", "cooling", "scattered"):
+        deviation = kind.more_is
+    if word == "in":
+        return Result(name, test, keys, 1.0, kind.quantity, "pass", uncertainty, 3, 1.0, 1 - LIMIT, 1 + LIMIT,
+                      variant=variant, together_with=together)  # fmt: skip
+    if deviation not in (kind.more_is, kind.less_is, "high", "low"):
+        raise CaseError(f"has a case in which {name} is {word}, and a test of this kind never is")
+    sign = 1 if deviation in ("slow", "high", "right") else -1
+    middle, width = (0.0, 1.0) if kind.scale == "offset" else (1.0, LIMIT)
+    value = middle + sign * (width if near else width * (1 + 4 * OUT[size]))
+    return Result(name, test, keys, value, kind.quantity, "near" if near else "fail", uncertainty, 3, middle,
+                  middle - width, middle + width, deviation=deviation, computed=computed, variant=variant,
+                  together_with=together)  # fmt: skip
