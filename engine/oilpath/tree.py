@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 from oilpath.circuit.graph import CircuitGraph, circuit_graph
 from oilpath.flow import NextCheck, RankedCause, Ranking, Result, Suspicions, TreeNode
-from oilpath.reports.words import Words, counted, listed, sentence
+from oilpath.wording import Titles, counted, listed, sentence
 
 if TYPE_CHECKING:
     from oilpath.formats.knowledge import Knowledge
@@ -39,7 +39,7 @@ def troubleshooting_tree(
 ) -> TreeNode:
     """The tree of one answer. Its root is the symptom: the complaint, or how much is out."""
     place = _Places(results, suspicions, circuit_graph(machine))
-    words = Words(knowledge, machine)
+    words = Titles(knowledge, machine)
     by_shared: dict[tuple[str, ...], dict[str, list[RankedCause]]] = {}
     standing: list[TreeNode] = []
     for cause in ranking.causes:
@@ -85,13 +85,13 @@ def _causes_in(node: TreeNode) -> int:
     return 1 if node.kind == "cause" else sum(_causes_in(child) for child in node.children)
 
 
-def _cause(cause: RankedCause, checks: Sequence[NextCheck], words: Words) -> TreeNode:
+def _cause(cause: RankedCause, checks: Sequence[NextCheck], words: Titles) -> TreeNode:
     title = _check_for(cause, checks, words) if cause.probability >= SMALL else None
     children = (TreeNode("check", title, None),) if title else ()
     return TreeNode("cause", words.cause(cause), cause.probability, children)
 
 
-def _check_for(cause: RankedCause, checks: Sequence[NextCheck], words: Words) -> str | None:
+def _check_for(cause: RankedCause, checks: Sequence[NextCheck], words: Titles) -> str | None:
     """The next check of which one outcome makes this cause most probable, else the first that the cause names."""
     best, title = min(_GAIN * cause.probability, _SETTLED), None
     for check in checks:
@@ -202,7 +202,7 @@ class _Places:
             )
         return frozenset()
 
-    def title(self, key: tuple[str, ...], words: Words) -> str:
+    def title(self, key: tuple[str, ...], words: Titles) -> str:
         """What these results have in common, then what they show: `All that main pump 1 feeds: cycle time slow`."""
         if not key:
             return "Not shown by any result that is out" if self.failing else "Not shown by any reading"
@@ -229,7 +229,7 @@ class _Places:
         several = len(subjects) > 1 and any("," in subject for subject in subjects)
         return counted(len(subjects), "result") if several or len(subjects) > _NAMED else listed(subjects)
 
-    def _common(self, results: Sequence[Result], words: Words) -> tuple[str, bool]:
+    def _common(self, results: Sequence[Result], words: Titles) -> tuple[str, bool]:
         """What all these results are about: one movement or actuator, a side, a pump; and whether that names each."""
         sets = [about for result in results if (about := self.about(result))]
         functions = frozenset().union(*sets)

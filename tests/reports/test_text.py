@@ -50,7 +50,7 @@ def test_colours_on_a_terminal_and_the_same_words() -> None:
         )
         return render(lay_out(DIAGNOSIS, WORDS), console)
 
-    from oilpath.reports.plain import _ESCAPES
+    from oilpath.wording import _ESCAPES
 
     coloured, plain = on_terminal(False), to_text(DIAGNOSIS, WORDS)
     assert "\x1b[1;31m" in coloured  # bold red: out
@@ -88,7 +88,7 @@ def test_a_note_of_several_results_is_said_once() -> None:
     text = " ".join(to_text(replace(SOUND, results=noted), WORDS).split())
     assert text.count("setting not stated") == 1
     assert "3 results: setting not stated" in text
-    assert "Cycle time, boom lower: cycle-time/boom-lower" in text
+    assert "Cycle time, boom lower: “Cycle time, boom lower”" in text
 
 
 def test_where_most_readings_are_not_valid_that_is_said_first() -> None:

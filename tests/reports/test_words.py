@@ -153,11 +153,6 @@ def test_odds() -> None:
     assert say.odds(-5000.0) == "next to never"
 
 
-def test_lists_and_counts() -> None:
-    assert say.listed([]) == ""
-    assert say.listed(["a"]) == "a"
-    assert say.listed(["a", "b", "c"]) == "a, b and c"
-    assert say.counted(1, "result") == "1 result"
-    assert say.counted(2, "other cause") == "2 other causes"
+def test_minutes() -> None:
     assert say.minutes(64.7) == "65 min"
     assert say.minutes(150) == "2.5 h"

@@ -8,8 +8,9 @@ from typing import Final
 from oilpath.flow import Diagnosis, NextCheck, RankedCause, Result
 from oilpath.reports import words as say
 from oilpath.reports.page import DEFER, leading, no_fault, not_valid, stop_text
-from oilpath.reports.plain import ascii_text, safe, wrap
+from oilpath.reports.plain import ascii_text, wrap
 from oilpath.reports.words import Words
+from oilpath.wording import counted, safe, sentence
 
 WIDTH: Final = 78
 #: From this share on, the remedy of the leading cause is named.
@@ -69,7 +70,7 @@ def _findings(diagnosis: Diagnosis, words: Words) -> Iterator[str]:
         yield from _wrap(_finding(result, words), "- ")
     passed = sum(result.verdict == "pass" for result in diagnosis.results)
     if passed:
-        yield from _wrap(f"{say.counted(passed, 'result')} in order.", "- ")
+        yield from _wrap(f"{counted(passed, 'result')} in order.", "- ")
     if not diagnosis.results:
         yield "- Nothing was measured."
 
@@ -110,7 +111,7 @@ def _cause(diagnosis: Diagnosis, words: Words) -> Iterator[str]:
     if len(members) == 1:
         yield from _wrap(f"{words.cause(lead)} ({how}).", "- ")
     else:
-        yield from _wrap(f"{say.sentence(safe(group.title))} ({how}). These readings cannot tell apart:", "- ")
+        yield from _wrap(f"{sentence(safe(group.title))} ({how}). These readings cannot tell apart:", "- ")
         for member in members[:_OTHERS]:
             yield from _wrap(_titled(member, words), "  - ")
         if len(members) > _OTHERS:
@@ -136,7 +137,7 @@ def _next(diagnosis: Diagnosis, words: Words) -> Iterator[str]:
 def _check(number: int, check: NextCheck, words: Words) -> Iterator[str]:
     for caution in check.cautions:
         yield from _wrap(words.caution(caution), "   CAUTION: ", " " * 12)
-    yield from _wrap(f"{say.sentence(safe(check.title))} (about {say.minutes(check.minutes)})", f"{number}. ")
+    yield from _wrap(f"{sentence(safe(check.title))} (about {say.minutes(check.minutes)})", f"{number}. ")
 
 
 def _missing(diagnosis: Diagnosis, words: Words) -> Iterator[str]:

@@ -11,8 +11,8 @@ from typing import Final, Literal
 
 from oilpath.flow import Diagnosis, Group, NextCheck, PlanStep, RankedCause, Remaining, Result, TreeNode
 from oilpath.reports import words as say
-from oilpath.reports.plain import safe
 from oilpath.reports.words import Words
+from oilpath.wording import counted, listed, safe, sentence, spaced
 
 Tone = Literal["plain", "lead", "stop", "caution", "out", "near", "good", "dim"]
 
@@ -138,8 +138,8 @@ def lay_out(diagnosis: Diagnosis, words: Words, *, all_results: bool = False) ->
     yield from _checks(diagnosis, words)
     yield from _plan(diagnosis, words)
     for title, texts, tone in (
-        ("Not measured", [say.sentence(safe(text)) for text in diagnosis.not_measured], "plain"),
-        ("Warnings", [safe(text) for text in diagnosis.warnings], "near"),
+        ("Not measured", [sentence(safe(text)) for text in diagnosis.not_measured], "plain"),
+        ("Warnings", [words.told(safe(text), diagnosis.results) for text in diagnosis.warnings], "near"),
         ("Cautions", _cautions(diagnosis, words), "caution"),
     ):
         if texts:
@@ -185,7 +185,7 @@ def verdict(diagnosis: Diagnosis, words: Words) -> str:
         return f"{not_valid(diagnosis.results)}These readings fit no cause that the knowledge base holds ({how})."
     if len(group.members) == 1:
         return f"{not_valid(diagnosis.results)}Most probable: {words.cause(cause)} ({how})."
-    title, first = say.sentence(safe(group.title)), words.cause(cause)
+    title, first = sentence(safe(group.title)), words.cause(cause)
     there = min(1.0, sum(diagnosis.causes[number].present for number in group.members))
     if there > group.probability + 0.1:  # beside another fault, with which it shares the probability
         how += f"; there, alone or beside another fault: {say.percent(there)}"
@@ -207,7 +207,7 @@ def not_valid(results: tuple[Result, ...]) -> str:
     judged = sum(result.verdict in ("pass", "near", "fail") and result.test != "condition" for result in results)
     if invalid <= judged:
         return ""
-    return f"Little can be said: {say.counted(invalid, 'reading')} must be made again, as they are not valid. "
+    return f"Little can be said: {counted(invalid, 'reading')} must be made again, as they are not valid. "
 
 
 def leading(diagnosis: Diagnosis) -> Group | None:
@@ -231,7 +231,7 @@ def cause_title(diagnosis: Diagnosis, words: Words, cause: str, part: str) -> st
     for ranked in diagnosis.causes:
         if (ranked.cause, ranked.part) == (cause, part):
             return words.cause(ranked)
-    return f"{say.sentence(say.spaced(cause).replace('.', ' '))}, {words.place(part)}"
+    return f"{sentence(spaced(cause).replace('.', ' '))}, {words.place(part)}"
 
 
 # --- findings -------------------------------------------------------------------------
@@ -250,7 +250,7 @@ def _findings(diagnosis: Diagnosis, words: Words, all_results: bool) -> Iterator
             for result in shown
         )
         yield Table(("Test", "Measured", "Accepted", "Says"), rows, right=(1,))
-    if notes := tuple(_notes(shown, words, computed=all_results or len(shown) <= _FEW)):
+    if notes := tuple(_notes(shown, diagnosis.results, words, computed=all_results or len(shown) <= _FEW)):
         yield Items(notes, "dim")
 
 
@@ -271,14 +271,14 @@ def tally(results: tuple[Result, ...]) -> str:
         for verdict in ("fail", "near", "pass", "invalid", "unjudged")
         if (number := sum(result.verdict == verdict for result in measured))
     ]
-    counts += [f"{say.counted(codes, 'fault code')} active"] if codes else []
-    counts += [f"{say.counted(len(noted) - codes, 'sign')} seen"] if len(noted) > codes else []
-    return f"{say.sentence(', '.join(counts) or 'nothing out')}."
+    counts += [f"{counted(codes, 'fault code')} active"] if codes else []
+    counts += [f"{counted(len(noted) - codes, 'sign')} seen"] if len(noted) > codes else []
+    return f"{sentence(', '.join(counts) or 'nothing out')}."
 
 
-def _notes(results: list[Result], words: Words, *, computed: bool) -> Iterator[str]:
+def _notes(results: list[Result], known: tuple[Result, ...], words: Words, *, computed: bool) -> Iterator[str]:
     """What was noted of results and computed beside them; a note of several results is said once."""
-    notes = {words.result(result): notes_of(result, words, computed) for result in results}
+    notes = {words.result(result): notes_of(result, known, words, computed) for result in results}
     by_note: dict[str, list[str]] = {}
     for title, texts in notes.items():
         for text in texts:
@@ -293,13 +293,16 @@ def _notes(results: list[Result], words: Words, *, computed: bool) -> Iterator[s
 
 def _listed(titles: list[str]) -> str:
     """Two titles in full, more of them counted."""
-    return "; ".join(titles) if len(titles) <= _NAMED else say.counted(len(titles), "result")
+    return "; ".join(titles) if len(titles) <= _NAMED else counted(len(titles), "result")
 
 
-def notes_of(result: Result, words: Words, computed: bool) -> list[str]:
-    """The notes of a result, what it was compared with, and what was computed beside it."""
-    notes = [words.note(note, result) for note in result.notes]
-    if result.basis not in (None, "limit"):
+def notes_of(result: Result, known: tuple[Result, ...], words: Words, computed: bool) -> list[str]:
+    """The notes of a result, what it was compared with, and what was computed beside it.
+
+    known: the results that its notes may name.
+    """
+    notes = [words.note(note, result, known) for note in result.notes]
+    if result.basis not in (None, "limit", "twin"):  # the notes name its twin
         notes.append(f"compared with {say.BASES[result.basis]}")
     if computed and result.computed:
         notes.append(", ".join(words.computed(name, figure) for name, figure in result.computed.items()))
@@ -330,18 +333,18 @@ def _causes(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
             continue
         several = len(group.members) > 1
         if several:
-            rows.append(Row((say.sentence(safe(group.title)), *_share(group.probability), ""), "lead"))
+            rows.append(Row((sentence(safe(group.title)), *_share(group.probability), ""), "lead"))
         rows += [_cause_row(diagnosis.causes[index], words, int(several)) for index in members]
         shown.update(members)
     yield Table(("Cause", "Share", "How sure", "How bad"), tuple(rows), right=(1,))
     rest = sum(cause.probability for index, cause in enumerate(diagnosis.causes) if index not in shown)
     if hidden := len(diagnosis.causes) - len(shown):
-        yield Para(f"{say.counted(hidden, 'other cause')} together: {say.percent(rest)}.", "dim")
+        yield Para(f"{counted(hidden, 'other cause')} together: {say.percent(rest)}.", "dim")
     yield from _groups(diagnosis, words)
     if diagnosis.sets:
         yield Items(
             tuple(
-                f"At once: {say.listed([words.cause(diagnosis.causes[member]) for member in found.members])}"
+                f"At once: {listed([words.cause(diagnosis.causes[member]) for member in found.members])}"
                 f" ({say.percent(found.probability)})"
                 for found in diagnosis.sets[:3]
             )
@@ -363,7 +366,7 @@ def _groups(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
         if len(group.members) < 2 or group.probability < _PARTED:
             continue
         first, *others = (words.cause(diagnosis.causes[index]) for index in group.members)
-        rest = f"the {len(others)} others" if len(others) > _NAMED else say.listed(others)
+        rest = f"the {len(others)} others" if len(others) > _NAMED else listed(others)
         if group.parted_by:
             yield Para(f"To part {first} from {rest}: {_check_title(diagnosis, words, group)}.")
         else:
@@ -377,7 +380,7 @@ def _check_title(diagnosis: Diagnosis, words: Words, group: Group) -> str:
         return f"{safe(found.title)}"
     part = words.part(diagnosis.causes[group.members[0]].part)
     known = next((entry for entry in words.knowledge.checks if entry.check == check), None)
-    return f"{safe(known.title.replace('{part}', part))}" if known else f"{say.spaced(check)}"
+    return f"{safe(known.title.replace('{part}', part))}" if known else f"{spaced(check)}"
 
 
 def _why(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
@@ -393,7 +396,7 @@ def _why(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
     ]
     members = {(diagnosis.causes[index].cause, diagnosis.causes[index].part) for index in group.members}
     because = dict.fromkeys(
-        say.sentence(safe(suspicion.because))
+        sentence(safe(suspicion.because))
         for suspicion in diagnosis.suspicions
         if (suspicion.cause, suspicion.part) in members
     )
@@ -406,7 +409,7 @@ def _why(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
 
 
 def _branch(node: TreeNode) -> Branch:
-    text = say.sentence(safe(node.title))
+    text = sentence(safe(node.title))
     if node.probability is not None and node.kind != "symptom":
         text += f" – {say.percent(node.probability)}"
     if node.kind == "check":
@@ -423,19 +426,19 @@ def _checks(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
         yield Step(
             number,
             tuple(words.caution(caution) for caution in check.cautions),
-            say.sentence(safe(check.title)),
+            sentence(safe(check.title)),
             say.check_needs(check),
             safe(check.how),
             tuple(_outcomes(diagnosis, words, check)),
         )
     if (more := len(diagnosis.checks) - _CHECKS) > 0:
-        yield Para(f"{say.counted(more, 'further check')} would help less for the time.", "dim")
+        yield Para(f"{counted(more, 'further check')} would help less for the time.", "dim")
 
 
 def _outcomes(diagnosis: Diagnosis, words: Words, check: NextCheck) -> Iterator[str]:
     for outcome in check.outcomes:
         then = remaining(diagnosis, words, outcome.then)
-        yield f"{say.sentence(safe(outcome.says))} ({say.percent(outcome.probability)}){f' → {then}' if then else ''}"
+        yield f"{sentence(safe(outcome.says))} ({say.percent(outcome.probability)}){f' → {then}' if then else ''}"
 
 
 def remaining(diagnosis: Diagnosis, words: Words, left: tuple[Remaining, ...]) -> str:
@@ -458,13 +461,13 @@ def _plan(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
     if plan.first is not None:
         yield Tree(_plan_branch(diagnosis, words, plan.first, _PLAN_DEPTH))
     if plan.remarks:
-        yield Items(tuple(say.sentence(safe(remark)) for remark in plan.remarks))
+        yield Items(tuple(sentence(safe(remark)) for remark in plan.remarks))
 
 
 def _plan_branch(diagnosis: Diagnosis, words: Words, step: PlanStep, depth: int) -> Branch:
     children: list[Branch] = []
     for branch in step.branches:
-        text = f"{say.sentence(safe(branch.says))} ({say.percent(branch.probability)})"
+        text = f"{sentence(safe(branch.says))} ({say.percent(branch.probability)})"
         if branch.next is None:
             left = remaining(diagnosis, words, branch.isolated)
             children.append(Branch(f"{text} → {left}" if left else text))
@@ -472,4 +475,4 @@ def _plan_branch(diagnosis: Diagnosis, words: Words, step: PlanStep, depth: int)
             children.append(Branch(f"{text} → then {safe(branch.next.title)}"))
         else:
             children.append(Branch(text, children=(_plan_branch(diagnosis, words, branch.next, depth - 1),)))
-    return Branch(f"{say.sentence(safe(step.title))} ({say.minutes(step.minutes)})", "lead", tuple(children))
+    return Branch(f"{sentence(safe(step.title))} ({say.minutes(step.minutes)})", "lead", tuple(children))

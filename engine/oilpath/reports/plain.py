@@ -1,21 +1,12 @@
-"""Text that is safe to show: other people's text made harmless, lines wrapped by display width, plain ASCII."""
+"""Text as lines: wrapped by display width, plain ASCII."""
 
 from __future__ import annotations
 
-import re
 import unicodedata
 from collections.abc import Iterable
 from typing import Final
 
-# Escape sequences of terminals as a whole (ECMA-48: CSI, strings such as OSC and DCS, two-character ones), 7 and 8 bit,
-# so that no remains such as `[31m` are left standing.
-_ESCAPES: Final = re.compile(
-    r"(?:\x1b\[|\x9b)[0-?]*[ -/]*[@-~]?"
-    r"|(?:\x1b[PX\]^_]|[\x90\x98\x9d-\x9f])[^\x07\x1b\x9c]*(?:\x07|\x1b\\|\x9c)?"
-    r"|\x1b[ -/]*[0-~]?"
-)
 _JOINERS: Final = "\u200c\u200d"  # spelling of some scripts needs them; they reorder and hide nothing
-_BLANKS: Final = re.compile(r"\s+")
 
 _ASCII: Final = str.maketrans(
     {
@@ -27,30 +18,6 @@ _ASCII: Final = str.maketrans(
         "┓": "+", "┗": "+", "┛": "+", "┡": "+", "╇": "+", "┩": "+", "┼": "+", "┬": "+", "┴": "+", "┤": "+",
     }
 )  # fmt: skip
-
-
-def safe(text: str) -> str:
-    """`text` on one line with nothing in it that could steer a terminal or hide or reorder what is read.
-
-    Terminal escapes, invisible and bidirectional format characters go; control characters and line ends become spaces;
-    a lone surrogate becomes U+FFFD.
-    """
-    if text.isascii() and text.isprintable():
-        return _BLANKS.sub(" ", text).strip()
-    kept = (_safe_character(character) for character in _ESCAPES.sub("", text))
-    return _BLANKS.sub(" ", "".join(kept)).strip()
-
-
-def _safe_character(character: str) -> str:
-    match unicodedata.category(character):
-        case "Cc" | "Zl" | "Zp":
-            return " "
-        case "Cf":
-            return character if character in _JOINERS else ""
-        case "Cs":
-            return "\ufffd"
-        case _:
-            return character
 
 
 def ascii_text(text: str) -> str:

@@ -13,8 +13,8 @@ from oilpath.preparing import DayPhase, DayPlan, DayTest
 from oilpath.quantities import figure, show
 from oilpath.reports import words as say
 from oilpath.reports.page import DEFER, Block, Heading, Items, Para, Row, Step, Table, Title
-from oilpath.reports.plain import safe
 from oilpath.reports.words import Words
+from oilpath.wording import counted, safe, sentence, spaced
 
 _JUDGED_BY = {
     "limit": "",
@@ -35,10 +35,10 @@ def lay_out_day(plan: DayPlan, words: Words) -> Iterator[Block]:
     yield Table(("What", "For this day"), tuple(Row(cells) for cells in _overview(plan, words)))
     if plan.ground or plan.space is not None:
         yield Heading("Ground and room")
-        yield Items((*_space(plan, words), *(say.sentence(safe(text)) for text in plan.ground)))
+        yield Items((*_space(plan, words), *(sentence(safe(text)) for text in plan.ground)))
     if plan.tools:
         yield Heading("Tools")
-        yield Items(tuple(say.sentence(safe(tool)) for tool in plan.tools))
+        yield Items(tuple(sentence(safe(tool)) for tool in plan.tools))
     yield Heading("Order")
     yield Table(("What", "Minutes", "Oil"), tuple(_order(plan, words)), right=(1,))
     number = 1
@@ -53,7 +53,7 @@ def lay_out_day(plan: DayPlan, words: Words) -> Iterator[Block]:
 
 def _overview(plan: DayPlan, words: Words) -> Iterator[tuple[str, str]]:
     made = [test for test in plan.tests if test.variant is None]
-    yield "Time", f"about {say.minutes(plan.minutes)} for {say.counted(len(made), 'kind of test', 'kinds of test')}"
+    yield "Time", f"about {say.minutes(plan.minutes)} for {counted(len(made), 'kind of test', 'kinds of test')}"
     if plan.oil_temperature is not None:
         yield "Oil", f"{window_words(plan.oil_temperature)} suits all tests; each test says its own window"
     if plan.engine_speed is not None:
@@ -61,7 +61,7 @@ def _overview(plan: DayPlan, words: Words) -> Iterator[tuple[str, str]]:
     elif any(test.demands.engine_speed for test in made):
         yield "Engine", "at its test speed, which the machine file does not state"
     for name, word in plan.words.items():
-        yield say.sentence(say.spaced(name)), f"{word}, where a test does not say otherwise"
+        yield sentence(spaced(name)), f"{word}, where a test does not say otherwise"
 
 
 def _order(plan: DayPlan, words: Words) -> Iterator[Row]:
@@ -115,7 +115,7 @@ def _step(number: int, test: DayTest, plan: DayPlan, words: Words) -> Step:
     title = words.test(test.test)
     if test.variant is not None:
         known = words.knowledge.variants.get(test.variant)
-        title += f", {safe(known.says) if known else say.spaced(test.variant)}; only where it is asked for"
+        title += f", {safe(known.says) if known else spaced(test.variant)}; only where it is asked for"
     tools = ", ".join(safe(tool) for tool in test.tools)
     needs = f"about {say.minutes(test.minutes)}" + (f"; {tools}" if tools else "")
     cautions = tuple(words.caution(caution) for caution in test.cautions)
@@ -123,7 +123,7 @@ def _step(number: int, test: DayTest, plan: DayPlan, words: Words) -> Step:
     if _JUDGED_BY[test.judged_by]:
         beside.append(_JUDGED_BY[test.judged_by])
     how = " ".join(safe(text) for text in test.how)
-    return Step(number, cautions, title, needs, how, tuple(say.sentence(text) for text in beside))
+    return Step(number, cautions, title, needs, how, tuple(sentence(text) for text in beside))
 
 
 def _conditions(test: DayTest, plan: DayPlan, words: Words) -> Iterator[str]:
@@ -138,11 +138,11 @@ def _conditions(test: DayTest, plan: DayPlan, words: Words) -> Iterator[str]:
     for name, accepted in wanted.words.items():
         word = " or ".join(accepted)
         if plan.words.get(name) != word:
-            said.append(f"{say.spaced(name)} {word}")
+            said.append(f"{spaced(name)} {word}")
     for name, least in wanted.least.items():
         quantity = kind.keys[name].quantity
         amount = show(least, quantity, unit="min" if quantity == "time" else None) if quantity else figure(least)
-        said.append(f"{say.spaced(name)} at least {amount}")
+        said.append(f"{spaced(name)} at least {amount}")
     if said:
         own = " of this machine's own information" if test.own_conditions else ""
         yield f"conditions{own}: {', '.join(said)}"
@@ -182,6 +182,6 @@ def _per(limit: Limit, kind: TestKind) -> str:
         return ""
     quantity = kind.keys[key].quantity
     if quantity is None:
-        return f"{figure(limit.per)} {say.spaced(key)}"
+        return f"{figure(limit.per)} {spaced(key)}"
     unit = "min" if quantity == "time" else "m" if quantity == "length" else None
-    return f"{say.spaced(key)} {show(limit.per, quantity, unit=unit)}"
+    return f"{spaced(key)} {show(limit.per, quantity, unit=unit)}"

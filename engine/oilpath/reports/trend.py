@@ -12,9 +12,9 @@ from oilpath.quantities import figure
 from oilpath.reports import words as say
 from oilpath.reports.chart import draw, frame_of
 from oilpath.reports.page import DEFER, Block, Chart, Heading, Items, Para, Row, Table, Title, Tone
-from oilpath.reports.plain import safe
 from oilpath.reports.words import Words
 from oilpath.trending import LEAST, Outcome, Point, ResultTrend, Trend, is_open
+from oilpath.wording import counted, listed, safe
 
 _HOURS, _DAYS = 1000.0, 365.25  # a rate is given for so many hours or days
 _SURE: Final = "19 times in 20"  # trending.PROBABILITY
@@ -70,7 +70,7 @@ def heading(trend: Trend) -> list[str]:
     ends = [place(trend.sheets[end].at, trend) for end in (0, -1)]
     return [
         *parts,
-        say.counted(len(trend.sheets), "sheet"),
+        counted(len(trend.sheets), "sheet"),
         ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}",
     ]
 
@@ -86,7 +86,7 @@ def verdict(trend: Trend, words: Words) -> str:
     past, coming = by_outcome(trend, "past"), by_outcome(trend, "crosses")
     said: list[str] = []
     if past:
-        names = say.listed([words.result(shown.last) for shown in past[:3]])
+        names = listed([words.result(shown.last) for shown in past[:3]])
         more = f" and {len(past) - 3} more" if len(past) > 3 else ""
         said.append(f"Beyond the limit already: {names}{more}.")
     if coming:
@@ -177,7 +177,7 @@ def _counted(trend: Trend, outcome: Outcome, words: Words) -> str:
     found = by_outcome(trend, outcome)
     one, many = _COUNTED[outcome]
     if len(found) <= 2:
-        return f"{say.listed([words.result(shown.last) for shown in found])}: {one if len(found) == 1 else many}"
+        return f"{listed([words.result(shown.last) for shown in found])}: {one if len(found) == 1 else many}"
     return f"{len(found)} results: {many}"
 
 

@@ -12,8 +12,9 @@ from oilpath.formats.testkind import Conditions
 from oilpath.quantities import figure, to_unit
 from oilpath.reports import words as say
 from oilpath.reports.page import DEFER
-from oilpath.reports.plain import safe, wrap
+from oilpath.reports.plain import wrap
 from oilpath.reports.words import Words
+from oilpath.wording import safe, sentence, spaced
 
 WIDTH: Final = 80
 _CLOSEST: Final = 5
@@ -90,7 +91,7 @@ def _of_result(diagnosis: Diagnosis, result: Result, words: Words) -> Iterator[s
     yield from _lines("Verdict", _verdict(result, words))
     yield from _lines("Demands", _demands(result, words))
     yield from _lines("Computed", ", ".join(words.computed(name, value) for name, value in result.computed.items()))
-    yield from _listed("Notes", [words.note(note, result) for note in result.notes])
+    yield from _listed("Notes", [words.note(note, result, diagnosis.results) for note in result.notes])
     speaks = _speaks(diagnosis, result.id)
     titles = [(words.cause(cause), weight) for cause, weight in speaks]
     yield from _listed("Speaks for", [_weighed(title, w) for title, w in titles if w > 0][:_CLOSEST])
@@ -219,7 +220,7 @@ def _parting(diagnosis: Diagnosis, index: int, words: Words) -> Iterator[str]:
             "Where it stands",
             [
                 f"These readings cannot part it from: {', '.join(beside)}.",
-                f"What would part them: {say.spaced(parted)}.",
+                f"What would part them: {spaced(parted)}.",
             ],
         )
     check = next(
@@ -233,5 +234,5 @@ def _parting(diagnosis: Diagnosis, index: int, words: Words) -> Iterator[str]:
     if check is not None:
         cautions = [f"CAUTION: {words.caution(caution)}" for caution in check.cautions]
         yield from _listed(
-            "Next check that bears on it", [*cautions, f"{say.sentence(safe(check.title))} ({say.check_needs(check)})"]
+            "Next check that bears on it", [*cautions, f"{sentence(safe(check.title))} ({say.check_needs(check)})"]
         )

@@ -1,22 +1,17 @@
-"""Results, causes, probabilities and weights in words.
-
-Titles come from the knowledge base and the machine's circuit; nothing here knows a part, a function or a cause.
-"""
+"""Figures, verdicts, probabilities and weights in words; the titles are those of `wording`."""
 
 from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Final, Literal
 
-from oilpath.flow import Computed, NextCheck, RankedCause, Result, Severity
-from oilpath.formats.circuit import Circuit
+from oilpath.flow import Computed, NextCheck, Result, Severity
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine import Machine
-from oilpath.formats.testkind import Key
 from oilpath.quantities import CUSTOMARY, UNITS, figure, from_unit, to_unit, unit_of
-from oilpath.reports.plain import safe
+from oilpath.wording import Titles, safe, spaced
 
 #: How sure, from a probability: an own scale of eight steps. Each holds from its figure up to the next.
 SURE: Final = (
@@ -90,130 +85,15 @@ _IN_NOTES: Final = re.compile(
 )
 
 
-class Words:
-    """The vocabulary of one knowledge base and, where known, one machine's circuit; figures in the chosen units.
+class Words(Titles):
+    """Titles, and figures in the chosen units.
 
     The prose of the knowledge base (how to do a check, cautions) keeps the units that it is written in.
     """
 
     def __init__(self, knowledge: Knowledge, machine: Machine | None = None, units: Units = "si") -> None:
-        self.knowledge = knowledge
+        super().__init__(knowledge, machine)
         self.units = units
-        circuits: tuple[Circuit, ...] = (machine.circuit,) if machine else tuple(knowledge.circuits.values())
-        self._parts = {name: part.title for circuit in reversed(circuits) for name, part in circuit.parts.items()}
-        self._functions = {
-            name: function.title for circuit in reversed(circuits) for name, function in circuit.functions.items()
-        }
-        self._codes = {code: safe(meaning.says) for code, meaning in machine.codes.items()} if machine else {}
-
-    # --- names ------------------------------------------------------------------------
-
-    def part(self, name: str) -> str:
-        """A part in words; a port of one (`pump-1-outlet`) as the part and the port."""
-        if name in self._parts:
-            return safe(self._parts[name])
-        head, _, port = name.rpartition("-")
-        return f"{safe(self._parts[head])} {port}" if head in self._parts else spaced(name)
-
-    def function(self, name: str) -> str:
-        """A function in words."""
-        return safe(self._functions.get(name) or spaced(name))
-
-    def place(self, name: str) -> str:
-        """A function or a part in words."""
-        return self.function(name) if name in self._functions else self.part(name)
-
-    def cause(self, ranked: RankedCause) -> str:
-        """A cause's title, with its variant where the title does not say it."""
-        title = safe(ranked.title)
-        if ranked.variant is None:
-            return title
-        variant = self.place(ranked.variant)
-        return title if variant.casefold() in title.casefold() else f"{title} ({variant})"
-
-    def caution(self, caution: str) -> str:
-        """A caution's text from its id; text stays as it is."""
-        known = self.knowledge.cautions.get(caution)
-        return safe(known.says if known else caution)
-
-    def remedy(self, cause: str) -> str | None:
-        """What is repaired or replaced for a kind of cause."""
-        return next((safe(known.remedy) for known in self.knowledge.causes if known.cause == cause), None)
-
-    # --- results ----------------------------------------------------------------------
-
-    def test(self, test: str) -> str:
-        """A test kind's title."""
-        kind = self.knowledge.tests.get(test)
-        return safe(kind.title) if kind else sentence(spaced(test))
-
-    def subject(self, result: Result) -> str:
-        """What a result is about: function, part, direction and so on in words; may be empty."""
-        kind = self.knowledge.tests.get(result.test)
-        words = [
-            self._value(kind.keys.get(key) if kind else None, key, value)
-            for key, value in self._keys(result).items()
-            if value
-        ]
-        if result.together_with:
-            words.append("with " + listed([self.function(name) for name in result.together_with]))
-        if result.variant != "standard":
-            variant = self.knowledge.variants.get(result.variant)
-            words.append(safe(variant.says) if variant else spaced(result.variant))
-        return ", ".join(words)
-
-    def result(self, result: Result) -> str:
-        """A result's whole title: `Cycle time, bucket curl`."""
-        match result.test:
-            case "sign":
-                return self._sign(result)
-            case "check":
-                return self._check(result)
-            case "code":
-                return self._code(result)
-            case "condition":
-                return "Condition: " + spaced(result.id.partition("/")[2])
-            case test:
-                subject = self.subject(result)
-                return f"{self.test(test)}, {subject}" if subject else self.test(test)
-
-    def _keys(self, result: Result) -> dict[str, str]:
-        """The keys that place a result, in the order of its id; from the id where the result does not hold them."""
-        kind = self.knowledge.tests.get(result.test)
-        names = kind.id if kind else ()
-        steps = result.id.partition("@")[0].partition("+")[0].split("/")[1:]
-        keys = dict(zip(names, steps, strict=False))
-        keys.update({name: str(result.keys[name]) for name in names if name in result.keys})
-        return keys
-
-    def _value(self, known: Key | None, key: str, value: str) -> str:
-        if known is None or known.is_ in ("function", "functions"):
-            return self.place(value)
-        if known.is_ in ("part", "pump", "cylinder"):
-            return self.part(value)
-        return f"{spaced(value)} range" if key == "range" else spaced(value)
-
-    def _sign(self, result: Result) -> str:
-        sign = result.keys.get("sign") or result.id.split("/")[1]
-        known = self.knowledge.signs.get(sign)
-        title = safe(known.title) if known else sentence(spaced(sign))
-        where = result.id.split("/")[2:]
-        return ", ".join([title, *(self.place(name) for name in where)])
-
-    def _check(self, result: Result) -> str:
-        _, check, part = [*result.id.split("/"), "", ""][:3]
-        known = next((entry for entry in self.knowledge.checks if entry.check == check), None)
-        if known is None:
-            return f"Check: {spaced(check)}, {self.part(part)}"
-        title = sentence(safe(known.title.replace("{part}", self.part(part))))
-        return title if "{part}" in known.title or not part else f"{title}, {self.part(part)}"
-
-    def _code(self, result: Result) -> str:
-        code = safe(result.id.partition("/")[2])
-        says = self._codes.get(code)
-        return f"Fault code {code}: {says}" if says else f"Fault code {code}"
-
-    # --- numbers ----------------------------------------------------------------------
 
     def unit(self, result: Result) -> str | None:
         """The unit in which answers give a result's numbers, whatever people read; None for a sign, code or check."""
@@ -240,11 +120,17 @@ class Words:
         places = 1 - math.floor(math.log10(spread))
         return f"{figure(round(value, places), 12)} ± {figure(spread, 2)} {named(unit)}"
 
-    def note(self, text: str, result: Result) -> str:
-        """A note of a measured result, its figures in the units that people read; what others wrote stays as it is."""
-        if self.units == "si" or result.quantity is None or isinstance(result.value, bool | str):
-            return safe(text)
-        return _IN_NOTES.sub(self._converted, safe(text))
+    def note(self, text: str, result: Result, known: Iterable[Result] = ()) -> str:
+        """A note of a measured result, its figures in the units that people read; what others wrote stays as it is.
+
+        known: results, which are named by their titles instead of by their ids.
+        """
+        text = safe(text)
+        if isinstance(result.value, bool | str):
+            return text
+        if self.units == "us" and result.quantity is not None:
+            text = _IN_NOTES.sub(self._converted, text)
+        return self.told(text, known)
 
     def _converted(self, found: re.Match[str]) -> str:
         low, to, high, unit = found.groups()
@@ -418,26 +304,6 @@ def odds(decibans: float) -> str:
     if chance >= 0.2:
         return percent(chance)
     return f"about 1 in {figure(1 / chance, 2)}" if chance > 0 else "next to never"
-
-
-def listed(words: list[str]) -> str:
-    """`a`, `a and b`, `a, b and c`."""
-    return " and ".join((", ".join(words[:-1]), words[-1])) if len(words) > 1 else "".join(words)
-
-
-def spaced(word: str) -> str:
-    """A word of the file formats for people: hyphens become spaces."""
-    return safe(word).replace("-", " ")
-
-
-def sentence(text: str) -> str:
-    """`text` with its first letter as a capital."""
-    return text[:1].upper() + text[1:]
-
-
-def counted(number: int, one: str, many: str | None = None) -> str:
-    """`1 result`, `3 results`."""
-    return f"{number} {one if number == 1 else many or one + 's'}"
 
 
 def named(unit: str) -> str:
