@@ -1,7 +1,6 @@
 """The founding circuit with the real causes, a machine of it, and the means to change either."""
 
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -10,42 +9,19 @@ from oilpath.circuit.graph import CircuitGraph, circuit_graph
 from oilpath.circuit.hypotheses import Hypothesis
 from oilpath.circuit.model import Predictions
 from oilpath.flow import Evidence
-from oilpath.formats.cause import CauseFile
-from oilpath.formats.circuit import Circuit
-from oilpath.formats.compile import M, model_from_path
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine import Machine
-from oilpath.formats.problems import Problems
-from oilpath.formats.testkind import TestFile
-
-KB = Path(__file__).parents[2] / "kb"
+from tests import shipped
 
 MachineOf = Callable[..., Machine]
 EvidenceOf = Callable[..., Evidence]
 Find = Callable[..., int]
 
 
-def _read(path: Path, model: type[M]) -> M:
-    problems = Problems()
-    read = model_from_path(path, path.name, model, problems)
-    problems.raise_if_any()
-    assert read is not None
-    return read
-
-
 @pytest.fixture(scope="session")
 def knowledge() -> Knowledge:
     """Circuits, causes and test kinds as they ship; the model needs nothing else."""
-    circuits = [_read(path, Circuit) for path in sorted((KB / "circuits").glob("*.yaml"))]
-    causes = [cause for path in sorted((KB / "causes").glob("*.yaml")) for cause in _read(path, CauseFile).causes]
-    file = _read(KB / "tests.yaml", TestFile)
-    known: dict[str, Any] = {
-        "circuits": {one.id: one for one in circuits},
-        "causes": tuple(causes),
-        "tests": file.tests,
-        "variants": file.variants,
-    }
-    return Knowledge.model_construct(**known)
+    return shipped.knowledge()
 
 
 @pytest.fixture(scope="session")

@@ -2,56 +2,24 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 import pytest
 
 from oilpath.circuit.model import Predictions, predictions
 from oilpath.flow import Evidence, Result, Suspicion
-from oilpath.formats.cause import CauseFile
-from oilpath.formats.circuit import Circuit
-from oilpath.formats.compile import M, model_from_path
-from oilpath.formats.knowledge import Knowledge, Priors, ScatterFile
+from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine import Machine
-from oilpath.formats.problems import Problems
-from oilpath.formats.testkind import TestFile
-
-KB = Path(__file__).parents[2] / "kb"
+from tests import shipped
 
 SheetOf = Callable[..., tuple[Result, ...]]
 Find = Callable[..., int]
 
 
-def _read(path: Path, model: type[M]) -> M:
-    problems = Problems()
-    read = model_from_path(path, path.name, model, problems)
-    problems.raise_if_any()
-    assert read is not None
-    return read
-
-
 @pytest.fixture(scope="session")
 def knowledge() -> Knowledge:
     """As it ships, without rules, checks and signs, which the ranking does not read itself."""
-    circuits = [_read(path, Circuit) for path in sorted((KB / "circuits").glob("*.yaml"))]
-    causes = [cause for path in sorted((KB / "causes").glob("*.yaml")) for cause in _read(path, CauseFile).causes]
-    tests = _read(KB / "tests.yaml", TestFile)
-    return Knowledge(
-        version="test",
-        variants=tests.variants,
-        tests=tests.tests,
-        circuits={one.id: one for one in circuits},
-        causes=tuple(causes),
-        rules=(),
-        checks=(),
-        signs={},
-        cautions={},
-        always=(),
-        sources={},
-        priors=_read(KB / "priors.yaml", Priors),
-        scatter=_read(KB / "scatter.yaml", ScatterFile).shared,
-    )
+    return shipped.knowledge()
 
 
 @pytest.fixture(scope="session")
