@@ -9,7 +9,7 @@ from pydantic import BeforeValidator, Field
 from oilpath.formats.cause import Parameter
 from oilpath.formats.fields import Entry, Id, Number, Text
 
-Control = Literal["negative", "positive", "load-sensing"]
+Control = Literal["negative", "positive", "load-sensing", "fixed"]
 End = Literal["cap", "rod"]
 Side = Literal["left", "right"]
 
