@@ -87,8 +87,11 @@ def posterior(
     nothing = np.zeros((1, r))
     sound = likelihood(scattered, nothing)
     strange = likelihood(scattered, nothing, wider=np.where(readings.out, readings.spread**2, 0.0))
-    # what is unknown may strike any of the readings: that these are out was not foretold
-    unknown_prior = math.log(priors.unknown / (1 - priors.unknown) / none_prior / max(1, r))
+    # Which readings an unknown thing strikes was not foretold, nor how many: k of them with 1/k(k + 1), one in half of
+    # the cases. Without that it would explain several faults at once better than they do.
+    struck = max(1, int(readings.out.sum()))
+    subsets = math.comb(max(r, struck), struck) * struck * (struck + 1)
+    unknown_prior = math.log(priors.unknown / (1 - priors.unknown) / none_prior / subsets)
     smear = model.steps / math.sqrt(12)
     rows = _single_rows(effects, odds, findings, scattered, sound, smear, near)
     joint = rows.joint
