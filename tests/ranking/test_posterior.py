@@ -67,7 +67,8 @@ def brute_force(
     nothing = np.zeros((1, r))
     none = density(data, nothing, knowledge)[0]
     spread = np.where(data.out, data.spread**2, 0.0)
-    before = knowledge.priors.unknown / (1 - knowledge.priors.unknown) / none_prior / r
+    k = max(1, int(data.out.sum()))  # it strikes k readings with 1/k(k + 1), any k of them alike
+    before = knowledge.priors.unknown / (1 - knowledge.priors.unknown) / none_prior / (k * (k + 1) * math.comb(r, k))
     unknown = math.log(before) + density(data, nothing, knowledge, wider=spread)[0]
     everything = np.array([none, unknown, *single])
     share = np.exp(everything - np.logaddexp.reduce(everything))
