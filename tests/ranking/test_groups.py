@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from oilpath.arrays import Array
-from oilpath.ranking.groups import APART, complete_linkage, distances
+from oilpath.ranking.groups import APART, complete_linkage, distances, said_apart
 
 
 def plain_linkage(apart: Array, limit: float) -> set[frozenset[int]]:
@@ -39,6 +39,11 @@ def test_the_given_distances_are_left_alone() -> None:
     apart = np.array([[0.0, 0.5], [0.5, 0.0]])
     assert complete_linkage(apart) == [[0, 1]]
     assert apart.tolist() == [[0.0, 0.5], [0.5, 0.0]]
+
+
+@pytest.mark.parametrize(("likelier", "together"), [(1.0, True), (1.9, True), (2.1, False), (12.0, False)])
+def test_a_sign_that_makes_a_cause_twice_as_likely_tells_it_apart(likelier: float, together: bool) -> None:
+    assert bool(said_apart(np.array([0.0, math.log(likelier)]))[0, 1] < APART) is together
 
 
 def one_row_each(effects: Array, variance: Array, shared: Array, model_error: float) -> Array:

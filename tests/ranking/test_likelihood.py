@@ -1,6 +1,7 @@
 """The density of a sheet against direct linear algebra: covariance written out, rows deleted, Student's t in full."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -8,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from oilpath.arrays import Array
-from oilpath.ranking.likelihood import Scatter, likelihood, scatter
+from oilpath.ranking.likelihood import Scatter, first_look, likelihood, scatter
 
 
 def log_t(x: Array, covariance: Array, freedom: float) -> float:
@@ -127,3 +128,25 @@ def test_one_gross_reading_costs_a_bounded_amount() -> None:
         return float(likelihood(s, np.zeros((1, 4))).robust[0])
 
     assert worst(1.0) == pytest.approx(worst(2.5), abs=0.2)
+
+
+@given(seed=st.integers(0, 2**32 - 1), r=st.integers(1, 9))
+def test_a_first_look_is_right_where_the_model_is_trusted(seed: int, r: int) -> None:
+    s, effect = case(seed, r, 2, 4)
+    trusted = replace(s, model_error=0.0)
+    quick, whole = first_look(trusted, effect), likelihood(trusted, effect)
+    assert quick.plain == pytest.approx(whole.plain, abs=1e-7)
+    assert quick.without == pytest.approx(whole.without, abs=1e-7)
+    assert quick.robust == pytest.approx(whole.robust, abs=1e-7)
+
+
+@given(seed=st.integers(0, 2**32 - 1), r=st.integers(1, 9))
+def test_a_first_look_is_the_same_without_shared_scatter(seed: int, r: int) -> None:
+    s, effect = case(seed, r, 0, 4)
+    assert first_look(s, effect).robust == pytest.approx(likelihood(s, effect).robust, abs=1e-7)
+
+
+def test_a_first_look_at_no_reading_says_nothing() -> None:
+    s, _ = case(1, 1, 0, 1)
+    empty = scatter(np.zeros(0), np.zeros(0), np.zeros((0, 0)), np.zeros(0), s.model_error, s.freedom, s.gross)
+    assert first_look(empty, np.zeros((3, 0))).robust.tolist() == [0.0, 0.0, 0.0]

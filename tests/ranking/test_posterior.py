@@ -110,7 +110,7 @@ def test_with_every_row_looked_at_it_is_brute_force(
     causes: tuple[tuple[str, str, int], ...],
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr("oilpath.ranking.posterior._sets", lambda *_: [])  # single causes only
+    monkeypatch.setattr("oilpath.ranking.posterior.sets_of", lambda *_: [])  # single causes only
     sheet = sheet_of(*causes, only=FEW)
     got, (none, unknown, single) = solve(model, knowledge, sheet, near=math.inf), brute(model, knowledge, sheet)
     assert (got.none, got.unknown) == (pytest.approx(none, abs=1e-9), pytest.approx(unknown, abs=1e-9))
@@ -121,7 +121,7 @@ def test_with_every_row_looked_at_it_is_brute_force(
 def test_the_first_look_at_two_severities_misses_nothing(
     model: Predictions, knowledge: Knowledge, kind: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("oilpath.ranking.posterior._sets", lambda *_: [])  # as slow with every row
+    monkeypatch.setattr("oilpath.ranking.posterior.sets_of", lambda *_: [])  # as slow with every row
     random = np.random.default_rng(20)
     table, _ = model.predict(BLANK)
     shown = np.flatnonzero(np.abs(table).max(axis=(1, 2)) > 0.05)

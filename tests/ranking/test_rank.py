@@ -283,7 +283,8 @@ def test_severity_covers_the_true_one(
 def test_the_share_of_a_set_is_split_and_its_members_are_present(
     machine: Machine, knowledge: Knowledge, sheet_of: SheetOf
 ) -> None:
-    ranking = ranking_of(machine, knowledge, sheet_of(*SHEETS[3]))
+    named = (finding("r", cause, part, None, "cycle-time/bucket-curl") for cause, part, _ in SHEETS[3])
+    ranking = ranking_of(machine, knowledge, sheet_of(*SHEETS[3]), *named)
     assert ranking.sets
     assert [s.probability for s in ranking.sets] == sorted((s.probability for s in ranking.sets), reverse=True)
     for found in ranking.sets:
@@ -296,6 +297,17 @@ def test_the_share_of_a_set_is_split_and_its_members_are_present(
     assert sum(c.probability for c in ranking.causes) == pytest.approx(1)
     first = {ranking.causes[i].part for i in range(5)}
     assert {"bucket-curl-pilot", "travel-left-motor"} <= first
+
+
+def test_sets_are_made_of_what_rules_suspect(machine: Machine, knowledge: Knowledge, sheet_of: SheetOf) -> None:
+    sheet = sheet_of(*SHEETS[3])
+    (cause, part, _), other = SHEETS[3]
+    named = finding("r", cause, part, None, "cycle-time/bucket-curl")
+    found = ranking_of(machine, knowledge, sheet, named)
+    keys = {(found.causes[i].cause, found.causes[i].part) for one in found.sets for i in one.members}
+    assert (cause, part) in keys
+    assert other[:2] in keys  # likely alone, so a candidate without a rule
+    assert ranking_of(machine, knowledge, sheet).sets == ()
 
 
 # Rules and ranking side by side

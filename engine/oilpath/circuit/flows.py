@@ -7,6 +7,7 @@ a relief passing more flow the further its pressure lies above the cracking pres
 
 from __future__ import annotations
 
+from collections.abc import Hashable
 from copy import copy
 
 import numpy as np
@@ -36,6 +37,9 @@ class Flows:
         self.override = values.get("override", 0.05)
         self.full_stroke = values.get("pilot-full-stroke", 0.65)
         self._net: dict[str, Array] = {}
+        self._ranged: dict[tuple[str, str], Array] = {}
+        self.seen: dict[Hashable, Array | None] = {}
+        """readings worked out before, kept where the flows serve many sheets (those of the sound machine)"""
         self._varied: dict[str, Flows] = {}
         functions = state.circuit.functions
         self.first = np.array([state.pumps.index(state.circuit.pumps(f)[0]) for f in functions], dtype=int)
@@ -156,10 +160,12 @@ class Flows:
 
         `ratio` is the speed of `other` over that of `wanted` at the same flow.
         """
-        right, wrong = self.net(f"{case}-{wanted}"), self.net(f"{case}-{other}") * ratio
-        shift = self.state.shift if wanted == "high" else -self.state.shift
-        share = np.clip(shift, 0.0, 1.0)
-        return right * (1 - share) + wrong * share
+        if (case, wanted) not in self._ranged:
+            right, wrong = self.net(f"{case}-{wanted}"), self.net(f"{case}-{other}") * ratio
+            shift = self.state.shift if wanted == "high" else -self.state.shift
+            share = np.clip(shift, 0.0, 1.0)
+            self._ranged[case, wanted] = right * (1 - share) + wrong * share
+        return self._ranged[case, wanted]
 
     def stall(self, pump: int, function: int) -> Array:
         """Pressure of a pump with a function held at the end of its stroke, as read at its gauge; shape (rows,)."""

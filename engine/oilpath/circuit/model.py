@@ -7,7 +7,7 @@ of them in one vectorised call. It depends only on the machine, so it is made on
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
 from itertools import product
 
 import numpy as np
@@ -34,6 +34,10 @@ NOTICED = 1.0
 """effect of the least severity on its most affected reading, in units of what counts as noticeable for that test"""
 
 
+KEPT = 4096
+"""readings whose effects are kept for later sheets of the same machine"""
+
+
 def severity_grid(start: float, end: float, sound: float, positions: int | Array = SEVERITIES) -> Array:
     """Parameter values from just noticeable to function lost.
 
@@ -58,7 +62,7 @@ class Predictions:
         self.variants = knowledge.variants
         self.circuit: CircuitGraph = circuit_graph(machine)
         self.hypotheses: tuple[Hypothesis, ...] = hypotheses(knowledge.causes, self.circuit)
-        self._columns: dict[tuple[object, ...], Array | None] = {}
+        self._columns: dict[Hashable, Array | None] = {}
         self.silent: Mask
         """hypotheses that no usual reading could show, shape (hypotheses,)"""
         self._sound = Flows(State(1, self.circuit, machine))
@@ -140,17 +144,9 @@ class Predictions:
         return np.stack([np.zeros(state.rows) if c is None else c for c in columns], axis=-1)
 
     def _column(self, e: Evidence) -> Array | None:
-        key = (
-            e.observe,
-            e.load,
-            e.scale,
-            tuple(sorted(e.keys.items())),
-            e.variant,
-            e.corrected,
-            tuple(sorted(e.figures.items())),
-        )
+        key = _key(e)
         if key not in self._columns:
-            if len(self._columns) > 4096:
+            if len(self._columns) > KEPT:
                 self._columns.clear()
             fine = observe(e, self._flows, self._sound, self.machine, self.variants)
             self._columns[key] = None if fine is None else self._at_severities(fine)
@@ -234,13 +230,26 @@ def observe(
 
 
 def _effect(e: Evidence, see: Observed, flows: Flows, sound: Flows, machine: Machine) -> Array | None:
-    there, here = see(e, flows, machine), see(e, sound, machine)
+    key = _key(e)
+    if key not in sound.seen:
+        if len(sound.seen) > KEPT:
+            sound.seen.clear()
+        sound.seen[key] = see(e, sound, machine)
+    there, here = see(e, flows, machine), sound.seen[key]
     if there is None or here is None:
         return None
     if e.scale == "offset":
         return there - here
     ratio: Array = np.log(np.maximum(there, 1e-9)) - np.log(np.maximum(here, 1e-9))
     return ratio
+
+
+def _key(e: Evidence) -> Hashable:
+    """All of a reading that the model looks at."""
+    return (
+        e.test, e.observe, e.load, e.scale, tuple(sorted(e.keys.items())), e.variant, e.corrected,
+        tuple(sorted(e.figures.items())),
+    )  # fmt: skip
 
 
 def _function(e: Evidence, flows: Flows) -> int | None:

@@ -5,9 +5,55 @@ from __future__ import annotations
 import numpy as np
 
 from oilpath.arrays import Array, Indexes, small_product
+from oilpath.ranking.posterior import Posterior
 
 APART = 1.5
 """Mahalanobis distance from which two causes count as told apart"""
+TWICE = 2.0
+"""a sign, code or check that makes a cause so many times likelier than another tells them apart"""
+FITS = 2.0
+"""nats behind a cause's best severity within which a severity still fits"""
+
+
+def alike(
+    post: Posterior, foremost: Indexes, variance: Array, shared: Array, model_error: float
+) -> tuple[list[list[int]], list[int]]:
+    """Causes that stand together, as indexes into the C of `foremost`, and apart from them those that nothing shows.
+
+    foremost (C,): the hypothesis that stands for each cause.
+    """
+    findings = post.findings[foremost]
+    shows = np.abs(post.effects[foremost]).max(axis=(1, 2), initial=0.0) >= 1e-9
+    told = np.flatnonzero(shows | (np.abs(findings) >= 1e-9))
+    effects, owner, best = _fitting(post, foremost[told])
+    apart = distances(effects, owner, best, variance, shared, model_error)
+    clusters = complete_linkage(np.hypot(apart, said_apart(findings[told])))
+    quiet = np.setdiff1d(np.arange(len(foremost)), told)
+    return [told[cluster].tolist() for cluster in clusters], quiet.tolist()
+
+
+def said_apart(findings: Array) -> Array:
+    """How far causes are apart by what signs, codes and checks say, ln likelihoods (causes,); shape (causes, causes).
+
+    A squared distance stands for twice a ln likelihood ratio, so it goes with the difference; its unit is set by TWICE.
+    """
+    result: Array = APART * np.sqrt(np.abs(findings[:, None] - findings[None, :]) / np.log(TWICE))
+    return result
+
+
+def _fitting(post: Posterior, chosen: Indexes) -> tuple[Array, Indexes, Indexes]:
+    """Effects of some hypotheses at the severities that fit, whose each row is, and which row fits each best."""
+    rows, joint = post.rows, post.rows.joint
+    start = np.searchsorted(rows.hypothesis, np.arange(len(post.odds)))
+    behind = joint - np.maximum.reduceat(joint, start)[rows.hypothesis] if len(start) else joint
+    number = np.full(len(post.odds), -1, dtype=np.intp)
+    number[chosen] = np.arange(len(chosen))
+    fit = np.flatnonzero((behind >= -FITS) & (number[rows.hypothesis] >= 0))
+    fit = fit[np.argsort(number[rows.hypothesis[fit]], kind="stable")]
+    owner = number[rows.hypothesis[fit]]
+    top = np.flatnonzero(behind[fit] == 0)
+    best = top[np.searchsorted(owner[top], np.arange(len(chosen)))]
+    return post.effects[rows.hypothesis[fit], rows.node[fit]], owner, best
 
 
 def distances(
@@ -15,8 +61,8 @@ def distances(
 ) -> Array:
     """Pairwise Mahalanobis distances of causes whose predictions fit, shape (causes, causes).
 
-    effects (N, R) are predictions at severities that fit, owner (N,) the cause of each, best (causes,) the row at
-    which a cause fits best. Two causes are as far apart as the one at its best lies from the nearest that the other
+    effects (N, R) are predictions at severities that fit, owner (N,) the cause of each in order, best (causes,) the row
+    at which a cause fits best. Two causes are as far apart as the one at its best lies from the nearest that the other
     can do. What the model does not know of the effects counts as scatter.
     """
     many, r = len(best), effects.shape[1]
@@ -28,9 +74,7 @@ def distances(
     plain = np.maximum(squares[best][:, None] + squares[None, :] - 2 * small_product(projected[best], projected.T), 0.0)
     larger = np.maximum(squares[best][:, None], squares[None, :])
     plain /= 1 + model_error**2 * larger / r * 2
-    near = np.full((many, many), np.inf)
-    for row, cause in enumerate(owner):
-        np.minimum(near[:, cause], plain[:, row], out=near[:, cause])
+    near = np.minimum.reduceat(plain, np.searchsorted(owner, np.arange(many)), axis=1)
     apart: Array = np.sqrt(np.minimum(near, near.T))
     return apart
 

@@ -1,0 +1,223 @@
+"""Two to four causes at once: tried where no single cause explains the sheet, among those that a rule suspects.
+
+All pairs of candidates are weighed at first look (the squared distance of a sum is made of products of its parts), the
+best of them by the circuit model; the best sets are then tried with one more.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+
+from oilpath.arrays import Array, Indexes, Mask, small_product
+from oilpath.circuit.model import SEVERITIES, Predictions
+from oilpath.ranking.evidence import Readings, censor
+from oilpath.ranking.likelihood import Likelihood, Scatter, first_look, likelihood
+from oilpath.ranking.rows import Rows
+
+LARGEST = 4
+"""causes in a set"""
+TOLD = 1.5
+"""nats for a cause from which a sign counts as something to explain"""
+DOUBT = 2.0
+"""nats by which a reading must be likelier than a gross mistake, or sets of causes are tried"""
+CANDIDATES = 60
+"""hypotheses of which pairs are made, the most promising"""
+EVERY = 2
+"""every so-manieth severity node of a candidate is weighed"""
+PAIRS = 100
+"""pairs that are looked at with their effects added up"""
+WORKED_OUT = 16
+"""sets of a size that the circuit model works out"""
+BEAM, WIDTH = 3, 6
+"""sets that are tried with one more, and how many are tried"""
+
+NEXT, AROUND = (-1, 0, 1), (-2, 0, 2)
+"""severity nodes about a guess at which a set is looked at, and about the best of them at which it is worked out"""
+
+Members = tuple[int, ...]
+_Tried = tuple[Indexes, Indexes]
+"""hypotheses and a guess of their severity nodes, each (sets, members)"""
+
+
+@dataclass(frozen=True, slots=True)
+class Alone:
+    """What the causes say one by one: effects (H, S, R), ln prior with findings (H,), findings (H,), the rows of all
+    single causes, the sound machine, and ln prior·likelihood of every hypothesis (H,)."""
+
+    effects: Array
+    log_odds: Array
+    findings: Array
+    rows: Rows
+    sound: Likelihood
+    value: Array
+
+
+@dataclass(frozen=True, slots=True)
+class _Set:
+    """A set with its weight (ln prior·likelihood) and the severity node at which each member fits best."""
+
+    weight: float
+    members: Members
+    nodes: tuple[int, ...]
+
+
+def sets_of(
+    model: Predictions,
+    readings: Readings,
+    scattered: Scatter,
+    alone: Alone,
+    further: float,
+    suspected: Mask,
+    near: float,
+) -> list[tuple[Members, float]]:
+    """Sets of two to four hypotheses, ascending, each with its ln prior·likelihood.
+
+    further: ln of the factor that each further cause costs. Candidates are the hypotheses that a rule suspects (H,),
+    and those not more than `near` nats behind the best alone.
+    """
+    if not len(readings.e) or not _leaves_something(scattered, readings, alone):
+        return []
+    candidates = _candidates(scattered, alone, suspected, near)
+    found: dict[Members, float] = {}
+    best, tried = float(alone.value.max()), _pairs(scattered, alone, candidates)
+    for _ in range(2, LARGEST + 1):
+        step = [one for one in _weighed(model, readings, scattered, alone, further, tried) if one.members not in found]
+        found |= {one.members: one.weight for one in step}
+        if not step or step[0].weight < best:
+            break
+        best = step[0].weight
+        tried = _with_one_more(scattered, alone, candidates, step[:BEAM])
+    return sorted(found.items())
+
+
+def _leaves_something(scattered: Scatter, readings: Readings, alone: Alone) -> bool:
+    """Whether the best single explanation leaves a reading or a finding over.
+
+    A failing reading of which it explains less than half, one that it takes for a gross mistake or nearly so, or a sign
+    that speaks for another cause.
+    """
+    rows = alone.rows
+    best = int(np.argmax(rows.joint)) if len(rows.joint) else -1
+    single = best >= 0 and rows.joint[best] > alone.sound.robust[0]
+    fit, row = (rows.fit, best) if single else (alone.sound, 0)
+    h = int(rows.hypothesis[best]) if single else -1
+    effect = alone.effects[h, rows.node[best]] if single else np.zeros(len(readings.e))
+    unlikely = fit.plain[row] - fit.without[row] < np.log(scattered.gross / scattered.width) + DOUBT
+    unexplained = readings.out & (readings.e * effect < 0.5 * readings.e**2)
+    others = alone.findings > max(TOLD, float(alone.findings[h]) if single else 0.0)
+    left = unexplained.sum() > (0 if single else 1)  # one reading alone is left to chance
+    return bool(unlikely.any() or left or (single and others.any()))
+
+
+def _candidates(scattered: Scatter, alone: Alone, suspected: Mask, near: float) -> Indexes:
+    """Hypotheses (ascending) of which sets are made, suspected or likely alone; of many the most promising."""
+    chosen = np.flatnonzero(suspected | (alone.value > alone.value.max() - near))
+    if len(chosen) <= CANDIDATES:
+        return chosen
+    promise = _gain(scattered, alone, chosen, scattered.e).max(axis=1) / 2 + alone.log_odds[chosen]
+    return np.sort(chosen[np.argsort(-promise, kind="stable")[:CANDIDATES]])
+
+
+def _gain(scattered: Scatter, alone: Alone, chosen: Indexes, left: Array) -> Array:
+    """By how much the squared distance of what is left over falls with each, shape (chosen, severities)."""
+    effects = alone.effects[chosen]
+    flat = effects.reshape(-1, effects.shape[-1])
+    weighed = small_product(flat, scattered.precision)
+    fall = 2 * weighed @ left - (weighed * flat).sum(axis=1)
+    result: Array = fall.reshape(effects.shape[:2])
+    return result
+
+
+def _pairs(scattered: Scatter, alone: Alone, candidates: Indexes) -> _Tried:
+    """The most promising pairs of candidates."""
+    nodes = np.arange(EVERY // 2, SEVERITIES, EVERY)
+    c, m = len(candidates), len(nodes)
+    effects = alone.effects[candidates][:, nodes].reshape(c * m, len(scattered.e))
+    weighed = small_product(effects, scattered.precision)
+    between = small_product(weighed, effects.T)
+    own, toward = between.diagonal(), weighed @ scattered.e
+    each = own - 2 * toward
+    # what the model does not know of large effects counts as scatter, here of all readings alike
+    r = len(scattered.e)
+    known = 2 * scattered.model_error**2 / r
+    between *= 2
+    distance = between + (each[:, None] + each[None, :] + scattered.e @ scattered.precision @ scattered.e)
+    between += own[:, None] + own[None, :]
+    distance /= 1 + known * between
+    misfit = distance.reshape(c, m, c, m).transpose(0, 2, 1, 3).reshape(c, c, m * m)
+    first, second = np.triu_indices(c, 1)
+    misfit = misfit[first, second]
+    at = misfit.argmin(axis=1)
+    least = np.maximum(misfit[np.arange(len(at)), at], 0.0)
+    log_odds = alone.log_odds[candidates]
+    promise = log_odds[first] + log_odds[second]
+    promise -= (scattered.freedom + r) / 2 * np.log1p(least / scattered.freedom)
+    order = np.argsort(-promise, kind="stable")[:PAIRS]
+    of_pair = np.stack([first[order], second[order]], axis=1)
+    return candidates[of_pair], nodes[np.stack(np.divmod(at[order], m), axis=1)]
+
+
+def _with_one_more(scattered: Scatter, alone: Alone, candidates: Indexes, sets: Sequence[_Set]) -> _Tried:
+    """Each set with one of the candidates that best explain what it leaves over, by the fall in distance and prior."""
+    members: list[Members] = []
+    nodes: list[tuple[int, ...]] = []
+    for one in sets:
+        left = scattered.e - sum(alone.effects[h, n] for h, n in zip(one.members, one.nodes, strict=True))
+        gain = _gain(scattered, alone, candidates, left)
+        node, most = gain.argmax(axis=1), gain.max(axis=1)
+        score = most / 2 + alone.log_odds[candidates]
+        worth = (most > 0) | (alone.findings[candidates] > TOLD)
+        score[np.isin(candidates, one.members) | ~worth] = -np.inf
+        for i in np.argsort(-score, kind="stable")[:WIDTH].tolist():
+            if score[i] > -np.inf:
+                members.append((*one.members, int(candidates[i])))
+                nodes.append((*one.nodes, int(node[i])))
+    shape = (len(members), len(sets[0].members) + 1)
+    return np.array(members, dtype=np.intp).reshape(shape), np.array(nodes, dtype=np.intp).reshape(shape)
+
+
+def _weighed(
+    model: Predictions, readings: Readings, scattered: Scatter, alone: Alone, further: float, tried: _Tried
+) -> list[_Set]:
+    """Sets by what the circuit model says of them, best first.
+
+    Which of them it is asked about is decided by effects that are added up.
+    """
+    members, nodes = tried
+    t, k = members.shape
+    if not t:
+        return []
+    prior = alone.log_odds[members].sum(axis=1) + (k - 1) * further - k * math.log(SEVERITIES / 2)
+    around = _around(nodes, NEXT)
+    effects = alone.effects[members[:, None, :], around].sum(axis=2)
+    look = first_look(scattered, censor(effects, readings.censored).reshape(t * around.shape[1], -1))
+    value = look.robust.reshape(t, -1)
+    order = np.argsort(-(prior + np.logaddexp.reduce(value, axis=1)), kind="stable")[:WORKED_OUT]
+    members, prior = members[order], prior[order]
+    around = _around(around[order, value[order].argmax(axis=1)], AROUND)
+    sets = [(tuple(inside), at) for inside, at in zip(members.tolist(), around, strict=True)]
+    predicted = censor(model.combined(sets, readings.evidence), readings.censored)
+    value = likelihood(scattered, predicted).robust.reshape(len(sets), -1)
+    weight = prior + np.logaddexp.reduce(value, axis=1)
+    best: dict[Members, _Set] = {}
+    for row, (inside, at) in enumerate(sets):
+        by_number = np.argsort(inside)
+        key = tuple(np.array(inside)[by_number].tolist())
+        if key not in best or weight[row] > best[key].weight:
+            best[key] = _Set(float(weight[row]), key, tuple(at[value[row].argmax()][by_number].tolist()))
+    return sorted(best.values(), key=lambda one: (-one.weight, one.members))
+
+
+def _around(nodes: Indexes, steps: tuple[int, ...]) -> Indexes:
+    """Severity nodes about a guess (sets, members): those of the two latest members varied, (sets, 9, members)."""
+    step = np.zeros((len(steps) ** 2, nodes.shape[1]), dtype=np.intp)
+    step[:, -2:] = list(product(steps, steps))
+    middle = nodes.copy()
+    middle[:, -2:] = np.clip(nodes[:, -2:], -steps[0], SEVERITIES - 1 - steps[-1])
+    result: Indexes = middle[:, None, :] + step
+    return result

@@ -1,0 +1,69 @@
+"""Weights of evidence: P(reading | the others, cause) over P(reading | the others, not the cause), in decibans."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from oilpath.arrays import Array, Indexes, small_product
+from oilpath.flow import Evidence, Weight
+from oilpath.ranking.posterior import Posterior
+from oilpath.ranking.roster import Roster
+
+DECIBANS = 10 / math.log(10)
+LEAST = 0.5
+"""decibans below which a weight is not told"""
+
+Weights = tuple[tuple[Weight, ...], tuple[Weight, ...]]
+"""what speaks for, and what against, strongest first"""
+
+
+def weights(
+    post: Posterior,
+    causes: Roster,
+    chosen: Indexes,
+    evidence: Sequence[Evidence],
+    by_finding: Mapping[str, Array],
+    foremost: Indexes,
+) -> list[Weights]:
+    """Weights for each of the chosen causes (indexes into the roster).
+
+    by_finding: what each sign, code and check adds to the ln likelihood of the hypotheses; a cause has that of its
+    foremost one.
+    """
+    rows = post.rows
+    owner = np.concatenate([causes.owner[rows.hypothesis], [causes.causes, causes.causes + 1]])
+    whole = np.concatenate([rows.prior + rows.fit.plain, post.sound.plain, post.unknown_prior + post.strange.plain])
+    without = np.concatenate(
+        [rows.prior[:, None] + rows.fit.without, post.sound.without, post.unknown_prior + post.strange.without]
+    )
+    inside = (owner == chosen[:, None]).astype(np.float64)
+    all_of = np.exp(whole - whole.max())[:, None]
+    all_but_one = np.exp(without - without.max(axis=0, initial=-np.inf))
+
+    def ratio(of: Array) -> Array:
+        """ln P(all readings) − ln P(all but each), shape (chosen, R), but for what is the same inside and outside."""
+        result: Array = np.log(np.maximum(small_product(of, all_of), 1e-300)) - np.log(
+            np.maximum(small_product(of, all_but_one), 1e-300)
+        )
+        return result
+
+    # summed apart, not as a difference from the total: nearly all may be inside
+    values = (DECIBANS * (ratio(inside) - ratio(1 - inside))).tolist()
+    found = []
+    for row, number in zip(values, chosen.tolist(), strict=True):
+        told = [Weight(x.result, v) for x, v in zip(evidence, row, strict=True)]
+        if number < causes.causes:
+            best = int(foremost[number])
+            told += [
+                Weight(result, DECIBANS * float(column[best])) for result, column in by_finding.items() if column[best]
+            ]
+        found.append(_split(told))
+    return found
+
+
+def _split(weights: Sequence[Weight]) -> Weights:
+    told = sorted((w for w in weights if abs(w.weight) >= LEAST), key=lambda w: (-abs(w.weight), w.result))
+    return tuple(w for w in told if w.weight > 0), tuple(w for w in told if w.weight < 0)

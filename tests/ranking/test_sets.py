@@ -1,0 +1,86 @@
+"""Sets of causes: which are tried, and that the quick look at pairs agrees with adding up their effects."""
+
+import math
+
+import numpy as np
+import pytest
+
+from oilpath.arrays import Array
+from oilpath.circuit.model import Predictions
+from oilpath.formats.knowledge import Knowledge
+from oilpath.ranking.likelihood import Likelihood, Scatter, scatter
+from oilpath.ranking.rows import Rows
+from oilpath.ranking.sets import PAIRS, Alone, _around, _pairs, _Set, _with_one_more
+
+from .conftest import Find, SheetOf
+from .test_posterior import solve
+
+PAIR = (("pilot-valve.low-output", "bucket-curl-pilot", 12), ("travel-motor.worn", "travel-left-motor", 12))
+
+
+def alone(effects: Array, log_odds: Array) -> Alone:
+    nothing = np.zeros(0)
+    empty = Likelihood(nothing, np.zeros((0, effects.shape[2])), nothing, nothing)
+    rows = Rows(np.zeros(0, dtype=np.intp), np.zeros(0, dtype=np.intp), nothing, empty)
+    return Alone(effects, log_odds, np.zeros(len(effects)), rows, empty, np.zeros(len(effects)))
+
+
+def random_scene(seed: int, h: int = 5, s: int = 16, r: int = 4) -> tuple[Scatter, Alone]:
+    random = np.random.default_rng(seed)
+    shared = random.normal(0, 0.05, size=(r, 2))
+    made = scatter(random.normal(0, 0.3, r), random.uniform(1e-3, 1e-2, r), shared, np.full(r, 3.0), 0.0, 5.0, 1e-3)
+    slopes = random.normal(0, 0.4, (h, 1, r))
+    return made, alone(slopes * np.linspace(0.1, 1, s)[None, :, None], np.log(random.uniform(0.01, 0.1, h)))
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_the_best_pair_is_that_of_all_pairs_and_severities(seed: int) -> None:
+    made, scene = random_scene(seed)
+    covariance = np.diag(made.variance) + made.shared @ made.shared.T
+    best: tuple[float, tuple[int, ...], tuple[int, ...]] = (-math.inf, (), ())
+    for a in range(5):
+        for b in range(a + 1, 5):
+            for m in range(1, 16, 2):
+                for n in range(1, 16, 2):
+                    x = made.e - scene.effects[a, m] - scene.effects[b, n]
+                    distance = float(x @ np.linalg.solve(covariance, x))
+                    promise = scene.log_odds[a] + scene.log_odds[b] - 4.5 * math.log1p(distance / 5)
+                    best = max(best, (promise, (a, b), (m, n)))
+    members, nodes = _pairs(made, scene, np.arange(5))
+    assert (tuple(members[0]), tuple(nodes[0])) == best[1:]
+    assert len(members) == min(PAIRS, 10)
+
+
+def test_fewer_than_two_candidates_make_no_pair() -> None:
+    made, scene = random_scene(1)
+    for few in ([], [3]):
+        members, nodes = _pairs(made, scene, np.array(few, dtype=np.intp))
+        assert members.shape == nodes.shape == (0, 2)
+
+
+def test_one_more_is_none_of_those_there() -> None:
+    made, scene = random_scene(2)
+    members, nodes = _with_one_more(made, scene, np.arange(5), [_Set(0.0, (1, 3), (4, 7))])
+    assert members.shape == nodes.shape
+    assert (members[:, :2] == [1, 3]).all()
+    assert not set(members[:, 2].tolist()) & {1, 3}
+
+
+def test_severities_about_a_guess_stay_on_the_grid() -> None:
+    for guess in (0, 1, 7, 14, 15):
+        about = _around(np.array([[3, guess, guess]]), (-2, 0, 2))
+        assert about.shape == (1, 9, 3)
+        assert len({tuple(row) for row in about[0].tolist()}) == 9
+        assert about.min() >= 0
+        assert about.max() <= 15
+        assert (about[0, :, 0] == 3).all()
+
+
+def test_two_causes_in_whatever_order_are_the_same_set(
+    model: Predictions, knowledge: Knowledge, sheet_of: SheetOf, find: Find
+) -> None:
+    first, second = solve(model, knowledge, sheet_of(*PAIR)), solve(model, knowledge, sheet_of(*PAIR[::-1]))
+    assert first.sets == second.sets
+    assert all(list(members) == sorted(set(members)) for members, _ in first.sets)
+    true = tuple(sorted(find(cause, part) for cause, part, _ in PAIR))
+    assert max(first.sets, key=lambda one: one[1])[0] == true
