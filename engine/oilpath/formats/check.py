@@ -75,6 +75,8 @@ class Measure(Entry):
     """deviation from which it lies above or below, where it is not that of the test: ln ratio, or SI for offsets"""
     scatter: PositiveNumber | None = None
     """how far sound machines lie apart, where it is not as the test says; likewise"""
+    model_error: PositiveNumber | None = None
+    """what the model does not know of this reading, a share of the effect, where it is not that of the priors"""
 
 
 class Gives(Entry):

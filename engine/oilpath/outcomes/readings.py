@@ -75,7 +75,7 @@ def _effects(
     own = np.array([_scatter(one, measure, model.machine, knowledge.scatter) for one, _ in readings])
     chosen = _chosen(effect / limits[:, None, None], measure.take)
     effect = np.take_along_axis(effect, chosen[None], axis=0)[0]
-    sd = np.hypot(own[chosen], knowledge.priors.model_error * effect)
+    sd = np.hypot(own[chosen], (measure.model_error or knowledge.priors.model_error) * effect)
     return Effects(effect, sd, limits[chosen])
 
 
