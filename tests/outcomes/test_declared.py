@@ -117,3 +117,11 @@ def test_a_cause_at_a_part_that_the_machine_lacks_is_told_of_by_nothing_near(
     asked = [("travel-brake.dragging", "no-such-brake"), ("none", "machine")]
     rows = likelihoods(check, "travel-left-motor", machine, knowledge, asked)
     assert (rows[:, 0] == rows[:, 1]).all()
+
+
+def test_an_outcome_where_its_reading_is_not_known_says_nothing(knowledge: Knowledge, machine: Machine) -> None:
+    """A case drain of a pump without one: whoever wrote it down knows what it was."""
+    high = outcome_likelihood(made("high", check="case-drain", part="pilot-pump"), machine, knowledge, ASKED)
+    assert len(set(high.tolist())) == 1
+    with pytest.raises(LookupError, match="no part third-pump"):
+        outcome_likelihood(made("high", check="case-drain", part="third-pump"), machine, knowledge, ASKED)

@@ -122,6 +122,25 @@ def test_a_piston_seal_drifts_with_either_end_loaded_and_a_holding_valve_with_it
     assert chance(*other, ("holding-valve.leaking", "boom-holding-valve")) == pytest.approx(chance(*other))
 
 
+def test_a_raised_track_that_turns_right_does_not_clear_the_motor(chance: Chance) -> None:
+    """It runs at low pressure, where leakage hardly counts; short flow shows there too: common practice."""
+    run = ("raised-track-run", "travel-left-motor")
+    assert chance(*run, "slow", ("regulator.stuck-low", "pump-2-regulator")) > 0.6
+    assert chance(*run, "slow", ("travel-motor.worn", "travel-left-motor")) < 0.5
+    assert chance(*run, "in-order", ("travel-motor.worn", "travel-right-motor")) == pytest.approx(
+        chance(*run, "in-order"), abs=0.01
+    )
+    assert chance(*run, "fast", ("travel-shift.stuck-high", "travel-left-shift")) > 0.8
+
+
+def test_a_leaking_swing_runs_on_and_a_dragging_one_does_not(chance: Chance) -> None:
+    """Oil that passes motor or reliefs lets the upper structure run on: common practice."""
+    run = ("swing-run-on", "swing-motor")
+    assert chance(*run, "far", ("swing-motor.worn", "swing-motor")) > 0.5
+    assert chance(*run, "short", ("swing-brake.dragging", "swing-brake")) > 0.3
+    assert chance(*run, "far", ("swing-brake.dragging", "swing-brake")) < 0.05
+
+
 def test_a_reading_that_the_model_does_not_move_stays_within(chance: Chance, found: Measured) -> None:
     for cause in (("pilot-filter.blocked", "pilot-filter"), ("tank.low-level", "tank"), ("unknown", "machine")):
         stays = chance("free-running-pressure", "travel-left-motor", "normal", cause)

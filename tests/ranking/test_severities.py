@@ -31,5 +31,5 @@ def test_where_the_readings_tell_nothing_all_severities_are_alike() -> None:
 def test_variants_count_by_what_each_is_likely() -> None:
     weights = np.array([[0.5, 0.5], [1.0, 0.0], [0.2, 0.8]])
     single = np.array([0.9, 0.03, 0.01])
-    assert of_cause(weights, single, [1, 2]) == pytest.approx((0.75, 0.0, 0.05, 0.2))
-    assert of_cause(weights, np.zeros(3), [1, 2]) == pytest.approx((0.5, 0.0, 0.1, 0.4))
+    assert of_cause(weights, single, np.array([1, 2])) == pytest.approx((0.75, 0.0, 0.05, 0.2))
+    assert of_cause(weights, np.zeros(3), np.array([1, 2])) == pytest.approx((0.5, 0.0, 0.1, 0.4))

@@ -63,7 +63,7 @@ class Measure(Entry):
 
     test: Annotated[tuple[Id, ...], BeforeValidator(_many), Field(min_length=1)]
     keys: dict[Id, Text] = {}
-    """keys of the reading; `{part}` stands for the part"""
+    """keys of the reading; `{part}` stands for the part, `{side}` for its side"""
     figures: dict[Id, Number] = {}
     """figures that the model takes (`pressure-share`: pressure as a share of the main relief's setting)"""
     variant: Id = "standard"
@@ -112,7 +112,7 @@ class Check(Entry):
     needs: dict[Id, WholeNumber] = {}
     """classes of which the machine must have at least so many parts"""
     readings: tuple[str, ...] = ()
-    """result ids (with `{part}`, `{function}`, `*`) that make the check needless once all of them are on the sheet"""
+    """result ids (with `{part}`, `{side}`, `{function}`, `*`) that make it needless once all are on the sheet"""
     minutes: PositiveNumber
     wait: Annotated[float, Field(ge=0)] = 0.0
     """hours until the outcome is known, where it is not at once (a laboratory)"""

@@ -36,7 +36,7 @@ def _measure(measure: Measure, entry: Entry, known: Knowledge) -> Iterator[Probl
         for key, word in measure.keys.items():
             if key not in kind.id:
                 yield missing(entry, f"key of the test {test}", key, kind.id)
-            elif kind.keys[key].words and word not in kind.keys[key].words:
+            elif kind.keys[key].words and "{" not in word and word not in kind.keys[key].words:
                 yield missing(entry, f"{key} of the test {test}", word, kind.keys[key].words)
         if measure.noticeable is None and (kind.scatter is None or kind.scatter.noticeable is None):
             message = f"does not say what is noticeable in the test {test}, and the test does not either"

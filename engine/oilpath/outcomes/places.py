@@ -54,6 +54,10 @@ class Places:
             at = self.graph.parts[at].of
         return frozenset()
 
+    def named(self, template: str, part: str) -> str:
+        """A word of a check with `{part}` and `{side}` filled in by the part where it is made and its side."""
+        return template.replace("{part}", part).replace("{side}", self.graph.side(part) or "")
+
     def owner(self, part: str) -> str:
         """What a part belongs to in the end: the last one up the chain of `of`."""
         for _ in self.names:

@@ -148,7 +148,7 @@ def _targets(measure: Measure, kind: TestKind, part: str, places: Places) -> Ite
     for name in kind.id:
         key = kind.keys[name]
         if name in measure.keys:
-            choices[name] = (measure.keys[name].replace("{part}", part),)
+            choices[name] = (places.named(measure.keys[name], part),)
         elif key.is_ != "pump":
             choices[name] = key.words or words.get(key.is_, ())
     for chosen in product(*choices.values()):

@@ -56,6 +56,7 @@ def likelihoods(check: Check, part: str, machine: Machine, knowledge: Knowledge,
 def outcome_likelihood(result: Result, machine: Machine, knowledge: Knowledge, causes: Sequence[Cause]) -> Array:
     """P(the outcome on the sheet | cause) for a result of the test `check`, shape (causes,).
 
+    All alike where the outcome is a reading that the circuit model does not know at the part.
     Raises LookupError where the knowledge base has no such check or outcome, or the machine no such part.
     """
     name, part, outcome = result.keys["check"], result.keys["part"], result.value
@@ -65,6 +66,10 @@ def outcome_likelihood(result: Result, machine: Machine, knowledge: Knowledge, c
     words = [one.outcome for one in check.outcomes]
     if outcome not in words:
         raise LookupError(f"the check {name} has no outcome {outcome}")
+    if check.measures and part not in measured(machine, knowledge).parts.get(check.check, ()):
+        if part not in circuit_graph(machine).parts:
+            raise LookupError(f"the machine has no part {part}")
+        return np.full(len(causes), 1 / len(words))
     return np.asarray(likelihoods(check, part, machine, knowledge, causes)[words.index(str(outcome))])
 
 

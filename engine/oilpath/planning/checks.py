@@ -144,7 +144,7 @@ def _done(results: Sequence[Result], graph: CircuitGraph, knowledge: Knowledge) 
     for check in knowledge.checks:
         for part in places.of(check) if check.readings else ():
             wanted = [
-                template.replace("{part}", part).replace("{function}", function)
+                places.named(template, part).replace("{function}", function)
                 for template in check.readings
                 for function in (sorted(places.functions(part)) if "{function}" in template else [""])
             ]

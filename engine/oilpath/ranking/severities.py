@@ -15,7 +15,7 @@ def severities(hypothesis: Indexes, node: Indexes, joint: Array, many: int, node
     """Weights of the severity nodes of every hypothesis, shape (many, nodes); each row adds up to 1.
 
     hypothesis, node, joint (rows,): the rows of the posterior, ln prior + ln likelihood. Where a hypothesis has one row
-    alone the readings tell nothing of its severity: all its nodes are alike.
+    alone (it moves no reading, or is far behind by itself) nothing is told of its severity: all its nodes are alike.
     """
     table = np.full((many, nodes), -np.inf)
     table[hypothesis, node] = joint
@@ -25,7 +25,7 @@ def severities(hypothesis: Indexes, node: Indexes, joint: Array, many: int, node
     return weights
 
 
-def of_cause(weights: Array, single: Array, mine: list[int]) -> tuple[float, ...]:
+def of_cause(weights: Array, single: Array, mine: Indexes) -> tuple[float, ...]:
     """The weights of a cause with these hypotheses (its variants), one variant after the other; they add up to 1.
 
     weights (hypotheses, nodes) as of `severities`, single (hypotheses,): what each hypothesis is likely by itself.
