@@ -1,7 +1,7 @@
 """How good the ranking is: simulated sheets with known causes, half of them sound, scored against the truth.
 
-The sheets come from the knowledge base's own priors, severities such that a result is out, signs with the probabilities
-that the finding rules declare; `Wrong` makes the machines unlike the model. Everything is seeded.
+The sheets come from the knowledge base's own priors, severities such that a result is out, signs and codes with the
+probabilities that it declares; `Wrong` makes the machines unlike the model. Everything is seeded.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ import dataclasses
 import json
 import math
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -25,6 +25,7 @@ from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.load import load_sheet
 from oilpath.formats.machine import Machine
 from oilpath.judging import judge
+from oilpath.observing import codes, signs
 from oilpath.ranking import rank
 from oilpath.ranking.priors import odds
 from oilpath.relations import relate
@@ -35,18 +36,10 @@ Key = tuple[str, str]
 SOUND: Key = ("none", "machine")
 TRIES = 60
 """draws of a cause until a result of it is out"""
-ASKED = 0.5
-"""probability that a technician looks for a sign"""
-STRAY = 0.01
-"""probability that a sign is seen though nothing has caused it, where it is looked for; from memory"""
-SURE = 0.9
-"""most that a sign shows with its cause"""
 BLAMED = 0.5
 """presence from which a cause counts as blamed"""
 SHOWS = 0.5
 """share of a failing result's deviation that the cause itself must bring"""
-PLACELESS = {"kind", "of", "value"}
-"""slots of a sign that is seen nowhere in particular"""
 PAIRS = 0.1
 """share of the faulty sheets with two causes"""
 BINS, RESAMPLES = 10, 400
@@ -217,6 +210,7 @@ def _draw(
     """True causes and the judged sheet; redrawn until every cause shows in a result."""
     model = predictions(machine, knowledge)
     prior = odds(model.hypotheses, knowledge.priors, routine=True)
+    (beside,) = rng.spawn(1)  # so that sheets of machines with and without codes are otherwise the same
     for _ in range(TRIES):
         chosen = _choose(model.hypotheses, prior, rng, causes)
         severities = [float(rng.random()) for _ in chosen]
@@ -225,11 +219,11 @@ def _draw(
             scatter=wrong.scatter, distort=wrong.distort, gross=wrong.gross, path=machine.file,
         )  # fmt: skip
         present = [model.hypotheses[n] for n in chosen]
-        signs = list(_signs(present, knowledge, rng))
-        data["readings"] += [sign for sign, _ in signs]
+        seen = [*signs(present, knowledge, rng), *codes(present, machine, knowledge, beside)]
+        data["readings"] += [one for one, _ in seen]
         data["conditions"] = _stated(data["conditions"], present, knowledge, rng)
         results = _judged(data, machine, knowledge)
-        shown = [whose for _, whose in signs]
+        shown = [whose for _, whose in seen]
         if all(
             any(one is model.hypotheses[n] for one in shown) or _shows(model, n, severity, results)
             for n, severity in zip(chosen, severities, strict=True)
@@ -274,32 +268,6 @@ def _stated(
         if rule.kind == "finding" and against and rng.random() > min(against):
             kept = {key: value for key, value in kept.items() if key not in names}
     return kept
-
-
-def _signs(
-    present: Sequence[Hypothesis], knowledge: Knowledge, rng: np.random.Generator
-) -> Iterator[tuple[dict[str, Any], Hypothesis | None]]:
-    """Signs that are seen, and whose: with the probability of the finding rules under the causes, else astray."""
-    for rule in knowledge.rules:
-        named = [c for c in rule.when if c.fact == "observed" and c.slots.get("kind") == "sign"]
-        if rule.kind != "finding" or len(rule.when) != 1 or not named:
-            continue
-        slots = named[0].slots
-        chance, whose = STRAY, None
-        for h in present:
-            for suspected in rule.suspect:
-                if suspected.cause == h.cause.cause and suspected.likelihood:
-                    chance, whose = min(SURE, max(chance, STRAY * suspected.likelihood)), h
-        seen = rng.random() < ASKED and rng.random() < chance
-        if seen and (whose is not None or set(slots) <= PLACELESS):
-            yield {"test": "sign", "sign": slots["of"], "seen": True, **_placed(slots, whose)}, whose
-
-
-def _placed(slots: Mapping[str, str], h: Hypothesis | None) -> dict[str, str]:
-    """Where a sign is seen, as far as its rule asks for a place."""
-    if h is None or set(slots) <= PLACELESS:
-        return {}
-    return {"part": h.part}
 
 
 # --- for people -----------------------------------------------------------------------

@@ -13,6 +13,17 @@ from oilpath.formats.rule import Rule
 from oilpath.formats.testkind import Day, TestKind, Variant
 
 
+class Observed(Entry):
+    """How probable it is that a sign or a code stands on a sheet; simulated sheets are drawn from it."""
+
+    looked_for: Number
+    """probability that anybody looks"""
+    astray: Number
+    """probability that it is there without any cause that a rule knows; with one, times the rule's likelihood"""
+    at_most: Number
+    """most that it is there with its cause"""
+
+
 class Priors(Entry):
     """`kb/priors.yaml`: how often things are wrong, before any reading."""
 
@@ -39,6 +50,7 @@ class Priors(Entry):
     """degrees of freedom of the scale of the scatter"""
     gross: Number
     """probability that one given reading is a gross mistake"""
+    observed: Mapping[Literal["sign", "code"], Observed]
     because: Text
 
 

@@ -1,0 +1,85 @@
+"""Signs and fault codes that a simulated sheet notes beside its measurements, as the knowledge base says they come.
+
+A finding rule says how many times more probable an observation is with a cause than without it, `observed` in
+`kb/priors.yaml` how probable it is without, and whether anybody looks. A sign goes with its cause wherever that stands;
+a code with the part that the machine file says it names.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from oilpath.circuit.hypotheses import Hypothesis
+from oilpath.flow import Result
+from oilpath.formats.knowledge import Knowledge, Observed
+from oilpath.formats.machine import Machine
+from oilpath.relations import relate
+from oilpath.suspicion import suspect
+
+PLACELESS = {"kind", "of", "value"}
+"""slots of a sign that is seen nowhere in particular"""
+
+Seen = tuple[dict[str, Any], Hypothesis | None]
+"""a reading as it stands on a sheet, and the cause that it comes from (None: astray)"""
+
+
+def signs(present: Sequence[Hypothesis], knowledge: Knowledge, rng: np.random.Generator) -> Iterator[Seen]:
+    """Signs that are seen under these causes; one that is seen at a place is never seen astray."""
+    says = knowledge.priors.observed["sign"]
+    for rule in knowledge.rules:
+        named = [c for c in rule.when if c.fact == "observed" and c.slots.get("kind") == "sign"]
+        if rule.kind != "finding" or len(rule.when) != 1 or not named:
+            continue
+        slots = named[0].slots
+        told = {one.cause: one.likelihood for one in rule.suspect if one.likelihood}
+        whose, seen = _seen(says, [(h, told.get(h.cause.cause)) for h in present], rng)
+        if seen and (whose is not None or set(slots) <= PLACELESS):
+            where = {} if whose is None or set(slots) <= PLACELESS else {"part": whose.part}
+            yield {"test": "sign", "sign": slots["of"], "seen": True, **where}, whose
+
+
+def codes(
+    present: Sequence[Hypothesis], machine: Machine, knowledge: Knowledge, rng: np.random.Generator
+) -> Iterator[Seen]:
+    """Codes of the machine that are active under these causes."""
+    says = knowledge.priors.observed["code"]
+    for code, told in _told(machine, knowledge).items():
+        whose, active = _seen(says, [(h, told.get((h.cause.cause, h.part))) for h in present], rng)
+        if active:
+            spn, fmi = map(int, code.split("-"))
+            yield {"test": "code", "spn": spn, "fmi": fmi, "active": True}, whose
+
+
+def _seen(
+    says: Observed, likelihoods: Sequence[tuple[Hypothesis, float | None]], rng: np.random.Generator
+) -> tuple[Hypothesis | None, bool]:
+    """The cause that an observation would come from, and whether it is made."""
+    chance: float = says.astray
+    whose: Hypothesis | None = None
+    for h, likelihood in likelihoods:
+        with_it = min(says.at_most, says.astray * (likelihood or 1.0))
+        if with_it > chance:
+            chance, whose = with_it, h
+    return whose, bool(rng.random() < says.looked_for and rng.random() < chance)
+
+
+_KEPT: dict[tuple[int, int], tuple[Machine, Knowledge, Mapping[str, Mapping[tuple[str, str], float]]]] = {}
+
+
+def _told(machine: Machine, knowledge: Knowledge) -> Mapping[str, Mapping[tuple[str, str], float]]:
+    """For each code of a machine the likelihoods of what the rules suspect when it is active; once for each machine."""
+    kept = _KEPT.get((id(machine), id(knowledge)))
+    if kept is not None and kept[0] is machine and kept[1] is knowledge:
+        return kept[2]
+    told = {}
+    for code in sorted(machine.codes):
+        active = Result(f"code/{code}", "code", {}, True, None, "fail")
+        said = suspect(relate((active,), machine, knowledge), knowledge).suspicions
+        told[code] = {(one.cause, one.part): one.likelihood for one in said if one.likelihood}
+    if len(_KEPT) > 16:
+        _KEPT.clear()
+    _KEPT[id(machine), id(knowledge)] = (machine, knowledge, told)
+    return told
