@@ -10,7 +10,7 @@ from oilpath.circuit.model import Predictions
 from oilpath.formats.knowledge import Knowledge
 from oilpath.ranking.likelihood import Likelihood, Scatter, scatter
 from oilpath.ranking.rows import Rows
-from oilpath.ranking.sets import PAIRS, Alone, _around, _pairs, _Set, _with_one_more
+from oilpath.ranking.sets import EVERY, PAIRS, Alone, _around, _pairs, _Set, _with_one_more
 
 from .conftest import Find, SheetOf
 from .test_posterior import solve
@@ -40,8 +40,8 @@ def test_the_best_pair_is_that_of_all_pairs_and_severities(seed: int) -> None:
     best: tuple[float, tuple[int, ...], tuple[int, ...]] = (-math.inf, (), ())
     for a in range(5):
         for b in range(a + 1, 5):
-            for m in range(1, 16, 2):
-                for n in range(1, 16, 2):
+            for m in range(EVERY // 2, 16, EVERY):
+                for n in range(EVERY // 2, 16, EVERY):
                     x = made.e - scene.effects[a, m] - scene.effects[b, n]
                     distance = float(x @ np.linalg.solve(covariance, x))
                     promise = scene.log_odds[a] + scene.log_odds[b] - 4.5 * math.log1p(distance / 5)

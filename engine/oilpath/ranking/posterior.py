@@ -22,6 +22,8 @@ from oilpath.ranking.sets import Alone, sets_of
 
 STRIDE = 2
 """every so-manieth severity node is looked at first"""
+SLACK = 3.0
+"""nats further behind up to which a severity of such a cause is looked at again; at least ln of the severities"""
 NEAR = 7.0
 """nats behind the best, at first look, within which a cause is looked at again on the whole grid"""
 
@@ -127,7 +129,11 @@ def _single_rows(
     fine = behind > top - near
     far = np.flatnonzero(~fine)
     at = far * len(nodes) + best[far]
-    fine_h, fine_n = np.repeat(shown[fine], s), np.tile(np.arange(s), int(fine.sum()))
+    # of those that are near, the severities that may count: a node between two is as good as the better of them
+    beside = np.repeat(value[fine], STRIDE, axis=1)
+    beside[:, STRIDE:] = np.maximum(beside[:, STRIDE:], np.repeat(value[fine, :-1], STRIDE, axis=1))
+    counts = log_odds[shown[fine], None] - math.log(s) + beside > top - near - SLACK
+    fine_h, fine_n = shown[fine][np.nonzero(counts)[0]], np.nonzero(counts)[1]
     more = likelihood(scattered, effects[fine_h, fine_n], smear=smear[fine_h])
     hypothesis = np.concatenate([shown[far], fine_h, silent])
     node = np.concatenate([nodes[best[far]], fine_n, np.zeros(len(silent), dtype=int)])

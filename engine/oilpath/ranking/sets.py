@@ -27,7 +27,7 @@ DOUBT = 2.0
 """nats by which a reading must be likelier than a gross mistake, or sets of causes are tried"""
 CANDIDATES = 60
 """hypotheses of which pairs are made, the most promising"""
-EVERY = 2
+EVERY = 3
 """every so-manieth severity node of a candidate is weighed"""
 PAIRS = 100
 """pairs that are looked at with their effects added up"""
@@ -59,11 +59,13 @@ class Alone:
 
 @dataclass(frozen=True, slots=True)
 class _Set:
-    """A set with its weight (ln prior·likelihood) and the severity node at which each member fits best."""
+    """A set with its weight (ln prior·likelihood), the severity node at which each member fits best, and whether it
+    leaves something over there."""
 
     weight: float
     members: Members
     nodes: tuple[int, ...]
+    leaves: bool = True
 
 
 def sets_of(
@@ -80,38 +82,44 @@ def sets_of(
     further: ln of the factor that each further cause costs. Candidates are the hypotheses that a rule suspects (H,),
     and those not more than `near` nats behind the best alone.
     """
-    if not len(readings.e) or not _leaves_something(scattered, readings, alone):
+    if not len(readings.e) or not _one_leaves_something(scattered, readings, alone):
         return []
     candidates = _candidates(scattered, alone, suspected, near)
     found: dict[Members, float] = {}
     best, tried = float(alone.value.max()), _pairs(scattered, alone, candidates)
     for _ in range(2, LARGEST + 1):
-        step = [one for one in _weighed(model, readings, scattered, alone, further, tried) if one.members not in found]
+        step = _weighed(model, readings, scattered, alone, further, tried)
         found |= {one.members: one.weight for one in step}
-        if not step or step[0].weight < best:
+        if not step or step[0].weight < best or not step[0].leaves:
             break
         best = step[0].weight
         tried = _with_one_more(scattered, alone, candidates, step[:BEAM])
     return sorted(found.items())
 
 
-def _leaves_something(scattered: Scatter, readings: Readings, alone: Alone) -> bool:
-    """Whether the best single explanation leaves a reading or a finding over.
-
-    A failing reading of which it explains less than half, one that it takes for a gross mistake or nearly so, or a sign
-    that speaks for another cause.
-    """
+def _one_leaves_something(scattered: Scatter, readings: Readings, alone: Alone) -> bool:
+    """Whether the best single explanation does: a cause, or that nothing is wrong."""
     rows = alone.rows
     best = int(np.argmax(rows.joint)) if len(rows.joint) else -1
-    single = best >= 0 and rows.joint[best] > alone.sound.robust[0]
-    fit, row = (rows.fit, best) if single else (alone.sound, 0)
-    h = int(rows.hypothesis[best]) if single else -1
-    effect = alone.effects[h, rows.node[best]] if single else np.zeros(len(readings.e))
+    if best < 0 or rows.joint[best] <= alone.sound.robust[0]:
+        return _leaves(scattered, readings, alone, alone.sound, 0, np.zeros(len(readings.e)), ())
+    h = int(rows.hypothesis[best])
+    return _leaves(scattered, readings, alone, rows.fit, best, alone.effects[h, rows.node[best]], (h,))
+
+
+def _leaves(
+    scattered: Scatter, readings: Readings, alone: Alone, fit: Likelihood, row: int, effect: Array, members: Members
+) -> bool:
+    """Whether an explanation leaves a reading or a finding over.
+
+    A failing reading of which it explains less than half, one that it takes for a gross mistake or nearly so, or a sign
+    that speaks for another cause. Beside a sound machine one reading that is out is left to chance.
+    """
     unlikely = fit.plain[row] - fit.without[row] < np.log(scattered.gross / scattered.width) + DOUBT
     unexplained = readings.out & (readings.e * effect < 0.5 * readings.e**2)
-    others = alone.findings > max(TOLD, float(alone.findings[h]) if single else 0.0)
-    left = unexplained.sum() > (0 if single else 1)  # one reading alone is left to chance
-    return bool(unlikely.any() or left or (single and others.any()))
+    told = max((float(alone.findings[h]) for h in members), default=0.0)
+    others = bool(members) and bool((alone.findings > max(TOLD, told)).any())
+    return bool(unlikely.any() or unexplained.sum() > (0 if members else 1) or others)
 
 
 def _candidates(scattered: Scatter, alone: Alone, suspected: Mask, near: float) -> Indexes:
@@ -202,14 +210,18 @@ def _weighed(
     around = _around(around[order, value[order].argmax(axis=1)], AROUND)
     sets = [(tuple(inside), at) for inside, at in zip(members.tolist(), around, strict=True)]
     predicted = censor(model.combined(sets, readings.evidence), readings.censored)
-    value = likelihood(scattered, predicted).robust.reshape(len(sets), -1)
+    fit = likelihood(scattered, predicted)
+    value = fit.robust.reshape(len(sets), -1)
     weight = prior + np.logaddexp.reduce(value, axis=1)
     best: dict[Members, _Set] = {}
     for row, (inside, at) in enumerate(sets):
         by_number = np.argsort(inside)
         key = tuple(np.array(inside)[by_number].tolist())
         if key not in best or weight[row] > best[key].weight:
-            best[key] = _Set(float(weight[row]), key, tuple(at[value[row].argmax()][by_number].tolist()))
+            node = int(value[row].argmax())
+            line = row * value.shape[1] + node
+            leaves = _leaves(scattered, readings, alone, fit, line, predicted[line], inside)
+            best[key] = _Set(float(weight[row]), key, tuple(at[node][by_number].tolist()), leaves)
     return sorted(best.values(), key=lambda one: (-one.weight, one.members))
 
 
