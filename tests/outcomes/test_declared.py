@@ -5,6 +5,7 @@ import pytest
 
 from oilpath.circuit.graph import circuit_graph
 from oilpath.circuit.hypotheses import hypotheses
+from oilpath.circuit.model import predictions
 from oilpath.flow import Result
 from oilpath.formats.check import Check
 from oilpath.formats.knowledge import Knowledge
@@ -90,11 +91,37 @@ def made(outcome: str, check: str = "plug-loaded-line", part: str = "boom-cylind
 
 
 def test_an_outcome_on_the_sheet_as_evidence(knowledge: Knowledge, machine: Machine) -> None:
-    moved = outcome_likelihood(made("rod-moves"), machine, knowledge, ASKED)
-    stayed = outcome_likelihood(made("still"), machine, knowledge, ASKED)
-    assert moved.shape == (len(ASKED),)
+    asked = predictions(machine, knowledge).hypotheses
+    names = [(h.cause.cause, h.part) for h in asked]
+    moved, sound = outcome_likelihood(made("rod-moves"), machine, knowledge, asked)
+    stayed, still = outcome_likelihood(made("still"), machine, knowledge, asked)
+    assert moved.shape == (len(asked),)
     np.testing.assert_allclose(moved + stayed, 1.0)
-    assert moved[0] / moved[3] > 20
+    assert sound + still == pytest.approx(1)
+    assert moved[names.index(ASKED[0])] / sound > 20
+    assert moved[names.index(ASKED[1])] == sound
+
+
+def test_each_way_of_a_cause_has_its_own_evidence(knowledge: Knowledge, machine: Machine) -> None:
+    """A port relief set low shows at stall, one that lets a little by does not: common practice."""
+    asked = predictions(machine, knowledge).hypotheses
+    low, sound = outcome_likelihood(made("one-low", "stall-per-direction", "bucket-spool"), machine, knowledge, asked)
+    ways = {
+        h.variant: float(chance)
+        for h, chance in zip(asked, low, strict=True)
+        if (h.cause.cause, h.part) == ("port-relief.leaking", "bucket-cap-port-relief")
+    }
+    assert ways["set-low"] > 0.8
+    assert ways["leaking"] == pytest.approx(sound, rel=0.5)
+    # together they are the average of the cause
+    whole = likelihoods(
+        by_name(knowledge, "stall-per-direction"),
+        "bucket-spool",
+        machine,
+        knowledge,
+        [("port-relief.leaking", "bucket-cap-port-relief")],
+    )
+    assert whole[1, 0] == pytest.approx(np.mean(list(ways.values())))
 
 
 @pytest.mark.parametrize(
@@ -107,7 +134,7 @@ def test_an_outcome_on_the_sheet_as_evidence(knowledge: Knowledge, machine: Mach
 )
 def test_what_does_not_exist_is_named(result: Result, said: str, knowledge: Knowledge, machine: Machine) -> None:
     with pytest.raises(LookupError, match=said):
-        outcome_likelihood(result, machine, knowledge, ASKED)
+        outcome_likelihood(result, machine, knowledge, ())
 
 
 def test_a_cause_at_a_part_that_the_machine_lacks_is_told_of_by_nothing_near(
@@ -121,7 +148,8 @@ def test_a_cause_at_a_part_that_the_machine_lacks_is_told_of_by_nothing_near(
 
 def test_an_outcome_where_its_reading_is_not_known_says_nothing(knowledge: Knowledge, machine: Machine) -> None:
     """A case drain of a pump without one: whoever wrote it down knows what it was."""
-    high = outcome_likelihood(made("high", check="case-drain", part="pilot-pump"), machine, knowledge, ASKED)
-    assert len(set(high.tolist())) == 1
+    asked = predictions(machine, knowledge).hypotheses
+    high, sound = outcome_likelihood(made("high", "case-drain", "pilot-pump"), machine, knowledge, asked)
+    assert set(high.tolist()) == {sound}
     with pytest.raises(LookupError, match="no part third-pump"):
-        outcome_likelihood(made("high", check="case-drain", part="third-pump"), machine, knowledge, ASKED)
+        outcome_likelihood(made("high", "case-drain", "third-pump"), machine, knowledge, asked)

@@ -112,9 +112,9 @@ def test_the_outcome_of_a_check_counts_against_the_sound_machine(
 ) -> None:
     wanted = find("pump.worn", "pump-2")
 
-    def chances(result: Any, machine: Machine, knowledge: Knowledge, causes: list[Any]) -> np.ndarray:
-        assert causes[-1] == ("none", "machine")
-        return np.array([0.8 if n == wanted else 0.1 for n in range(len(causes))])
+    def chances(result: Any, machine: Machine, knowledge: Knowledge, asked: tuple[Any, ...]) -> tuple[Any, float]:
+        assert asked == model.hypotheses
+        return np.array([0.8 if n == wanted else 0.1 for n in range(len(asked))]), 0.1
 
     monkeypatch.setattr("oilpath.ranking.priors.outcome_likelihood", chances)
     result: Any = SimpleNamespace(id="check/case-drain/pump-2", test="check", value="high")

@@ -61,7 +61,7 @@ class Measured:
             unmoved = 1.0
             for place, start in enumerate(self.start[begin:end].tolist()):
                 mine = own[place * SEVERITIES : (place + 1) * SEVERITIES]
-                if start >= 0:
+                if start >= 0 and any(mine):
                     rows += range(start, start + SEVERITIES)
                     weights += mine
                     unmoved -= sum(mine)
@@ -72,6 +72,20 @@ class Measured:
         if moving:
             parts = self.table[rows] * np.array(weights)[:, None]
             found[moving] += np.add.reduceat(parts, first, axis=0)
+        return found
+
+    def columns(self, check: Check, part: str) -> slice | None:
+        """The columns of a check at a part, None where the model does not know its readings there."""
+        if part not in self.parts.get(check.check, ()):
+            return None
+        begin = self.at[check.check].start + self.parts[check.check].index(part) * len(check.outcomes)
+        return slice(begin, begin + len(check.outcomes))
+
+    def of_hypotheses(self, columns: slice) -> Array:
+        """P(outcome | hypothesis), shape (hypotheses, columns), all severities alike."""
+        moved = self.start >= 0
+        found = np.tile(self.sound[columns], (len(self.start), 1))
+        found[moved] = self.table[:, columns].reshape(int(moved.sum()), SEVERITIES, -1).mean(axis=1)
         return found
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from oilpath.arrays import Array, Mask
 from oilpath.circuit.graph import circuit_graph
+from oilpath.circuit.hypotheses import Hypothesis
 from oilpath.flow import Result
 from oilpath.formats.check import Check
 from oilpath.formats.knowledge import Knowledge
@@ -19,6 +20,10 @@ from oilpath.outcomes.places import Places, places_of
 
 TOLD = 0.03
 """by how much a cause must change the probability of an outcome so that a measuring check tells of it"""
+
+
+SOUND: Cause = ("none", "machine")
+"""what is asked about as a cause that moves nothing"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +50,7 @@ def likelihoods(check: Check, part: str, machine: Machine, knowledge: Knowledge,
     if part not in places.index:
         raise LookupError(f"the machine has no part {part}")
     known = measured(machine, knowledge) if check.measures else None
-    if known is not None and part not in known.parts.get(check.check, ()):
+    if known is not None and known.columns(check, part) is None:
         raise LookupError(f"no reading of {check.check} is known at {part}")
     computed = known.probabilities(causes, ()) if known is not None else np.zeros((len(causes), 0))
     rows, _ = _rows(check, (part,), places, asked(places, causes), known, computed)
@@ -53,11 +58,15 @@ def likelihoods(check: Check, part: str, machine: Machine, knowledge: Knowledge,
     return one
 
 
-def outcome_likelihood(result: Result, machine: Machine, knowledge: Knowledge, causes: Sequence[Cause]) -> Array:
-    """P(the outcome on the sheet | cause) for a result of the test `check`, shape (causes,).
+def outcome_likelihood(
+    result: Result, machine: Machine, knowledge: Knowledge, hypotheses: Sequence[Hypothesis]
+) -> tuple[Array, float]:
+    """P(the outcome on the sheet | hypothesis) for a result of the test `check`, shape (hypotheses,), and that of a
+    sound machine.
 
-    All alike where the outcome is a reading that the circuit model does not know at the part.
-    Raises LookupError where the knowledge base has no such check or outcome, or the machine no such part.
+    hypotheses: all of the machine's; severities are averaged over. All are alike where the outcome is a reading that
+    the circuit model does not know at the part. Raises LookupError where the knowledge base has no such check or
+    outcome, or the machine no such part.
     """
     name, part, outcome = result.keys["check"], result.keys["part"], result.value
     check = next((one for one in knowledge.checks if one.check == name), None)
@@ -66,11 +75,21 @@ def outcome_likelihood(result: Result, machine: Machine, knowledge: Knowledge, c
     words = [one.outcome for one in check.outcomes]
     if outcome not in words:
         raise LookupError(f"the check {name} has no outcome {outcome}")
-    if check.measures and part not in measured(machine, knowledge).parts.get(check.check, ()):
-        if part not in circuit_graph(machine).parts:
-            raise LookupError(f"the machine has no part {part}")
-        return np.full(len(causes), 1 / len(words))
-    return np.asarray(likelihoods(check, part, machine, knowledge, causes)[words.index(str(outcome))])
+    places = places_of(circuit_graph(machine))
+    if part not in places.index:
+        raise LookupError(f"the machine has no part {part}")
+    which = words.index(str(outcome))
+    about = asked(places, [*((h.cause.cause, h.part) for h in hypotheses), SOUND])
+    said, named = declared(check, [places.index[part]], places, about)
+    chance: Array = said[0, which]
+    if check.measures:
+        known = measured(machine, knowledge)
+        columns = known.columns(check, part)
+        if columns is None:
+            return np.full(len(hypotheses), 1 / len(words)), 1 / len(words)
+        computed = np.append(known.of_hypotheses(columns)[:, which], known.sound[columns][which])
+        chance = np.where(named[0], chance, computed)
+    return chance[:-1], float(chance[-1])
 
 
 def table(

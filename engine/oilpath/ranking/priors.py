@@ -68,11 +68,10 @@ def observed(
             if abs(new) > abs(column[number]):
                 column[number] = new
     checks = [result for result in results if result.test == "check" and isinstance(result.value, str)]
-    if checks:
-        causes = [(h.cause.cause, h.part) for h in hypotheses] + [("none", "machine")]
-        for result in checks:
-            chance = outcome_likelihood(result, machine, knowledge, causes)
-            logs = np.log(np.maximum(chance, 1e-4))
-            by_result[result.id] = by_result.get(result.id, np.zeros(len(hypotheses))) + logs[:-1] - logs[-1]
+    for result in checks:
+        chance, sound = outcome_likelihood(result, machine, knowledge, hypotheses)
+        # rounded, so that what tells nothing is nothing
+        logs = np.round(np.log(np.maximum(chance, 1e-4)) - math.log(max(sound, 1e-4)), 12)
+        by_result[result.id] = by_result.get(result.id, np.zeros(len(hypotheses))) + logs
     total = sum(by_result.values(), np.zeros(len(hypotheses)))
     return total, by_result
