@@ -301,7 +301,7 @@ def test_kb_check(run: Run, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> 
     told = kbcheck.Review((finding,), (note,))
     ran = run("kb", "check", str(tmp_path))
     assert ran.status == 1
-    assert ran.out.startswith("rules/a.yaml:2: id: is used twice\n    another id\n")
+    assert ran.out.startswith("rules/a.yaml:2: id: is used twice; another id\n")
     assert ran.out.endswith("\n1 finding; 1 note.\n")
 
 

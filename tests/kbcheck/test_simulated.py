@@ -66,7 +66,7 @@ def test_a_cause_that_no_rule_suspects_is_found(tmp_path: Path) -> None:
     findings, _ = simulated.try_causes(known, placed, ())
     (finding,) = of("spoilt", findings)
     assert (finding.file, finding.line) == ("causes/zz.yaml", 3)
-    assert finding.message == f"{simulated.UNSUSPECTED} (at tank, {CIRCUIT})"
+    assert finding.message == f"{simulated.UNSUSPECTED} (at tank of {CIRCUIT})"
     assert of("spoilt", simulated.try_causes(suspecting(known, "spoilt"), placed, ())[0]) == []
 
 
@@ -76,7 +76,7 @@ def test_two_causes_alike_are_a_note_with_the_check_that_parts_them(tmp_path: Pa
     findings, notes = simulated.try_causes(known, placed, ())
     assert of("one", findings) == of("two", findings) == []
     (note,) = of("one", notes)
-    assert f"tank.two: no check parts them (at tank, {CIRCUIT})" in note.message
+    assert f"tank.two: no check parts them (at tank of {CIRCUIT})" in note.message
     check = Check.model_validate(
         {"check": "zz-look", "title": "Look", "at": {"class": "tank"}, "minutes": 1, "intrusiveness": 0, "tools": [],
          "cautions": [], "how": ["Look."], "outcomes": {"bad": "bad", "good": "good"},
@@ -91,7 +91,7 @@ def test_two_causes_alike_are_a_note_with_the_check_that_parts_them(tmp_path: Pa
 def test_a_cause_that_nothing_shows_is_found_unless_a_sign_or_a_case_brings_it_up(tmp_path: Path) -> None:
     known, placed = added(tmp_path, hidden="none")
     (finding,) = of("hidden", simulated.try_causes(known, placed, ())[0])
-    assert finding.message == f"{simulated.UNSEEN} (at tank, {CIRCUIT})"
+    assert finding.message == f"{simulated.UNSEEN} (at tank of {CIRCUIT})"
     assert of("hidden", simulated.try_causes(known, placed, ("tank.hidden",))[0]) == []
     rule = next(rule for rule in known.rules if rule.id == "sign-foamy-oil")
     data = rule.model_dump(by_alias=True)
@@ -105,7 +105,7 @@ def test_a_cause_that_does_not_lead_is_found_with_what_leads(tmp_path: Path, mon
     led = bench.Shown(readings=True, suspected=True, leading=(("cylinder.binding", "tilt-cylinder"),))
     monkeypatch.setattr(bench.Bench, "tried", lambda self, number, sight=None: led)
     (finding,) = of("spoilt", simulated.try_causes(known, placed, ())[0])
-    assert finding.message == f"cylinder.binding at tilt-cylinder leads (at tank, {CIRCUIT})"
+    assert finding.message == f"cylinder.binding at tilt-cylinder leads (at tank of {CIRCUIT})"
 
 
 def test_a_cause_that_no_part_of_the_circuit_can_show_is_a_note(tmp_path: Path) -> None:
@@ -117,7 +117,7 @@ def test_a_cause_that_no_part_of_the_circuit_can_show_is_a_note(tmp_path: Path) 
     known = known.model_copy(update={"causes": kept, "circuits": {rig: both[rig], CIRCUIT: both[CIRCUIT]}})
     findings, notes = simulated.try_causes(known, placed, ())
     assert findings == []
-    assert [note.message for note in notes] == [f"{simulated.VOID} (at oil, {rig})"]
+    assert [note.message for note in notes] == [f"{simulated.VOID} (at oil of {rig})"]
 
 
 def test_places_beyond_the_first_are_counted(tmp_path: Path) -> None:
@@ -126,7 +126,7 @@ def test_places_beyond_the_first_are_counted(tmp_path: Path) -> None:
     findings, _ = simulated.try_causes(known.model_copy(update={"rules": rules}), placed, ())
     (finding,) = (one for one in findings if one.key == "cylinder.binding")
     assert finding.message.startswith(simulated.UNSUSPECTED)
-    assert finding.message.endswith("places more)")
+    assert finding.message.endswith(" more)")
 
 
 def test_a_knowledge_base_whose_files_are_at_fault_is_not_simulated(

@@ -16,9 +16,9 @@ def test_sound() -> None:
 def test_findings_stand_before_notes() -> None:
     text = review_text(Review((Problem("rules/a.yaml", 1, "r", "is there twice", "one"),), (LONG, LONG)))
     lines = text.splitlines()
-    assert lines[:2] == ["rules/a.yaml:1: r: is there twice", "    one"]
-    assert lines[3:6] == ["Notes, no findings:", "causes/a.yaml:4: a.b: reads on every test like these", lines[5]]
-    assert lines[5].startswith("    c.d-and-more, ")
-    assert lines[6].startswith("        c.d-and-more")
+    assert lines[:2] == ["rules/a.yaml:1: r: is there twice; one", ""]
+    assert lines[2:4] == ["Notes, no findings:", "causes/a.yaml:4: a.b: reads on every test like these"]
+    assert lines[4].startswith("    c.d-and-more, ")
+    assert lines[5].startswith("        c.d-and-more")
     assert lines[-1] == "1 finding; 2 notes."
     assert max(map(len, lines)) <= WIDTH

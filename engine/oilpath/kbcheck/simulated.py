@@ -81,7 +81,7 @@ def _try(bench: Bench, found: _Found, brought: Collection[str]) -> None:
         wrong = _wrong(bench, number, told, brought)
         if wrong is not None:
             part = f"{h.part} ({h.variant})" if h.variant else h.part
-            where = f"{part}, {bench.machine.circuit.id}"
+            where = f"{part} of {bench.machine.circuit.id}"
             if wrong == UNSEEN and not moving[number]:
                 found.void.append((h.cause.cause, VOID, where))
             else:
@@ -131,7 +131,7 @@ def _compare(bench: Bench, found: _Found) -> None:
     checks = parting(bench.machine, bench.known, apart)
     for ((first, at), (second, there)), check in zip(apart, checks, strict=True):
         parts = at if at == there else f"{at} and {there}"
-        found.pairs.setdefault((first, second), {}).setdefault(check, f"{parts}, {bench.machine.circuit.id}")
+        found.pairs.setdefault((first, second), {}).setdefault(check, f"{parts} of {bench.machine.circuit.id}")
 
 
 def _likenesses(found: _Found, placed: Mapping[str, Entry]) -> Iterator[Problem]:
@@ -154,6 +154,6 @@ def _placed(told: list[tuple[str, str, str]], placed: Mapping[str, Entry]) -> It
     """One problem for each cause and what is wrong with it, with the first places where that is so."""
     for (cause, wrong), many in groupby(sorted(told, key=itemgetter(0, 1)), itemgetter(0, 1)):
         where = list(dict.fromkeys(place for *_, place in many))
-        more = f"; {len(where) - PLACES} places more" if len(where) > PLACES else ""
+        more = [f"{len(where) - PLACES} more"] if len(where) > PLACES else []
         entry = placed[cause]
-        yield Problem(entry.file, entry.line, cause, f"{wrong} (at {'; '.join(where[:PLACES])}{more})", "")
+        yield Problem(entry.file, entry.line, cause, f"{wrong} (at {', '.join(where[:PLACES] + more)})", "")

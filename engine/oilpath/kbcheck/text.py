@@ -3,36 +3,38 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 
 from oilpath.formats.problems import Problem
 from oilpath.kbcheck import Review
 
-WIDTH = 80
+WIDTH, INDENT = 80, "    "
 
 
 def review_text(told: Review) -> str:
-    """Findings, then notes, then how many there are of each."""
-    blocks = [_lines(told.findings)] if told.findings else []
+    """Findings, then notes with what they list line by line, then how many there are of each."""
+    blocks = ["\n".join(line for problem in told.findings for line in _wrapped(str(problem)))] if told.findings else []
     if told.notes:
-        blocks.append("Notes, no findings:\n" + _lines(told.notes))
-    order = "The knowledge base is in order" if not told.findings else _many(told.findings, "finding")
-    blocks.append(f"{order}{'; ' if told.notes else ''}{_many(told.notes, 'note') if told.notes else ''}.")
+        lines = [line for note in told.notes for line in _listed(str(note))]
+        blocks.append("\n".join(["Notes, no findings:", *lines]))
+    order = _many(told.findings, "finding") if told.findings else "The knowledge base is in order"
+    blocks.append(f"{order}; {_many(told.notes, 'note')}." if told.notes else f"{order}.")
     return "\n\n".join(blocks) + "\n"
 
 
-def _lines(problems: Iterable[Problem]) -> str:
-    """One problem after the other, what it lists (parted by semicolons) line by line."""
-    return "\n".join(line for problem in problems for line in _wrapped(str(problem)))
+def _listed(text: str) -> Iterator[str]:
+    """What stands behind semicolons below what stands before them."""
+    head, *pieces = text.split("; ")
+    yield from _wrapped(head)
+    for piece in pieces:
+        yield from _wrapped(piece, INDENT)
 
 
-def _wrapped(text: str) -> Iterator[str]:
-    for number, piece in enumerate(text.split("; ")):
-        indent = "    " if number else ""
-        yield from textwrap.wrap(
-            piece, WIDTH, initial_indent=indent, subsequent_indent=f"{indent}    ", break_on_hyphens=False,
-            break_long_words=False,
-        )  # fmt: skip
+def _wrapped(text: str, indent: str = "") -> list[str]:
+    return textwrap.wrap(
+        text, WIDTH, initial_indent=indent, subsequent_indent=indent + INDENT, break_on_hyphens=False,
+        break_long_words=False,
+    )  # fmt: skip
 
 
 def _many(problems: tuple[Problem, ...], word: str) -> str:
