@@ -58,10 +58,7 @@ def _wrong(rule: Rule, known: Knowledge, reached: set[str]) -> Iterator[tuple[st
         reached |= {one.partition(" at ")[0] for one in found}
         for one in case.suspects:
             if one not in found:
-                yield (
-                    f"does not suspect {one} in its case “{case.says}”",
-                    f"it suspects {', '.join(sorted(found))}" if found else "it suspects nothing",
-                )
+                yield f"does not suspect {one} in its case “{case.says}”", f"it suspects {', '.join(sorted(found))}"
     for case in rule.silent:
         if fired_by(rule, said_of(case, known)) is not None:
             yield f"is fired by its case “{case.says}”, which must not", ""
