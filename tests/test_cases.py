@@ -34,6 +34,8 @@ TRUTH = {
     "engine-low": [("engine.low-speed", "engine")],
     "compact-arm-slow": [("section-compensator.stuck", "arm-compensator")],
     "loader-lift-slow": [("priority-valve.holding-back", "priority-excess")],
+    "rig-flow-short": [("pump.worn", "pump")],
+    "rig-valve-late": [("switching-valve.slow", "switching-valve")],
     "two-causes": [("merge-valve.stuck-closed", "boom-merge-valve"), ("holding-valve.leaking", "arm-holding-valve")],
 }
 
@@ -97,6 +99,7 @@ def test_sound_machine_blames_nobody(path: Path) -> None:
         ("attachment-other", {"cycle-time", "swing-time"}),
         ("throttle-forgotten", {"track-time"}),
         ("quarry-short-holds", {"drift"}),
+        ("rig-other-load", {"flow-at-load", "cooler-efficiency", "opening-pressure", "oil-given-back"}),
     ],
 )
 def test_readings_made_under_wrong_conditions_are_invalid(name: str, tests: set[str]) -> None:

@@ -1,7 +1,10 @@
 """Test sheets from the open measurements of a hydraulic test rig, to try oilpath on something that nobody here made.
 
-    python cases/rig/convert.py cycles.csv --output /tmp/rig
+    python cases/rig/convert.py cycles.csv --output /tmp/rig                           every row of the table
+    python cases/rig/convert.py cycles.csv --output /tmp/rig --cycles 250,300-310      some of them
+    python cases/rig/convert.py other.csv --baseline cycles.csv --output /tmp/rig      sound cycles of another table
     oilpath diagnose /tmp/rig/sheets/cycle-0250.yaml
+    oilpath diagnose /tmp/rig/sheets/cycle-0250.yaml --format json
 
 The data: Helwig, N., Pignanelli, E., Schütze, A. (2015), Condition monitoring of hydraulic systems, CC BY 4.0,
 DOI 10.24432/C5CW21; described in I2MTC 2015, DOI 10.1109/I2MTC.2015.7151267. One row of the table is one load cycle of
@@ -11,14 +14,17 @@ back at the pressure step down at second 39, `dV_up29_ml` oil taken up (negative
 of it ships with oilpath.
 
 Written are a machine file, earlier sheets (`baseline/`) made of cycles in which every part was sound, and one sheet for
-each row asked for (`sheets/`). The labels serve to find the sound cycles and go into no sheet. Needs Python alone.
+each row asked for (`sheets/`, named by its cycle). Labels serve to find the sound cycles and go into no sheet; a table
+for which `--baseline` names another needs none. A figure that a row lacks makes no reading. Needs Python alone.
 """
 
 from __future__ import annotations
 
 import argparse
 import csv
+import math
 import os
+import statistics
 import sys
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
@@ -27,8 +33,10 @@ Row = Mapping[str, str]
 
 SOUND = {"cooler": 100.0, "valve": 100.0, "pump_leak": 0.0, "accumulator": 130.0}
 """labels of the one combination in which every part was sound"""
-BASELINE = 6
+BASELINE = 8
 """earlier sheets that are written, spread over the sound cycles"""
+LOAD = 0.02
+"""share by which the mean pressure of a sound cycle may differ from the middle of all, or it ran another load"""
 DATA = Path(__file__).resolve().parents[3] / "shared" / "data" / "hydraulic-rig"
 """where the table is looked for beside a checkout (../shared/data/hydraulic-rig/)"""
 TABLE = "cycles.csv"
@@ -58,8 +66,8 @@ def data_file() -> Path | None:
 def read_rows(path: Path) -> list[Row]:
     """All rows of a table. Raises Unusable where it is none."""
     try:
-        with path.open(encoding="utf-8", newline="") as table:
-            rows = list(csv.DictReader(table))
+        with path.open(encoding="utf-8-sig", newline="") as table:
+            rows: list[Row] = list(csv.DictReader(table))
     except (OSError, UnicodeDecodeError, csv.Error) as error:
         raise Unusable(f"{path}: cannot be read: {error}") from None
     if not rows or "cycle" not in rows[0]:
@@ -69,23 +77,37 @@ def read_rows(path: Path) -> list[Row]:
 
 def number(row: Row, column: str) -> float:
     """A figure of a row. Raises Unusable where it is missing."""
+    found = figure(row, column)
+    if found is None:
+        raise Unusable(f"cycle {row.get('cycle')}: no figure in the column `{column}`")
+    return found
+
+
+def figure(row: Row, column: str) -> float | None:
+    """A figure of a row; None where it is missing or none."""
     try:
-        return float(row[column])
+        value = float(row[column])
     except (KeyError, TypeError, ValueError):
-        raise Unusable(f"cycle {row.get('cycle')}: no figure in the column `{column}`") from None
+        return None
+    return value if math.isfinite(value) else None
 
 
 def is_sound(row: Row) -> bool:
-    """Whether the labels say that every part was sound."""
-    return all(number(row, column) == value for column, value in SOUND.items())
+    """Whether the labels say that every part was sound; a row without labels is not known to be."""
+    return all(figure(row, column) == value for column, value in SOUND.items())
 
 
 def baseline_rows(rows: Iterable[Row], count: int = BASELINE) -> list[Row]:
-    """Sound cycles, evenly spread; those marked as stationary before the others. Raises Unusable: there is none."""
+    """Sound cycles under the usual load, evenly spread; those marked as stationary before the others.
+
+    Raises Unusable: there is none.
+    """
     sound = [row for row in rows if is_sound(row)]
-    stable = [row for row in sound if number(row, "stable_flag") == 0] or sound
-    if not stable:
+    if not sound:
         raise Unusable("no cycle of the sound combination: name a table that has some (--baseline)")
+    usual = statistics.median(number(row, "PS1_mean") for row in sound)
+    sound = [row for row in sound if abs(number(row, "PS1_mean") / usual - 1) < LOAD]
+    stable = [row for row in sound if figure(row, "stable_flag") == 0] or sound
     step = max(1.0, len(stable) / count)
     return [stable[int(place * step)] for place in range(min(count, len(stable)))]
 
@@ -96,31 +118,33 @@ def name_of(row: Row) -> str:
 
 
 def readings(row: Row, *, means_only: bool = False, both: bool = False) -> list[str]:
-    """The readings of one cycle as lines of a sheet.
+    """The readings of one cycle as lines of a sheet; none for a figure that the row lacks.
 
     means_only: what the means over the cycle give; both: these and what single seconds give (for the earlier sheets).
     """
     load = f"load: {number(row, 'PS1_mean'):.3f} bar"
+    lines: list[str] = []
 
-    def flow(test: str, column: str) -> str:
-        return f"{{test: {test}, at: pump-outlet, flow: {number(row, column):.4f} L/min, {load}}}"
+    def add(words: str, **figures: tuple[float | None, str]) -> None:
+        if all(value is not None for value, _ in figures.values()):
+            shown = ", ".join(f"{key}: {value:.7g} {unit}" for key, (value, unit) in figures.items())
+            lines.append(f"{{{words}, {shown}, {load}}}")
 
-    def oil(way: str, volume: float) -> str:
-        size = f"volume: {max(0.0, volume):.3f} mL, step: {number(row, 'PS1_A') - number(row, 'PS1_G'):.3f} bar"
-        return f"{{test: oil-given-back, part: accumulator, way: {way}, {size}, {load}}}"
-
-    lines = [f"{{test: cooler-efficiency, part: cooler, efficiency: {number(row, 'CE_mean'):.3f} %, {load}}}"]
+    add("test: cooler-efficiency, part: cooler", efficiency=(figure(row, "CE_mean"), "%"))
     if means_only or both:
-        lines.append(flow("mean-flow", "FS1_mean"))
-    if not means_only:
-        lines += [
-            flow("flow-at-load, step: middle", "FS1_C"),
-            flow("flow-at-load, step: end", "FS1_G"),
-            f"{{test: opening-pressure, part: switching-valve, pressure: {number(row, 'PS2_t09'):.3f} bar, "
-            f"settled: {number(row, 'PS2_B'):.3f} bar, {load}}}",
-            oil("down", number(row, "dV_dn39_ml")),
-            oil("up", -number(row, "dV_up29_ml")),
-        ]
+        add("test: mean-flow, at: pump-outlet", flow=(figure(row, "FS1_mean"), "L/min"))
+    if means_only:
+        return lines
+    for step, column in (("middle", "FS1_C"), ("end", "FS1_G")):
+        add(f"test: flow-at-load, at: pump-outlet, step: {step}", flow=(figure(row, column), "L/min"))
+    opening, settled = figure(row, "PS2_t09"), figure(row, "PS2_B")
+    add("test: opening-pressure, part: switching-valve", pressure=(opening, "bar"), settled=(settled, "bar"))
+    high, low = figure(row, "PS1_A"), figure(row, "PS1_G")
+    step_size = round(high - low, 3) if high is not None and low is not None and high > low else None
+    for way, column, sign in (("down", "dV_dn39_ml", 1), ("up", "dV_up29_ml", -1)):
+        volume = figure(row, column)
+        given = None if volume is None else max(0.0, sign * volume)
+        add(f"test: oil-given-back, part: accumulator, way: {way}", volume=(given, "mL"), step=(step_size, "bar"))
     return lines
 
 
@@ -131,15 +155,17 @@ def sheet(row: Row, *, means_only: bool = False, both: bool = False) -> str:
         "oilpath: sheet/1",
         "machine: ../machine.yaml",
         f"order-number: cycle {int(number(row, 'cycle'))}",
-        f"conditions: {{oil-temperature: {number(row, 'TS1_mean'):.3f} °C}}",
-        "readings:",
+        f"conditions: {{oil-temperature: {number(row, 'TS1_mean')} °C}}",
     ]
     lines = readings(row, means_only=means_only, both=both)
-    return "\n".join([*head, *(f"  - {line}" for line in lines)]) + "\n"
+    return "\n".join([*head, "readings:" if lines else "readings: []", *(f"  - {line}" for line in lines)]) + "\n"
 
 
 def write(rows: Sequence[Row], sound: Sequence[Row], folder: Path, *, means_only: bool = False) -> list[Path]:
-    """Write machine file, earlier sheets and one sheet for each row; the paths of the latter, in the order given."""
+    """Write machine file, earlier sheets and one sheet for each row; the paths of the latter, in the order given.
+
+    Raises Unusable where two rows are of the same cycle, or the folder cannot be written to.
+    """
     texts: dict[Path, str] = {}
     earlier = [folder / "baseline" / f"sound-{name_of(row)}.yaml" for row in sound]
     texts[folder / "machine.yaml"] = MACHINE % ", ".join(path.relative_to(folder).as_posix() for path in earlier)
@@ -147,10 +173,15 @@ def write(rows: Sequence[Row], sound: Sequence[Row], folder: Path, *, means_only
         texts[path] = sheet(row, both=True)
     made = [folder / "sheets" / f"cycle-{name_of(row)}.yaml" for row in rows]
     for path, row in zip(made, rows, strict=True):
+        if path in texts:
+            raise Unusable(f"cycle {row['cycle']} stands in the table twice")
         texts[path] = sheet(row, means_only=means_only)
-    for path, text in texts.items():
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(text, encoding="utf-8")
+    try:
+        for path, text in texts.items():
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise Unusable(f"{folder}: cannot be written to: {error.strerror}") from None
     return made
 
 
@@ -173,10 +204,8 @@ def chosen(rows: Sequence[Row], cycles: str | None) -> list[Row]:
 
 def main(arguments: Sequence[str]) -> int:
     """Read the arguments, write the files, print the paths of the sheets."""
-    parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
-    parser.add_argument(
-        "table", type=Path, nargs="?", help=f"table of cycles; else {TABLE} where OILPATH_RIG_DATA says"
-    )
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("table", type=Path, nargs="?", help=f"table of cycles (CSV); else {TABLE} in OILPATH_RIG_DATA")
     parser.add_argument("--output", type=Path, required=True, help="folder to write to")
     parser.add_argument("--cycles", help="cycles to write, such as 212,215-220; all where left out")
     parser.add_argument("--baseline", type=Path, help="table with sound cycles, where the first one has none")

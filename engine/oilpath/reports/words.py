@@ -67,7 +67,7 @@ _PARAMETERS: Final[Mapping[str, tuple[str, str]]] = {
     "cooling": ("cooling being {} the drift", "cooling {}"),
     "heat": ("oil at {} its usual viscosity through heat", "viscosity {}"),
     "effectiveness": ("{} the sound effect left", "effect {}"),
-    "switching": ("opening {} as far in its time", "opening {}"),
+    "switching": ("opening {} its usual way in its time", "opening {}"),
     "charge": ("charge {} the sound one", "charge {}"),
     "load": ("load {} normal", "load {}"),
 }
