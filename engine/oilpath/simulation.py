@@ -29,7 +29,7 @@ from oilpath.formats.sheet import Conditions, Reading, Sheet, Veer
 from oilpath.formats.testkind import TestKind
 from oilpath.judging import judge
 from oilpath.judging.conditions import demands
-from oilpath.quantities import from_unit, to_unit
+from oilpath.quantities import UNITS, from_unit, to_unit
 from oilpath.ranking.evidence import readings as as_arrays
 from oilpath.uncertainty import combine
 
@@ -47,10 +47,12 @@ _WRITTEN: Final[Mapping[Units, Mapping[str, tuple[str, float]]]] = {
     "metric": {
         "time": ("s", 0.01), "length": ("mm", 1), "distance": ("m", 0.1), "rotation": ("rpm", 10),
         "pressure": ("MPa", 0.1), "temperature": ("°C", 1), "flow": ("L/min", 0.1), "angle": ("deg", 1),
+        "ratio": ("%", 0.1), "volume": ("mL", 0.1),
     },
     "us": {
         "time": ("s", 0.01), "length": ("in", 0.05), "distance": ("ft", 0.5), "rotation": ("rpm", 10),
         "pressure": ("psi", 10), "temperature": ("°F", 1), "flow": ("gpm", 0.05), "angle": ("deg", 1),
+        "ratio": ("%", 0.1), "volume": ("in3", 0.01),
     },
 }  # fmt: skip
 _LOW: Final = 100
@@ -343,6 +345,9 @@ class _Writer:
     """the step to which times are written, s"""
 
     def text(self, value: float, quantity: str) -> str:
+        if quantity not in _WRITTEN[self.units]:
+            unit = UNITS[quantity][0]
+            return f"{to_unit(value, unit):.4g} {unit}"
         unit, step = _WRITTEN[self.units][quantity]
         if quantity == "time":
             step = self.stopwatch
@@ -355,7 +360,8 @@ class _Writer:
     def exact(self, value: float, quantity: str) -> str:
         """A value that is no reading but stands in the machine file (hold, distance), in a unit that keeps it short."""
         lengths = ("m", "mm") if self.units == "metric" else ("ft", "in")
-        candidates = {"time": ("min", "s"), "length": lengths}.get(quantity, (_WRITTEN[self.units][quantity][0],))
+        usual = _WRITTEN[self.units].get(quantity, UNITS[quantity])[0]
+        candidates = {"time": ("min", "s"), "length": lengths}.get(quantity, (usual,))
         for unit in candidates:
             number = round(to_unit(value, unit), 6)
             if number >= 1 and number == round(number, 1):

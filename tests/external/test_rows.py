@@ -6,6 +6,7 @@ O oil, I cleanliness, U uncertainty, D trouble code, S safety). A test without p
 
 import importlib.util
 import re
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 from types import ModuleType
@@ -20,7 +21,11 @@ def _module(path: Path) -> ModuleType:
     assert spec is not None
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
+    sys.modules[spec.name] = module  # dataclasses look their module up
+    try:
+        spec.loader.exec_module(module)
+    finally:
+        del sys.modules[spec.name]
     return module
 
 
