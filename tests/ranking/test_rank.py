@@ -280,6 +280,22 @@ def test_severity_covers_the_true_one(
         assert severity.high >= around[0]
 
 
+def test_severity_beside_other_causes_covers_the_true_one(
+    machine: Machine, knowledge: Knowledge, model: Predictions, sheet_of: SheetOf
+) -> None:
+    """Alone neither explains the sheet; each is as bad as what the other leaves over says."""
+    named = (finding("r", cause, part, None, "cycle-time/bucket-curl") for cause, part, _ in SHEETS[3])
+    ranking = ranking_of(machine, knowledge, sheet_of(*SHEETS[3]), *named)
+    for cause, part, node in SHEETS[3]:
+        found = one(ranking, cause, part)
+        assert found.present > 0.3  # a spool or a hose shows the same
+        assert found.severity is not None
+        number = next(n for n, h in enumerate(model.hypotheses) if (h.cause.cause, h.part) == (cause, part))
+        around = sorted(model.values(number)[node - 1 : node + 2])
+        assert found.severity.low <= around[2]
+        assert found.severity.high >= around[0]
+
+
 def test_the_share_of_a_set_is_split_and_its_members_are_present(
     machine: Machine, knowledge: Knowledge, sheet_of: SheetOf
 ) -> None:

@@ -10,7 +10,7 @@ from oilpath.circuit.model import Predictions
 from oilpath.formats.knowledge import Knowledge
 from oilpath.ranking.likelihood import Likelihood, Scatter, scatter
 from oilpath.ranking.rows import Rows
-from oilpath.ranking.sets import EVERY, PAIRS, Alone, _around, _pairs, _Set, _with_one_more
+from oilpath.ranking.sets import EVERY, PAIRS, Alone, Found, _around, _pairs, _with_one_more
 
 from .conftest import Find, SheetOf
 from .test_posterior import solve
@@ -60,7 +60,7 @@ def test_fewer_than_two_candidates_make_no_pair() -> None:
 
 def test_one_more_is_none_of_those_there() -> None:
     made, scene = random_scene(2)
-    members, nodes = _with_one_more(made, scene, np.arange(5), [_Set(0.0, (1, 3), (4, 7))])
+    members, nodes = _with_one_more(made, scene, np.arange(5), [Found(0.0, (1, 3), (4, 7))])
     assert members.shape == nodes.shape
     assert (members[:, :2] == [1, 3]).all()
     assert not set(members[:, 2].tolist()) & {1, 3}

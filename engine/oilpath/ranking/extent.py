@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from oilpath.arrays import Array, Indexes
 from oilpath.circuit.model import Predictions
 from oilpath.flow import Severity
+from oilpath.ranking.evidence import censor
+from oilpath.ranking.likelihood import likelihood
 from oilpath.ranking.posterior import Posterior
 
 
@@ -14,11 +17,9 @@ def extent(number: int, post: Posterior, model: Predictions) -> Severity | None:
     h = model.hypotheses[number]
     if not h.disturbances or h.disturbances[0].start == h.disturbances[0].end:
         return None
-    rows = post.rows
-    first, last = np.searchsorted(rows.hypothesis, [number, number + 1])
-    if last - first < 2:
+    nodes, joint = _fits(number, post)
+    if len(nodes) < 2:
         return None
-    joint, nodes = rows.joint[first:last], rows.node[first:last]
     chance = np.exp(joint - joint.max())
     total = np.concatenate([[0.0], np.cumsum(chance)]) / chance.sum()
     # a node stands for all severities half way to its neighbours
@@ -31,6 +32,22 @@ def extent(number: int, post: Posterior, model: Predictions) -> Severity | None:
         middle, low, high = middle * size, low * size, high * size
     quantity = d.quantity if d.quantity != "flow" or size is not None else "ratio"
     return Severity(d.parameter, middle, min(low, high), max(low, high), quantity)
+
+
+def _fits(number: int, post: Posterior) -> tuple[Indexes, Array]:
+    """Severity nodes of a hypothesis, ascending, and ln of how well each fits but for a constant.
+
+    Alone, or where it is likelier together with others, with these at what fits best in the likeliest such set.
+    """
+    together = [(chance, -place) for place, (inside, chance) in enumerate(post.sets) if number in inside]
+    if sum(chance for chance, _ in together) <= post.single[number]:
+        first, last = np.searchsorted(post.rows.hypothesis, [number, number + 1])
+        return post.rows.node[first:last], post.rows.joint[first:last]
+    place = -max(together)[1]
+    rest = zip(post.sets[place][0], post.nodes[place], strict=True)
+    others = sum((post.effects[h, n] for h, n in rest if h != number), np.zeros(post.effects.shape[-1]))
+    effects = censor(post.effects[number] + others, post.censored)
+    return np.arange(len(effects)), likelihood(post.scattered, effects).robust
 
 
 def _size(part: str, model: Predictions) -> float | None:

@@ -36,6 +36,8 @@ class Posterior:
     unknown: float
     single: Array
     sets: tuple[tuple[tuple[int, ...], float], ...]
+    nodes: tuple[tuple[int, ...], ...]
+    """of each set, the severity node at which each member fits best"""
     rows: Rows
     sound: Likelihood
     strange: Likelihood
@@ -44,6 +46,8 @@ class Posterior:
     """(H, S, R) predicted effects, veers censored"""
     findings: Array
     odds: Array
+    scattered: Scatter
+    censored: Array
 
 
 def posterior(
@@ -91,7 +95,7 @@ def posterior(
         near,
     )
     everything = np.concatenate(
-        [[sound.robust[0], unknown_prior + strange.robust[0]], per_hypothesis, [value for _, value in sets]]
+        [[sound.robust[0], unknown_prior + strange.robust[0]], per_hypothesis, [one.weight for one in sets]]
     )
     total = np.logaddexp.reduce(everything)
     shares = np.exp(everything - total)
@@ -100,7 +104,8 @@ def posterior(
         none=float(shares[0]),
         unknown=float(shares[1]),
         single=shares[2 : 2 + h],
-        sets=tuple((members, float(share)) for (members, _), share in zip(sets, shares[2 + h :], strict=True)),
+        sets=tuple((one.members, float(share)) for one, share in zip(sets, shares[2 + h :], strict=True)),
+        nodes=tuple(one.nodes for one in sets),
         rows=rows,
         sound=sound,
         strange=strange,
@@ -108,6 +113,8 @@ def posterior(
         effects=effects,
         findings=findings,
         odds=odds,
+        scattered=scattered,
+        censored=readings.censored,
     )
 
 

@@ -58,7 +58,7 @@ class Alone:
 
 
 @dataclass(frozen=True, slots=True)
-class _Set:
+class Found:
     """A set with its weight (ln prior·likelihood), the severity node at which each member fits best, and whether it
     leaves something over there."""
 
@@ -76,8 +76,8 @@ def sets_of(
     further: float,
     suspected: Mask,
     near: float,
-) -> list[tuple[Members, float]]:
-    """Sets of two to four hypotheses, ascending, each with its ln prior·likelihood.
+) -> list[Found]:
+    """Sets of two to four hypotheses, by ascending members.
 
     further: ln of the factor that each further cause costs. Candidates are the hypotheses that a rule suspects (H,),
     and those not more than `near` nats behind the best alone.
@@ -85,16 +85,16 @@ def sets_of(
     if not len(readings.e) or not _one_leaves_something(scattered, readings, alone):
         return []
     candidates = _candidates(scattered, alone, suspected, near)
-    found: dict[Members, float] = {}
+    found: dict[Members, Found] = {}
     best, tried = float(alone.value.max()), _pairs(scattered, alone, candidates)
     for _ in range(2, LARGEST + 1):
         step = _weighed(model, readings, scattered, alone, further, tried)
-        found |= {one.members: one.weight for one in step}
+        found |= {one.members: one for one in step}
         if not step or step[0].weight < best or not step[0].leaves:
             break
         best = step[0].weight
         tried = _with_one_more(scattered, alone, candidates, step[:BEAM])
-    return sorted(found.items())
+    return [found[members] for members in sorted(found)]
 
 
 def _one_leaves_something(scattered: Scatter, readings: Readings, alone: Alone) -> bool:
@@ -170,7 +170,7 @@ def _pairs(scattered: Scatter, alone: Alone, candidates: Indexes) -> _Tried:
     return candidates[of_pair], nodes[np.stack(np.divmod(at[order], m), axis=1)]
 
 
-def _with_one_more(scattered: Scatter, alone: Alone, candidates: Indexes, sets: Sequence[_Set]) -> _Tried:
+def _with_one_more(scattered: Scatter, alone: Alone, candidates: Indexes, sets: Sequence[Found]) -> _Tried:
     """Each set with one of the candidates that best explain what it leaves over, by the fall in distance and prior."""
     members: list[Members] = []
     nodes: list[tuple[int, ...]] = []
@@ -191,7 +191,7 @@ def _with_one_more(scattered: Scatter, alone: Alone, candidates: Indexes, sets: 
 
 def _weighed(
     model: Predictions, readings: Readings, scattered: Scatter, alone: Alone, further: float, tried: _Tried
-) -> list[_Set]:
+) -> list[Found]:
     """Sets by what the circuit model says of them, best first.
 
     Which of them it is asked about is decided by effects that are added up.
@@ -213,7 +213,7 @@ def _weighed(
     fit = likelihood(scattered, predicted)
     value = fit.robust.reshape(len(sets), -1)
     weight = prior + np.logaddexp.reduce(value, axis=1)
-    best: dict[Members, _Set] = {}
+    best: dict[Members, Found] = {}
     for row, (inside, at) in enumerate(sets):
         by_number = np.argsort(inside)
         key = tuple(np.array(inside)[by_number].tolist())
@@ -221,7 +221,7 @@ def _weighed(
             node = int(value[row].argmax())
             line = row * value.shape[1] + node
             leaves = _leaves(scattered, readings, alone, fit, line, predicted[line], inside)
-            best[key] = _Set(float(weight[row]), key, tuple(at[node][by_number].tolist()), leaves)
+            best[key] = Found(float(weight[row]), key, tuple(at[node][by_number].tolist()), leaves)
     return sorted(best.values(), key=lambda one: (-one.weight, one.members))
 
 
