@@ -12,10 +12,9 @@ import importlib.util
 import json
 import sys
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from types import ModuleType
-from typing import Any
+from typing import Any, NamedTuple
 
 import pytest
 from typer.testing import CliRunner
@@ -61,8 +60,7 @@ needs_data = pytest.mark.skipif(
 )
 
 
-@dataclass(frozen=True)
-class Answer:
+class Answer(NamedTuple):
     """One cycle with its diagnosis."""
 
     row: Row
