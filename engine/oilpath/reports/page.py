@@ -183,12 +183,12 @@ def verdict(diagnosis: Diagnosis, words: Words) -> str:
         return f"{not_valid(diagnosis.results)}{no_fault(diagnosis.results)} ({how})."
     if cause.cause == "unknown":
         return f"{not_valid(diagnosis.results)}These readings fit no cause that the knowledge base holds ({how})."
+    there = min(1.0, sum(diagnosis.causes[number].present for number in group.members))
+    if there > group.probability + 0.1:  # beside others, with which it shares the probability
+        how += f"; there, alone or beside other faults: {say.percent(there)}"
     if len(group.members) == 1:
         return f"{not_valid(diagnosis.results)}Most probable: {words.cause(cause)} ({how})."
     title, first = sentence(safe(group.title)), words.cause(cause)
-    there = min(1.0, sum(diagnosis.causes[number].present for number in group.members))
-    if there > group.probability + 0.1:  # beside another fault, with which it shares the probability
-        how += f"; there, alone or beside another fault: {say.percent(there)}"
     foremost = "" if first in title else f"; the first is {first} ({say.percent(cause.probability)})"
     alike = f"These readings cannot part the {len(group.members)}{foremost}."
     return f"{not_valid(diagnosis.results)}Most probable: {title} ({how}). {alike}"
