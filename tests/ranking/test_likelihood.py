@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from oilpath.arrays import Array
-from oilpath.ranking.likelihood import Scatter, first_look, likelihood, scatter
+from oilpath.ranking.likelihood import Scatter, first_look, glance, likelihood, scatter
 
 
 def log_t(x: Array, covariance: Array, freedom: float) -> float:
@@ -146,7 +146,18 @@ def test_a_first_look_is_the_same_without_shared_scatter(seed: int, r: int) -> N
     assert first_look(s, effect).robust == pytest.approx(likelihood(s, effect).robust, abs=1e-7)
 
 
+@given(seed=st.integers(0, 2**32 - 1), r=st.integers(1, 9))
+def test_a_glance_takes_the_likeliest_gross_mistake_for_all(seed: int, r: int) -> None:
+    s, effect = case(seed, r, 2, 4)
+    quick, look = glance(s, effect), first_look(s, effect).robust
+    assert (quick <= look + 1e-9).all()
+    assert (quick >= look - math.log(r) - 1.5).all()
+    none = replace(s, gross=1e-12)
+    assert glance(none, effect) == pytest.approx(first_look(none, effect).plain, abs=1e-3) or r == 1
+
+
 def test_a_first_look_at_no_reading_says_nothing() -> None:
     s, _ = case(1, 1, 0, 1)
     empty = scatter(np.zeros(0), np.zeros(0), np.zeros((0, 0)), np.zeros(0), s.model_error, s.freedom, s.gross)
     assert first_look(empty, np.zeros((3, 0))).robust.tolist() == [0.0, 0.0, 0.0]
+    assert glance(empty, np.zeros((3, 0))).tolist() == [0.0, 0.0, 0.0]

@@ -9,11 +9,12 @@ from oilpath.arrays import Array
 from oilpath.circuit.model import Predictions
 from oilpath.formats.knowledge import Knowledge
 from oilpath.ranking.likelihood import Likelihood, Scatter, scatter
+from oilpath.ranking.posterior import posterior
 from oilpath.ranking.rows import Rows
-from oilpath.ranking.sets import EVERY, PAIRS, Alone, Found, _around, _pairs, _with_one_more
+from oilpath.ranking.sets import EVERY, PAIRS, Alone, Found, _around, _candidates, _pairs, _with_one_more
 
 from .conftest import Find, SheetOf
-from .test_posterior import solve
+from .test_posterior import prepare, solve
 
 PAIR = (("pilot-valve.low-output", "bucket-curl-pilot", 12), ("travel-motor.worn", "travel-left-motor", 12))
 
@@ -60,7 +61,9 @@ def test_fewer_than_two_candidates_make_no_pair() -> None:
 
 def test_one_more_is_none_of_those_there() -> None:
     made, scene = random_scene(2)
-    members, nodes = _with_one_more(made, scene, np.arange(5), [Found(0.0, (1, 3), (4, 7))])
+    members, nodes = _with_one_more(
+        made, scene, _candidates(made, scene, np.ones(5, dtype=np.bool_)), [Found(0.0, (1, 3), (4, 7))]
+    )
     assert members.shape == nodes.shape
     assert (members[:, :2] == [1, 3]).all()
     assert not set(members[:, 2].tolist()) & {1, 3}
@@ -84,3 +87,13 @@ def test_two_causes_in_whatever_order_are_the_same_set(
     assert all(list(members) == sorted(set(members)) for members, _ in first.sets)
     true = tuple(sorted(find(cause, part) for cause, part, _ in PAIR))
     assert max(first.sets, key=lambda one: one[1])[0] == true
+
+
+def test_nobody_suspected_and_nobody_near_makes_no_set(
+    model: Predictions, knowledge: Knowledge, sheet_of: SheetOf
+) -> None:
+    data, table, prior, findings = prepare(model, knowledge, sheet_of(*PAIR))
+    nobody = np.zeros(len(prior), dtype=np.bool_)
+    routine = knowledge.priors.none_routine
+    assert posterior(model, data, table, prior, findings, knowledge.priors, routine, 0.0, nobody).sets == ()
+    assert posterior(model, data, table, prior, findings, knowledge.priors, routine, 0.0, ~nobody).sets

@@ -63,7 +63,7 @@ def distances(
 
     effects (N, R) are predictions at severities that fit, owner (N,) the cause of each in order, best (causes,) the row
     at which a cause fits best. Two causes are as far apart as the one at its best lies from the nearest that the other
-    can do. What the model does not know of the effects counts as scatter.
+    can do, at a severity or between two. What the model does not know of the effects counts as scatter.
     """
     many, r = len(best), effects.shape[1]
     if r == 0 or not many:
@@ -72,11 +72,28 @@ def distances(
     projected = small_product(effects, np.linalg.cholesky(np.linalg.inv(base)))
     squares = (projected**2).sum(axis=1)
     plain = np.maximum(squares[best][:, None] + squares[None, :] - 2 * small_product(projected[best], projected.T), 0.0)
+    plain = _between(plain, projected, owner)
     larger = np.maximum(squares[best][:, None], squares[None, :])
     plain /= 1 + model_error**2 * larger / r * 2
     near = np.minimum.reduceat(plain, np.searchsorted(owner, np.arange(many)), axis=1)
     apart: Array = np.sqrt(np.minimum(near, near.T))
     return apart
+
+
+def _between(squared: Array, points: Array, owner: Indexes) -> Array:
+    """Squared distances (causes, N) from points (N, R), or from the way to the next of the same owner where it is less.
+
+    The foot of the perpendicular follows from the three sides of the triangle.
+    """
+    step = ((points[1:] - points[:-1]) ** 2).sum(axis=1)
+    joined = (owner[1:] == owner[:-1]) & (step > 0)
+    step = np.where(joined, step, 1.0)
+    inner = (squared[:, :-1] + step - squared[:, 1:]) / 2
+    share = np.clip(inner / step, 0.0, 1.0) * joined
+    foot = squared[:, :-1] - 2 * share * inner + share**2 * step
+    result = squared.copy()
+    np.minimum(result[:, :-1], np.maximum(foot, 0.0), out=result[:, :-1])
+    return result
 
 
 def complete_linkage(apart: Array, limit: float = APART) -> list[list[int]]:

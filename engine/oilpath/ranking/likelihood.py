@@ -112,13 +112,35 @@ def first_look(s: Scatter, effect: Array) -> Likelihood:
     """
     if effect.shape[1] == 0:
         return _nothing_read(len(effect))
-    kept = 1 / (1 + (s.model_error * effect) ** 2 / s.variance)
+    kept, distance, falls = _at_first_look(s, effect)
+    log_precision = np.log(s.precision.diagonal() * kept)
+    return _with_gross(s, distance, s.log_det - np.log(kept).sum(axis=1), falls, log_precision)
+
+
+def glance(s: Scatter, effect: Array) -> Array:
+    """`robust` of a first look (N,), of gross mistakes only the likeliest."""
+    n, r = effect.shape
+    if r == 0:
+        return np.zeros(n)
+    kept, distance, falls = _at_first_look(s, effect)
+    log_det = s.log_det - np.log(np.maximum(kept.prod(axis=1), 1e-300))
+    gross = falls.argmax(axis=1)
+    rows = np.arange(n)
+    precision = s.precision.diagonal()[gross] * kept[rows, gross]
+    left = np.maximum(distance - falls[rows, gross], 0.0)
+    share = min(s.gross, 0.5 / r)
+    without = _log_t(left, log_det + np.log(precision), r - 1, s.freedom) - np.log(s.width[gross])
+    plain = _log_t(distance, log_det, r, s.freedom)
+    result: Array = np.logaddexp(plain + math.log1p(-share * r), without + math.log(share))
+    return result
+
+
+def _at_first_look(s: Scatter, effect: Array) -> tuple[Array, Array, Array]:
+    """How much of each precision is kept (N, R), the squared distance (N,) and its fall without each reading (N, R)."""
+    kept = 1 / (1 + effect**2 * (s.model_error**2 / s.variance))
     delta = (s.e - effect) * np.sqrt(kept)
     alpha = small_product(delta, s.precision)
-    own = s.precision.diagonal()
-    return _with_gross(
-        s, (delta * alpha).sum(axis=1), s.log_det - np.log(kept).sum(axis=1), alpha**2 / own, np.log(own * kept)
-    )
+    return kept, (delta * alpha).sum(axis=1), alpha**2 / s.precision.diagonal()
 
 
 def _nothing_read(rows: int) -> Likelihood:

@@ -15,7 +15,7 @@ from oilpath.arrays import Array, Mask
 from oilpath.circuit.model import Predictions
 from oilpath.formats.knowledge import Priors
 from oilpath.ranking.evidence import Readings, censor
-from oilpath.ranking.likelihood import Likelihood, Scatter, first_look, likelihood, scatter
+from oilpath.ranking.likelihood import Likelihood, Scatter, first_look, glance, likelihood, scatter
 from oilpath.ranking.priors import together
 from oilpath.ranking.rows import Rows
 from oilpath.ranking.sets import Alone, sets_of
@@ -126,8 +126,8 @@ def _single_rows(
     shown = np.flatnonzero(np.abs(effects).max(axis=(1, 2), initial=0.0) > 1e-9)
     silent = np.setdiff1d(np.arange(h), shown)
     nodes = np.arange(STRIDE - 1, s, STRIDE)
-    look = first_look(scattered, effects[shown][:, nodes].reshape(len(shown) * len(nodes), r))
-    value = look.robust.reshape(len(shown), len(nodes))
+    ahead = effects[shown][:, nodes]
+    value = glance(scattered, ahead.reshape(len(shown) * len(nodes), r)).reshape(ahead.shape[:2])
     best = value.argmax(axis=1)
     # what a hypothesis that is far behind has in all, at the one severity that fits it best
     whole = np.logaddexp.reduce(value, axis=1) - value.max(axis=1, initial=-np.inf) - math.log(len(nodes))
@@ -135,7 +135,7 @@ def _single_rows(
     top = max(behind.max(initial=-np.inf), float(sound.robust[0]))
     fine = behind > top - near
     far = np.flatnonzero(~fine)
-    at = far * len(nodes) + best[far]
+    look = first_look(scattered, ahead[far, best[far]])
     # of those that are near, the severities that may count: a node between two is as good as the better of them
     beside = np.repeat(value[fine], STRIDE, axis=1)
     beside[:, STRIDE:] = np.maximum(beside[:, STRIDE:], np.repeat(value[fine, :-1], STRIDE, axis=1))
@@ -150,8 +150,8 @@ def _single_rows(
     size = len(silent)
     order = np.lexsort((node, hypothesis))
 
-    def joined(ahead: Array, exact: Array, of_sound: Array) -> Array:
-        result: Array = np.concatenate([ahead[at], exact, np.repeat(of_sound, size, axis=0)])[order]
+    def joined(quick: Array, exact: Array, of_sound: Array) -> Array:
+        result: Array = np.concatenate([quick, exact, np.repeat(of_sound, size, axis=0)])[order]
         return result
 
     fit = Likelihood(

@@ -19,6 +19,7 @@ from oilpath.ranking.posterior import NEAR, Posterior, posterior
 from oilpath.ranking.priors import is_routine, observed, odds
 from oilpath.ranking.remarks import came_to_nothing, remarks
 from oilpath.ranking.roster import NONE, UNKNOWN, Roster, roster
+from oilpath.ranking.severities import WORKED_OUT, of_cause, severities
 from oilpath.ranking.weights import DECIBANS, weights
 
 TITLES = {NONE: "Nothing wrong that these tests show", UNKNOWN: "Something the knowledge base does not hold"}
@@ -65,6 +66,7 @@ def rank(
     there = {who.keys[i]: float(present[i]) for i in order.tolist()}
     idle = came_to_nothing(there, suspicions)
     foremost = who.foremost(post.single)
+    fitting = severities(post.rows.hypothesis, post.rows.node, post.rows.joint, len(post.odds))
     told = order[share[order] > TOLD]
     asked = np.unique(np.concatenate([told, [who.keys.index(key) for key in idle]]).astype(np.intp))
     found = weights(post, who, asked, seen, by_finding, foremost)
@@ -88,6 +90,7 @@ def rank(
                 total=total[i],
                 speaks_for=speaks[key][0] if detailed else (),
                 speaks_against=speaks[key][1] if detailed else (),
+                nodes=() if best is None or share[i] < WORKED_OUT else of_cause(fitting, post.single, who.members(i)),
             )
         )
     place = np.empty_like(order)

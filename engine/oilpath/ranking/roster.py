@@ -38,6 +38,10 @@ class Roster:
         """Sums over the hypotheses of each cause: (H,) → (C,)."""
         return np.asarray(np.bincount(self.owner, weights=of_hypotheses, minlength=self.causes), dtype=np.float64)
 
+    def members(self, cause: int) -> Indexes:
+        """The hypotheses of a cause, ascending."""
+        return np.asarray(np.flatnonzero(self.owner == cause), dtype=np.intp)
+
     def foremost(self, of_hypotheses: Array) -> Indexes:
         """The hypothesis of each cause with the largest value, the first of those that tie: (H,) → (C,)."""
         order = np.lexsort((-of_hypotheses, self.owner))

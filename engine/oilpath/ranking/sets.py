@@ -1,7 +1,8 @@
 """Two to four causes at once: tried where no single cause explains the sheet, among those that a rule suspects.
 
-All pairs of candidates are weighed at first look (the squared distance of a sum is made of products of its parts), the
-best of them by the circuit model; the best sets are then tried with one more.
+All pairs of those are weighed at first look (the squared distance of a sum is made of products of its parts), and what
+else goes with their leading members is asked of all causes; the best are worked out by the circuit model, and tried
+with one more as long as they leave something over.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ import numpy as np
 from oilpath.arrays import Array, Indexes, Mask, small_product
 from oilpath.circuit.model import SEVERITIES, Predictions
 from oilpath.ranking.evidence import Readings, censor
-from oilpath.ranking.likelihood import Likelihood, Scatter, first_look, likelihood
+from oilpath.ranking.likelihood import Likelihood, Scatter, glance, likelihood
 from oilpath.ranking.rows import Rows
 
 LARGEST = 4
@@ -31,8 +32,10 @@ EVERY = 3
 """every so-manieth severity node of a candidate is weighed"""
 PAIRS = 100
 """pairs that are looked at with their effects added up"""
-WORKED_OUT = 16
+WORKED_OUT = 20
 """sets of a size that the circuit model works out"""
+LEADING = 10
+"""members of the best pairs of which is asked what else goes with them"""
 BEAM, WIDTH = 3, 6
 """sets that are tried with one more, and how many are tried"""
 
@@ -79,21 +82,23 @@ def sets_of(
 ) -> list[Found]:
     """Sets of two to four hypotheses, by ascending members.
 
-    further: ln of the factor that each further cause costs. Candidates are the hypotheses that a rule suspects (H,),
-    and those not more than `near` nats behind the best alone.
+    further: ln of the factor that each further cause costs. Pairs are made of the hypotheses that a rule suspects (H,),
+    and those not more than `near` nats behind the best alone; to what leads among them any other may be added.
     """
     if not len(readings.e) or not _one_leaves_something(scattered, readings, alone):
         return []
-    candidates = _candidates(scattered, alone, suspected, near)
+    candidates = _candidates(scattered, alone, suspected | (alone.value > alone.value.max() - near))
+    whole = _candidates(scattered, alone, np.ones_like(suspected))
     found: dict[Members, Found] = {}
-    best, tried = float(alone.value.max()), _pairs(scattered, alone, candidates)
+    best, tried = float(alone.value.max()), _pairs(scattered, alone, candidates.most_promising(scattered, alone))
+    tried = _joined(tried, _with_one_more(scattered, alone, whole, _singly(tried)))
     for _ in range(2, LARGEST + 1):
         step = _weighed(model, readings, scattered, alone, further, tried)
         found |= {one.members: one for one in step}
         if not step or step[0].weight < best or not step[0].leaves:
             break
         best = step[0].weight
-        tried = _with_one_more(scattered, alone, candidates, step[:BEAM])
+        tried = _with_one_more(scattered, alone, whole, step[:BEAM])
     return [found[members] for members in sorted(found)]
 
 
@@ -122,23 +127,34 @@ def _leaves(
     return bool(unlikely.any() or unexplained.sum() > (0 if members else 1) or others)
 
 
-def _candidates(scattered: Scatter, alone: Alone, suspected: Mask, near: float) -> Indexes:
-    """Hypotheses (ascending) of which sets are made, suspected or likely alone; of many the most promising."""
-    chosen = np.flatnonzero(suspected | (alone.value > alone.value.max() - near))
-    if len(chosen) <= CANDIDATES:
-        return chosen
-    promise = _gain(scattered, alone, chosen, scattered.e).max(axis=1) / 2 + alone.log_odds[chosen]
-    return np.sort(chosen[np.argsort(-promise, kind="stable")[:CANDIDATES]])
+@dataclass(frozen=True, slots=True)
+class _Candidates:
+    """Hypotheses (C,), ascending, of which sets are made; `weighed` (C, S, R) their effects times the precision of the
+    sound machine, `own` (C, S) the squared size of an effect."""
+
+    number: Indexes
+    weighed: Array
+    own: Array
+
+    def gain(self, left: Array) -> Array:
+        """By how much the squared distance of what is left over falls with each, shape (C, S)."""
+        c, s, r = self.weighed.shape
+        result: Array = 2 * (self.weighed.reshape(c * s, r) @ left).reshape(c, s) - self.own
+        return result
+
+    def most_promising(self, scattered: Scatter, alone: Alone) -> Indexes:
+        """Those that alone would explain most, ascending."""
+        promise = self.gain(scattered.e).max(axis=1, initial=-np.inf) / 2 + alone.log_odds[self.number]
+        return np.sort(self.number[np.argsort(-promise, kind="stable")[:CANDIDATES]])
 
 
-def _gain(scattered: Scatter, alone: Alone, chosen: Indexes, left: Array) -> Array:
-    """By how much the squared distance of what is left over falls with each, shape (chosen, severities)."""
+def _candidates(scattered: Scatter, alone: Alone, which: Mask) -> _Candidates:
+    chosen = np.flatnonzero(which)
     effects = alone.effects[chosen]
     flat = effects.reshape(-1, effects.shape[-1])
     weighed = small_product(flat, scattered.precision)
-    fall = 2 * weighed @ left - (weighed * flat).sum(axis=1)
-    result: Array = fall.reshape(effects.shape[:2])
-    return result
+    own = (weighed * flat).sum(axis=1).reshape(effects.shape[:2])
+    return _Candidates(chosen, weighed.reshape(effects.shape), own)
 
 
 def _pairs(scattered: Scatter, alone: Alone, candidates: Indexes) -> _Tried:
@@ -170,23 +186,37 @@ def _pairs(scattered: Scatter, alone: Alone, candidates: Indexes) -> _Tried:
     return candidates[of_pair], nodes[np.stack(np.divmod(at[order], m), axis=1)]
 
 
-def _with_one_more(scattered: Scatter, alone: Alone, candidates: Indexes, sets: Sequence[Found]) -> _Tried:
+def _with_one_more(scattered: Scatter, alone: Alone, candidates: _Candidates, sets: Sequence[Found]) -> _Tried:
     """Each set with one of the candidates that best explain what it leaves over, by the fall in distance and prior."""
+    numbers = candidates.number
     members: list[Members] = []
     nodes: list[tuple[int, ...]] = []
     for one in sets:
         left = scattered.e - sum(alone.effects[h, n] for h, n in zip(one.members, one.nodes, strict=True))
-        gain = _gain(scattered, alone, candidates, left)
+        gain = candidates.gain(left)
         node, most = gain.argmax(axis=1), gain.max(axis=1)
-        score = most / 2 + alone.log_odds[candidates]
-        worth = (most > 0) | (alone.findings[candidates] > TOLD)
-        score[np.isin(candidates, one.members) | ~worth] = -np.inf
+        score = most / 2 + alone.log_odds[numbers]
+        worth = (most > 0) | (alone.findings[numbers] > TOLD)
+        score[np.isin(numbers, one.members) | ~worth] = -np.inf
         for i in np.argsort(-score, kind="stable")[:WIDTH].tolist():
             if score[i] > -np.inf:
-                members.append((*one.members, int(candidates[i])))
+                members.append((*one.members, int(numbers[i])))
                 nodes.append((*one.nodes, int(node[i])))
-    shape = (len(members), len(sets[0].members) + 1)
+    shape = (len(members), len(sets[0].members) + 1 if sets else 2)
     return np.array(members, dtype=np.intp).reshape(shape), np.array(nodes, dtype=np.intp).reshape(shape)
+
+
+def _singly(pairs: _Tried) -> list[Found]:
+    """The members of the first pairs, one by one: what else goes with each is looked at beyond the most promising."""
+    ahead = zip(pairs[0].ravel().tolist(), pairs[1].ravel().tolist(), strict=True)
+    at: dict[int, int] = {}
+    for h, node in ahead:
+        at.setdefault(h, node)
+    return [Found(0.0, (h,), (node,)) for h, node in list(at.items())[:LEADING]]
+
+
+def _joined(first: _Tried, second: _Tried) -> _Tried:
+    return np.concatenate([first[0], second[0]]), np.concatenate([first[1], second[1]])
 
 
 def _weighed(
@@ -203,9 +233,9 @@ def _weighed(
     prior = alone.log_odds[members].sum(axis=1) + (k - 1) * further - k * math.log(SEVERITIES / 2)
     around = _around(nodes, NEXT)
     effects = alone.effects[members[:, None, :], around].sum(axis=2)
-    look = first_look(scattered, censor(effects, readings.censored).reshape(t * around.shape[1], -1))
-    value = look.robust.reshape(t, -1)
-    order = np.argsort(-(prior + np.logaddexp.reduce(value, axis=1)), kind="stable")[:WORKED_OUT]
+    value = glance(scattered, censor(effects, readings.censored).reshape(t * around.shape[1], -1)).reshape(t, -1)
+    order = np.argsort(-(prior + np.logaddexp.reduce(value, axis=1)), kind="stable")
+    order = _first_of_each(members, order)[:WORKED_OUT]
     members, prior = members[order], prior[order]
     around = _around(around[order, value[order].argmax(axis=1)], AROUND)
     sets = [(tuple(inside), at) for inside, at in zip(members.tolist(), around, strict=True)]
@@ -213,16 +243,23 @@ def _weighed(
     fit = likelihood(scattered, predicted)
     value = fit.robust.reshape(len(sets), -1)
     weight = prior + np.logaddexp.reduce(value, axis=1)
-    best: dict[Members, Found] = {}
+    found = []
     for row, (inside, at) in enumerate(sets):
         by_number = np.argsort(inside)
+        node = int(value[row].argmax())
+        line = row * value.shape[1] + node
+        leaves = _leaves(scattered, readings, alone, fit, line, predicted[line], inside)
         key = tuple(np.array(inside)[by_number].tolist())
-        if key not in best or weight[row] > best[key].weight:
-            node = int(value[row].argmax())
-            line = row * value.shape[1] + node
-            leaves = _leaves(scattered, readings, alone, fit, line, predicted[line], inside)
-            best[key] = Found(float(weight[row]), key, tuple(at[node][by_number].tolist()), leaves)
-    return sorted(best.values(), key=lambda one: (-one.weight, one.members))
+        found.append(Found(float(weight[row]), key, tuple(at[node][by_number].tolist()), leaves))
+    return sorted(found, key=lambda one: (-one.weight, one.members))
+
+
+def _first_of_each(members: Indexes, order: Indexes) -> Indexes:
+    """The order without sets that came before, their members in whatever order."""
+    seen: dict[Members, int] = {}
+    for row, inside in zip(order.tolist(), np.sort(members[order], axis=1).tolist(), strict=True):
+        seen.setdefault(tuple(inside), row)
+    return np.array(list(seen.values()), dtype=np.intp)
 
 
 def _around(nodes: Indexes, steps: tuple[int, ...]) -> Indexes:
