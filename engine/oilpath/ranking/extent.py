@@ -2,23 +2,34 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
+
 import numpy as np
 
 from oilpath.arrays import Array, Indexes
 from oilpath.circuit.model import Predictions
 from oilpath.flow import Severity
 from oilpath.ranking.evidence import censor
-from oilpath.ranking.likelihood import likelihood
-from oilpath.ranking.posterior import Posterior
+from oilpath.ranking.likelihood import glance, likelihood
+from oilpath.ranking.posterior import NEAR, Posterior
 
 
-def extent(number: int, post: Posterior, model: Predictions) -> Severity | None:
-    """Median and central 90 % under the readings; None where the hypothesis disturbs nothing, or to one value."""
+def extents(chosen: Iterable[int], post: Posterior, model: Predictions) -> dict[int, Severity | None]:
+    """Median and central 90 % of some hypotheses under the readings; None for one that disturbs nothing or to one value.
+
+    Alone, or where a hypothesis is likelier together with others, with these at what fits best in the likeliest such
+    set.
+    """
+    asked = list(chosen)
+    beside = {number: others for number in asked if (others := _others(number, post)) is not None}
+    joint = _together(beside, post)
+    return {number: _extent(number, *(joint.get(number) or _alone(number, post)), model) for number in asked}
+
+
+def _extent(number: int, nodes: Indexes, joint: Array, model: Predictions) -> Severity | None:
+    """nodes, ascending, and ln of how well each fits but for a constant."""
     h = model.hypotheses[number]
-    if not h.disturbances or h.disturbances[0].start == h.disturbances[0].end:
-        return None
-    nodes, joint = _fits(number, post)
-    if len(nodes) < 2:
+    if not h.disturbances or h.disturbances[0].start == h.disturbances[0].end or len(nodes) < 2:
         return None
     chance = np.exp(joint - joint.max())
     total = np.concatenate([[0.0], np.cumsum(chance)]) / chance.sum()
@@ -34,20 +45,32 @@ def extent(number: int, post: Posterior, model: Predictions) -> Severity | None:
     return Severity(d.parameter, middle, min(low, high), max(low, high), quantity)
 
 
-def _fits(number: int, post: Posterior) -> tuple[Indexes, Array]:
-    """Severity nodes of a hypothesis, ascending, and ln of how well each fits but for a constant.
+def _alone(number: int, post: Posterior) -> tuple[Indexes, Array]:
+    first, last = np.searchsorted(post.rows.hypothesis, [number, number + 1])
+    return post.rows.node[first:last], post.rows.joint[first:last]
 
-    Alone, or where it is likelier together with others, with these at what fits best in the likeliest such set.
-    """
+
+def _others(number: int, post: Posterior) -> Array | None:
+    """Effects (R,) of those that stand beside a hypothesis in its likeliest set; None where it is likelier alone."""
     together = [(chance, -place) for place, (inside, chance) in enumerate(post.sets) if number in inside]
     if sum(chance for chance, _ in together) <= post.single[number]:
-        first, last = np.searchsorted(post.rows.hypothesis, [number, number + 1])
-        return post.rows.node[first:last], post.rows.joint[first:last]
+        return None
     place = -max(together)[1]
     rest = zip(post.sets[place][0], post.nodes[place], strict=True)
-    others = sum((post.effects[h, n] for h, n in rest if h != number), np.zeros(post.effects.shape[-1]))
-    effects = censor(post.effects[number] + others, post.censored)
-    return np.arange(len(effects)), likelihood(post.scattered, effects).robust
+    return sum((post.effects[h, n] for h, n in rest if h != number), np.zeros(post.effects.shape[-1]))
+
+
+def _together(beside: Mapping[int, Array], post: Posterior) -> dict[int, tuple[Indexes, Array]]:
+    """How well each severity fits beside the others, all hypotheses in one call."""
+    if not beside:
+        return {}
+    effects = censor(post.effects[list(beside)] + np.stack(list(beside.values()))[:, None, :], post.censored)
+    h, s, r = effects.shape
+    ahead = glance(post.scattered, effects.reshape(h * s, r)).reshape(h, s)
+    counts = ahead > ahead.max(axis=1, keepdims=True) - NEAR
+    fits = likelihood(post.scattered, effects[counts]).robust
+    rows = np.split(fits, np.cumsum(counts.sum(axis=1))[:-1])
+    return {number: (np.flatnonzero(row), fit) for number, row, fit in zip(beside, counts, rows, strict=True)}
 
 
 def _size(part: str, model: Predictions) -> float | None:

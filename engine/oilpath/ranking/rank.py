@@ -13,7 +13,7 @@ from oilpath.flow import CauseSet, Group, RankedCause, Ranking, Result, Suspicio
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine import Machine
 from oilpath.ranking.evidence import Readings, readings, usable
-from oilpath.ranking.extent import extent
+from oilpath.ranking.extent import extents
 from oilpath.ranking.groups import alike
 from oilpath.ranking.posterior import NEAR, Posterior, posterior
 from oilpath.ranking.priors import is_routine, observed, odds
@@ -71,6 +71,7 @@ def rank(
     asked = np.unique(np.concatenate([told, [who.keys.index(key) for key in idle]]).astype(np.intp))
     found = weights(post, who, asked, seen, by_finding, foremost)
     speaks = {who.keys[i]: one for i, one in zip(asked.tolist(), found, strict=True)}
+    extent = extents((int(foremost[i]) for i in told.tolist() if i < who.causes), post, model)
     before = np.concatenate([-np.expm1(-who.gathered(np.log1p(post.odds))), [none_prior, priors.unknown]])
     prior, total = _decibans(before).tolist(), _decibans(present).tolist()
     causes = []
@@ -85,7 +86,7 @@ def rank(
                 title=TITLES[key[0]] if best is None else who.titles[best],
                 probability=float(share[i]),
                 present=there[key],
-                severity=extent(best, post, model) if detailed and best is not None else None,
+                severity=extent[best] if detailed and best is not None else None,
                 prior=prior[i],
                 total=total[i],
                 speaks_for=speaks[key][0] if detailed else (),
