@@ -15,7 +15,7 @@ from oilpath.ranking.posterior import NEAR, Posterior
 
 
 def extents(chosen: Iterable[int], post: Posterior, model: Predictions) -> dict[int, Severity | None]:
-    """Median and central 90 % of some hypotheses under the readings; None for one that disturbs nothing or to one value.
+    """Median and central 90 % of some hypotheses under the readings; None for what disturbs nothing, or to one value.
 
     Alone, or where a hypothesis is likelier together with others, with these at what fits best in the likeliest such
     set.
