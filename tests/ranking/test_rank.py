@@ -327,6 +327,18 @@ def test_sets_are_made_of_what_a_rule_suspects_and_what_is_likely_alone(
     assert other[:2] in keys  # likely alone, so a candidate without a rule
 
 
+def test_weights_of_one_of_two_causes_are_those_beside_the_other(
+    machine: Machine, knowledge: Knowledge, sheet_of: SheetOf
+) -> None:
+    named = [finding("r", cause, part, None, "cycle-time/bucket-curl") for cause, part, _ in SHEETS[3]]
+    ranking = ranking_of(machine, knowledge, sheet_of(*SHEETS[3]), *named)
+    for cause, part, _ in SHEETS[3]:
+        mine = one(ranking, cause, part)
+        assert all(
+            weight.weight > -10 for weight in mine.speaks_against
+        )  # what the other explains speaks not against it
+
+
 # Rules and ranking side by side
 
 

@@ -56,7 +56,7 @@ def _others(number: int, post: Posterior) -> Array | None:
     if sum(chance for chance, _ in together) <= post.single[number]:
         return None
     place = -max(together)[1]
-    rest = zip(post.sets[place][0], post.nodes[place], strict=True)
+    rest = zip(post.sets[place][0], post.found[place].nodes, strict=True)
     return sum((post.effects[h, n] for h, n in rest if h != number), np.zeros(post.effects.shape[-1]))
 
 

@@ -18,7 +18,7 @@ from oilpath.ranking.evidence import Readings, censor
 from oilpath.ranking.likelihood import Likelihood, Scatter, first_look, glance, likelihood, scatter
 from oilpath.ranking.priors import together
 from oilpath.ranking.rows import Rows
-from oilpath.ranking.sets import Alone, sets_of
+from oilpath.ranking.sets import Alone, Found, sets_of
 
 STRIDE = 2
 """every so-manieth severity node is looked at first"""
@@ -36,8 +36,8 @@ class Posterior:
     unknown: float
     single: Array
     sets: tuple[tuple[tuple[int, ...], float], ...]
-    nodes: tuple[tuple[int, ...], ...]
-    """of each set, the severity node at which each member fits best"""
+    found: tuple[Found, ...]
+    """the sets in full, in the same order"""
     rows: Rows
     sound: Likelihood
     strange: Likelihood
@@ -105,7 +105,7 @@ def posterior(
         unknown=float(shares[1]),
         single=shares[2 : 2 + h],
         sets=tuple((one.members, float(share)) for one, share in zip(sets, shares[2 + h :], strict=True)),
-        nodes=tuple(one.nodes for one in sets),
+        found=tuple(sets),
         rows=rows,
         sound=sound,
         strange=strange,

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import product
 
 import numpy as np
@@ -63,12 +63,14 @@ class Alone:
 @dataclass(frozen=True, slots=True)
 class Found:
     """A set with its weight (ln prior·likelihood), the severity node at which each member fits best, and whether it
-    leaves something over there."""
+    leaves something over there; `plain`, of all readings, and `without` (R,), of all but each, lack the gross term."""
 
     weight: float
     members: Members
     nodes: tuple[int, ...]
     leaves: bool = True
+    plain: float = -math.inf
+    without: Array = field(default_factory=lambda: np.zeros(0))
 
 
 def sets_of(
@@ -243,6 +245,8 @@ def _weighed(
     fit = likelihood(scattered, predicted)
     value = fit.robust.reshape(len(sets), -1)
     weight = prior + np.logaddexp.reduce(value, axis=1)
+    plain = prior + np.logaddexp.reduce(fit.plain.reshape(value.shape), axis=1)
+    without = prior[:, None] + np.logaddexp.reduce(fit.without.reshape(*value.shape, -1), axis=1)
     found = []
     for row, (inside, at) in enumerate(sets):
         by_number = np.argsort(inside)
@@ -250,7 +254,8 @@ def _weighed(
         line = row * value.shape[1] + node
         leaves = _leaves(scattered, readings, alone, fit, line, predicted[line], inside)
         key = tuple(np.array(inside)[by_number].tolist())
-        found.append(Found(float(weight[row]), key, tuple(at[node][by_number].tolist()), leaves))
+        best = tuple(at[node][by_number].tolist())
+        found.append(Found(float(weight[row]), key, best, leaves, float(plain[row]), without[row]))
     return sorted(found, key=lambda one: (-one.weight, one.members))
 
 

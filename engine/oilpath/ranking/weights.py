@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from oilpath.arrays import Array, Indexes, small_product
+from oilpath.arrays import Array, Indexes, Mask, small_product
 from oilpath.flow import Evidence, Weight
 from oilpath.ranking.posterior import Posterior
 from oilpath.ranking.roster import Roster
@@ -28,18 +28,13 @@ def weights(
     by_finding: Mapping[str, Array],
     foremost: Indexes,
 ) -> list[Weights]:
-    """Weights for each of the chosen causes (indexes into the roster).
+    """Weights for each of the chosen causes (indexes into the roster), alone or with others.
 
     by_finding: what each sign, code and check adds to the ln likelihood of the hypotheses; a cause has that of its
     foremost one.
     """
-    rows = post.rows
-    owner = np.concatenate([causes.owner[rows.hypothesis], [causes.causes, causes.causes + 1]])
-    whole = np.concatenate([rows.prior + rows.fit.plain, post.sound.plain, post.unknown_prior + post.strange.plain])
-    without = np.concatenate(
-        [rows.prior[:, None] + rows.fit.without, post.sound.without, post.unknown_prior + post.strange.without]
-    )
-    inside = (owner == chosen[:, None]).astype(np.float64)
+    belongs, whole, without = _explanations(post, causes, chosen)
+    inside = belongs.astype(np.float64)
     all_of = np.exp(whole - whole.max())[:, None]
     all_but_one = np.exp(without - without.max(axis=0, initial=-np.inf))
 
@@ -62,6 +57,23 @@ def weights(
             ]
         found.append(_split(told))
     return found
+
+
+def _explanations(post: Posterior, causes: Roster, chosen: Indexes) -> tuple[Mask, Array, Array]:
+    """Single causes, none, unknown and sets: which hold a chosen cause (chosen, N), and the ln prior·likelihood of each
+    with all readings (N,), and with all but one (N, R)."""
+    rows = post.rows
+    owner = np.concatenate([causes.owner[rows.hypothesis], [causes.causes, causes.causes + 1]])
+    inside = owner == chosen[:, None]
+    whole = [rows.prior + rows.fit.plain, post.sound.plain, post.unknown_prior + post.strange.plain]
+    without = [rows.prior[:, None] + rows.fit.without, post.sound.without, post.unknown_prior + post.strange.without]
+    if post.found:
+        members = [set(causes.owner[list(one.members)].tolist()) for one in post.found]
+        together = [[number in held for held in members] for number in chosen.tolist()]
+        inside = np.concatenate([inside, np.array(together, dtype=np.bool_).reshape(len(chosen), len(members))], axis=1)
+        whole.append(np.array([one.plain for one in post.found]))
+        without.append(np.stack([one.without for one in post.found]))
+    return inside, np.concatenate(whole), np.concatenate(without)
 
 
 def _split(weights: Sequence[Weight]) -> Weights:
