@@ -18,6 +18,7 @@ from oilpath.metrics import brier, log_score, reciprocal_rank
 from oilpath.ranking import discrete
 from oilpath.ranking.evidence import Readings
 from oilpath.ranking.posterior import posterior
+from oilpath.ranking.question import question
 
 G8 = "ILAC-G8:09/2019 4.2.3 and p. 10; READ"
 JCGM106 = "JCGM 106:2012 "
@@ -45,9 +46,8 @@ def test_findings_move_the_odds_as_bayes_rule_says(before: float, ratios: tuple[
     """ARITHMETIC: one cause against `none`, the findings alone, in the ranking itself."""
     model: Any = SimpleNamespace(steps=np.zeros(1))
     odds, findings = np.array([before / (1 - before)]), np.array([sum(math.log(ratio) for ratio in ratios)])
-    post = posterior(
-        model, no_readings(), np.zeros((1, 21, 0)), odds, findings, priors(unknown=1e-12), none_prior=1 - before
-    )
+    nothing = np.zeros((1, 21, 0))
+    post = posterior(question(model, no_readings(), nothing, odds, findings, priors(unknown=1e-12), 1 - before))
     assert post.single[0] == pytest.approx(after, abs=5e-7)
     assert post.none == pytest.approx(1 - after, abs=5e-7)
 

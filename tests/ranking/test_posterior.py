@@ -14,6 +14,7 @@ from oilpath.formats.knowledge import Knowledge
 from oilpath.ranking.evidence import Readings, censor, readings, usable
 from oilpath.ranking.posterior import NEAR, Posterior, posterior
 from oilpath.ranking.priors import odds
+from oilpath.ranking.question import question
 
 from .conftest import BLANK, Find, SheetOf, result_of
 
@@ -95,7 +96,8 @@ def solve(
 ) -> Posterior:
     data, table, prior, none = prepare(model, knowledge, sheet)
     used = none if findings is None else findings
-    return posterior(model, data, table, prior, used, knowledge.priors, knowledge.priors.none_routine, near)
+    asked = question(model, data, table, prior, used, knowledge.priors, knowledge.priors.none_routine)
+    return posterior(asked, near)
 
 
 def brute(model: Predictions, knowledge: Knowledge, sheet: Sequence[Result]) -> tuple[float, float, Array]:
@@ -196,7 +198,7 @@ def test_the_true_cause_is_first_or_alike(
     ]:
         got = solve(model, knowledge, sheet_of((cause, part, node)))
         first = int(np.argmax(got.single))
-        same = np.abs(got.effects[first] - got.effects[find(cause, part)]).max() < 0.3
+        same = np.abs(got.question.effects[first] - got.question.effects[find(cause, part)]).max() < 0.3
         assert find(cause, part) in np.argsort(-got.single)[:3] or same, (cause, model.hypotheses[first])
         assert got.none < got.single.sum(), cause
 
@@ -205,14 +207,14 @@ def test_causes_that_nothing_shows_keep_the_ratio_of_their_priors(
     model: Predictions, knowledge: Knowledge, sheet_of: SheetOf
 ) -> None:
     got = solve(model, knowledge, sheet_of(("pump.worn", "pump-2", 10), only=FEW))
-    silent = np.flatnonzero(np.abs(got.effects).max(axis=(1, 2)) < 1e-9)
+    silent = np.flatnonzero(np.abs(got.question.effects).max(axis=(1, 2)) < 1e-9)
     assert len(silent) > 20
-    assert got.single[silent] / got.none == pytest.approx(got.odds[silent])
+    assert got.single[silent] / got.none == pytest.approx(got.question.odds[silent])
 
 
 def test_without_a_reading_the_prior_stays(model: Predictions, knowledge: Knowledge) -> None:
     got = solve(model, knowledge, ())
-    assert got.single / got.none == pytest.approx(got.odds)
+    assert got.single / got.none == pytest.approx(got.question.odds)
     assert got.sets == ()
 
 

@@ -1,17 +1,18 @@
 """Sets of causes: which are tried, and that the quick look at pairs agrees with adding up their effects."""
 
 import math
+from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
 
-from oilpath.arrays import Array
 from oilpath.circuit.model import Predictions
 from oilpath.formats.knowledge import Knowledge
-from oilpath.ranking.likelihood import Likelihood, Scatter, scatter
+from oilpath.ranking.evidence import Readings
 from oilpath.ranking.posterior import posterior
-from oilpath.ranking.rows import Rows
-from oilpath.ranking.sets import EVERY, PAIRS, Alone, Found, _around, _candidates, _pairs, _with_one_more
+from oilpath.ranking.question import Question, question
+from oilpath.ranking.sets import EVERY, PAIRS, Found, _around, _candidates, _pairs, _with_one_more
 
 from .conftest import Find, SheetOf
 from .test_posterior import prepare, solve
@@ -19,51 +20,48 @@ from .test_posterior import prepare, solve
 PAIR = (("pilot-valve.low-output", "bucket-curl-pilot", 12), ("travel-motor.worn", "travel-left-motor", 12))
 
 
-def alone(effects: Array, log_odds: Array) -> Alone:
-    nothing = np.zeros(0)
-    empty = Likelihood(nothing, np.zeros((0, effects.shape[2])), nothing, nothing)
-    rows = Rows(np.zeros(0, dtype=np.intp), np.zeros(0, dtype=np.intp), nothing, empty)
-    return Alone(effects, log_odds, np.zeros(len(effects)), rows, empty, np.zeros(len(effects)))
-
-
-def random_scene(seed: int, h: int = 5, s: int = 16, r: int = 4) -> tuple[Scatter, Alone]:
+def random_question(knowledge: Knowledge, seed: int, h: int = 5, s: int = 16, r: int = 4) -> Question:
+    """Five causes and four readings of which the model is trusted, with no machine behind them."""
     random = np.random.default_rng(seed)
-    shared = random.normal(0, 0.05, size=(r, 2))
-    made = scatter(random.normal(0, 0.3, r), random.uniform(1e-3, 1e-2, r), shared, np.full(r, 3.0), 0.0, 5.0, 1e-3)
-    slopes = random.normal(0, 0.4, (h, 1, r))
-    return made, alone(slopes * np.linspace(0.1, 1, s)[None, :, None], np.log(random.uniform(0.01, 0.1, h)))
+    deviations, shared = random.normal(0, 0.3, r), random.normal(0, 0.05, size=(r, 2))
+    read = Readings(
+        (), deviations, random.uniform(1e-3, 1e-2, r), shared, np.zeros(r, dtype=bool), np.full(r, 0.3),
+        np.full(r, 3.0), np.full(r, np.inf),
+    )  # fmt: skip
+    effects = random.normal(0, 0.4, (h, 1, r)) * np.linspace(0.1, 1, s)[None, :, None]
+    priors = knowledge.priors.model_copy(update={"model_error": 0.0, "freedom": 5})
+    model: Any = None
+    return question(model, read, effects, random.uniform(0.01, 0.1, h), np.zeros(h), priors, 0.5)
 
 
 @pytest.mark.parametrize("seed", range(8))
-def test_the_best_pair_is_that_of_all_pairs_and_severities(seed: int) -> None:
-    made, scene = random_scene(seed)
-    covariance = np.diag(made.variance) + made.shared @ made.shared.T
+def test_the_best_pair_is_that_of_all_pairs_and_severities(knowledge: Knowledge, seed: int) -> None:
+    q = random_question(knowledge, seed)
+    covariance = np.diag(q.readings.variance) + q.readings.shared @ q.readings.shared.T
     best: tuple[float, tuple[int, ...], tuple[int, ...]] = (-math.inf, (), ())
     for a in range(5):
         for b in range(a + 1, 5):
             for m in range(EVERY // 2, 16, EVERY):
                 for n in range(EVERY // 2, 16, EVERY):
-                    x = made.e - scene.effects[a, m] - scene.effects[b, n]
+                    x = q.readings.e - q.effects[a, m] - q.effects[b, n]
                     distance = float(x @ np.linalg.solve(covariance, x))
-                    promise = scene.log_odds[a] + scene.log_odds[b] - 4.5 * math.log1p(distance / 5)
+                    promise = q.log_odds[a] + q.log_odds[b] - 4.5 * math.log1p(distance / 5)
                     best = max(best, (promise, (a, b), (m, n)))
-    members, nodes = _pairs(made, scene, np.arange(5))
+    members, nodes = _pairs(q, np.arange(5))
     assert (tuple(members[0]), tuple(nodes[0])) == best[1:]
     assert len(members) == min(PAIRS, 10)
 
 
-def test_fewer_than_two_candidates_make_no_pair() -> None:
-    made, scene = random_scene(1)
+def test_fewer_than_two_candidates_make_no_pair(knowledge: Knowledge) -> None:
+    q = random_question(knowledge, 1)
     for few in ([], [3]):
-        members, nodes = _pairs(made, scene, np.array(few, dtype=np.intp))
+        members, nodes = _pairs(q, np.array(few, dtype=np.intp))
         assert members.shape == nodes.shape == (0, 2)
 
 
-def test_one_more_is_none_of_those_there() -> None:
-    made, scene = random_scene(2)
-    members, nodes = _with_one_more(
-        made, scene, _candidates(made, scene, np.ones(5, dtype=np.bool_)), [Found(0.0, (1, 3), (4, 7))]
-    )
+def test_one_more_is_none_of_those_there(knowledge: Knowledge) -> None:
+    q = random_question(knowledge, 2)
+    members, nodes = _with_one_more(q, _candidates(q, np.ones(5, dtype=np.bool_)), [Found(0.0, (1, 3), (4, 7))])
     assert members.shape == nodes.shape
     assert (members[:, :2] == [1, 3]).all()
     assert not set(members[:, 2].tolist()) & {1, 3}
@@ -95,5 +93,6 @@ def test_nobody_suspected_and_nobody_near_makes_no_set(
     data, table, prior, findings = prepare(model, knowledge, sheet_of(*PAIR))
     nobody = np.zeros(len(prior), dtype=np.bool_)
     routine = knowledge.priors.none_routine
-    assert posterior(model, data, table, prior, findings, knowledge.priors, routine, 0.0, nobody).sets == ()
-    assert posterior(model, data, table, prior, findings, knowledge.priors, routine, 0.0, ~nobody).sets
+    asked = question(model, data, table, prior, findings, knowledge.priors, routine, nobody)
+    assert posterior(asked, 0.0).sets == ()
+    assert posterior(replace(asked, suspected=~nobody), 0.0).sets

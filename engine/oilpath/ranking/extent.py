@@ -14,7 +14,7 @@ from oilpath.ranking.likelihood import glance, likelihood
 from oilpath.ranking.posterior import NEAR, Posterior
 
 
-def extents(chosen: Iterable[int], post: Posterior, model: Predictions) -> dict[int, Severity | None]:
+def extents(chosen: Iterable[int], post: Posterior) -> dict[int, Severity | None]:
     """Median and central 90 % of some hypotheses under the readings; None for what disturbs nothing, or to one value.
 
     Alone, or where a hypothesis is likelier together with others, with these at what fits best in the likeliest such
@@ -23,7 +23,9 @@ def extents(chosen: Iterable[int], post: Posterior, model: Predictions) -> dict[
     asked = list(chosen)
     beside = {number: others for number in asked if (others := _others(number, post)) is not None}
     joint = _together(beside, post)
-    return {number: _extent(number, *(joint.get(number) or _alone(number, post)), model) for number in asked}
+    return {
+        number: _extent(number, *(joint.get(number) or _alone(number, post)), post.question.model) for number in asked
+    }
 
 
 def _extent(number: int, nodes: Indexes, joint: Array, model: Predictions) -> Severity | None:
@@ -55,20 +57,21 @@ def _others(number: int, post: Posterior) -> Array | None:
     together = [(chance, -place) for place, (inside, chance) in enumerate(post.sets) if number in inside]
     if sum(chance for chance, _ in together) <= post.single[number]:
         return None
-    place = -max(together)[1]
+    place, effects = -max(together)[1], post.question.effects
     rest = zip(post.sets[place][0], post.found[place].nodes, strict=True)
-    return sum((post.effects[h, n] for h, n in rest if h != number), np.zeros(post.effects.shape[-1]))
+    return sum((effects[h, n] for h, n in rest if h != number), np.zeros(effects.shape[-1]))
 
 
 def _together(beside: Mapping[int, Array], post: Posterior) -> dict[int, tuple[Indexes, Array]]:
     """How well each severity fits beside the others, all hypotheses in one call."""
     if not beside:
         return {}
-    effects = censor(post.effects[list(beside)] + np.stack(list(beside.values()))[:, None, :], post.censored)
+    q = post.question
+    effects = censor(q.effects[list(beside)] + np.stack(list(beside.values()))[:, None, :], q.readings.censored)
     h, s, r = effects.shape
-    ahead = glance(post.scattered, effects.reshape(h * s, r)).reshape(h, s)
+    ahead = glance(q.scattered, effects.reshape(h * s, r)).reshape(h, s)
     counts = ahead > ahead.max(axis=1, keepdims=True) - NEAR
-    fits = likelihood(post.scattered, effects[counts]).robust
+    fits = likelihood(q.scattered, effects[counts]).robust
     rows = np.split(fits, np.cumsum(counts.sum(axis=1))[:-1])
     return {number: (np.flatnonzero(row), fit) for number, row, fit in zip(beside, counts, rows, strict=True)}
 

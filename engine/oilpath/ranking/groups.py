@@ -15,18 +15,17 @@ FITS = 2.0
 """nats behind a cause's best severity within which a severity still fits"""
 
 
-def alike(
-    post: Posterior, foremost: Indexes, variance: Array, shared: Array, model_error: float
-) -> tuple[list[list[int]], list[int]]:
+def alike(post: Posterior, foremost: Indexes) -> tuple[list[list[int]], list[int]]:
     """Causes that stand together, as indexes into the C of `foremost`, and apart from them those that nothing shows.
 
     foremost (C,): the hypothesis that stands for each cause.
     """
-    findings = post.findings[foremost]
-    shows = np.abs(post.effects[foremost]).max(axis=(1, 2), initial=0.0) >= 1e-9
+    q = post.question
+    findings = q.findings[foremost]
+    shows = np.abs(q.effects[foremost]).max(axis=(1, 2), initial=0.0) >= 1e-9
     told = np.flatnonzero(shows | (np.abs(findings) >= 1e-9))
     effects, owner, best = _fitting(post, foremost[told])
-    apart = distances(effects, owner, best, variance, shared, model_error)
+    apart = distances(effects, owner, best, q.readings.variance, q.readings.shared, q.priors.model_error)
     clusters = complete_linkage(np.hypot(apart, said_apart(findings[told])))
     quiet = np.setdiff1d(np.arange(len(foremost)), told)
     return [told[cluster].tolist() for cluster in clusters], quiet.tolist()
@@ -44,16 +43,16 @@ def said_apart(findings: Array) -> Array:
 def _fitting(post: Posterior, chosen: Indexes) -> tuple[Array, Indexes, Indexes]:
     """Effects of some hypotheses at the severities that fit, whose each row is, and which row fits each best."""
     rows, joint = post.rows, post.rows.joint
-    start = np.searchsorted(rows.hypothesis, np.arange(len(post.odds)))
+    start = np.searchsorted(rows.hypothesis, np.arange(len(post.single)))
     behind = joint - np.maximum.reduceat(joint, start)[rows.hypothesis] if len(start) else joint
-    number = np.full(len(post.odds), -1, dtype=np.intp)
+    number = np.full(len(post.single), -1, dtype=np.intp)
     number[chosen] = np.arange(len(chosen))
     fit = np.flatnonzero((behind >= -FITS) & (number[rows.hypothesis] >= 0))
     fit = fit[np.argsort(number[rows.hypothesis[fit]], kind="stable")]
     owner = number[rows.hypothesis[fit]]
     top = np.flatnonzero(behind[fit] == 0)
     best = top[np.searchsorted(owner[top], np.arange(len(chosen)))]
-    return post.effects[rows.hypothesis[fit], rows.node[fit]], owner, best
+    return post.question.effects[rows.hypothesis[fit], rows.node[fit]], owner, best
 
 
 def distances(

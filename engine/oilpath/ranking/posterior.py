@@ -11,12 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from oilpath.arrays import Array, Mask
-from oilpath.circuit.model import Predictions
-from oilpath.formats.knowledge import Priors
-from oilpath.ranking.evidence import Readings, censor
-from oilpath.ranking.likelihood import Likelihood, Scatter, first_look, glance, likelihood, scatter
-from oilpath.ranking.priors import together
+from oilpath.arrays import Array
+from oilpath.ranking.likelihood import Likelihood, first_look, glance, likelihood
+from oilpath.ranking.question import Question
 from oilpath.ranking.rows import Rows
 from oilpath.ranking.sets import Alone, Found, sets_of
 
@@ -32,6 +29,7 @@ NEAR = 7.0
 class Posterior:
     """Probabilities that add to one: `none`, `unknown`, `single` (H,), `sets` ((hypotheses, probability), …)."""
 
+    question: Question
     none: float
     unknown: float
     single: Array
@@ -42,65 +40,25 @@ class Posterior:
     sound: Likelihood
     strange: Likelihood
     unknown_prior: float
-    effects: Array
-    """(H, S, R) predicted effects, veers censored"""
-    findings: Array
-    odds: Array
-    scattered: Scatter
-    censored: Array
 
 
-def posterior(
-    model: Predictions,
-    readings: Readings,
-    table: Array,
-    odds: Array,
-    findings: Array,
-    priors: Priors,
-    none_prior: float,
-    near: float = NEAR,
-    suspected: Mask | None = None,
-) -> Posterior:
-    """The posterior of one sheet.
-
-    table (H, S, R) are the predicted effects on the sheet's readings, odds (H,) the prior odds, findings (H,) what
-    signs, codes and checks add to the ln likelihood, suspected (H,) the candidates for sets, all where left out.
-    """
-    effects = censor(table, readings.censored)
-
-    r = len(readings.e)
-    scattered = scatter(
-        readings.e, readings.variance, readings.shared, readings.width, priors.model_error, priors.freedom, priors.gross
-    )  # fmt: skip
-    nothing = np.zeros((1, r))
-    sound = likelihood(scattered, nothing)
-    strange = likelihood(scattered, nothing, wider=np.where(readings.out, readings.spread**2, 0.0))
-    # Which readings an unknown thing strikes was not foretold, nor how many: k of them with 1/k(k + 1), one in half of
-    # the cases. Without that it would explain several faults at once better than they do.
-    struck = max(1, int(readings.out.sum()))
-    subsets = math.comb(max(r, struck), struck) * struck * (struck + 1)
-    unknown_prior = math.log(priors.unknown / (1 - priors.unknown) / none_prior / subsets)
-    smear = model.steps / math.sqrt(12)
-    rows = _single_rows(effects, odds, findings, scattered, sound, smear, near)
-    joint = rows.joint
-    per_hypothesis = np.full(len(odds), -np.inf)
-    np.logaddexp.at(per_hypothesis, rows.hypothesis, joint)
-    sets = sets_of(
-        model,
-        readings,
-        scattered,
-        Alone(effects, np.log(odds) + findings, findings, rows, sound, per_hypothesis),
-        math.log(together(odds, priors)),
-        np.ones(len(odds), dtype=np.bool_) if suspected is None else suspected,
-        near,
-    )
+def posterior(q: Question, near: float = NEAR) -> Posterior:
+    """The posterior of one sheet; near: nats behind the best at first look within which a cause gets a second one."""
+    nothing = np.zeros((1, len(q.readings.e)))
+    sound = likelihood(q.scattered, nothing)
+    strange = likelihood(q.scattered, nothing, wider=np.where(q.readings.out, q.readings.spread**2, 0.0))
+    unknown_prior = _unknown_prior(q)
+    rows = _single_rows(q, sound, near)
+    value = np.full(len(q.odds), -np.inf)
+    np.logaddexp.at(value, rows.hypothesis, rows.joint)
+    sets = sets_of(q, Alone(rows, sound, value), near)
     everything = np.concatenate(
-        [[sound.robust[0], unknown_prior + strange.robust[0]], per_hypothesis, [one.weight for one in sets]]
+        [[sound.robust[0], unknown_prior + strange.robust[0]], value, [one.weight for one in sets]]
     )
-    total = np.logaddexp.reduce(everything)
-    shares = np.exp(everything - total)
-    h = len(odds)
+    shares = np.exp(everything - np.logaddexp.reduce(everything))
+    h = len(q.odds)
     return Posterior(
+        question=q,
         none=float(shares[0]),
         unknown=float(shares[1]),
         single=shares[2 : 2 + h],
@@ -110,19 +68,23 @@ def posterior(
         sound=sound,
         strange=strange,
         unknown_prior=unknown_prior,
-        effects=effects,
-        findings=findings,
-        odds=odds,
-        scattered=scattered,
-        censored=readings.censored,
     )
 
 
-def _single_rows(
-    effects: Array, odds: Array, findings: Array, scattered: Scatter, sound: Likelihood, smear: Array, near: float
-) -> Rows:
+def _unknown_prior(q: Question) -> float:
+    """ln odds of an unknown thing that strikes just the readings that are out.
+
+    Which readings it strikes was not foretold, nor how many: k of them with 1/k(k + 1), one in half of the cases.
+    Without that it would explain several faults at once better than they do.
+    """
+    struck = max(1, int(q.readings.out.sum()))
+    subsets = math.comb(max(len(q.readings.e), struck), struck) * struck * (struck + 1)
+    return math.log(q.priors.unknown / (1 - q.priors.unknown) / q.none_prior / subsets)
+
+
+def _single_rows(q: Question, sound: Likelihood, near: float) -> Rows:
+    effects, log_odds, scattered = q.effects, q.log_odds, q.scattered
     h, s, r = effects.shape
-    log_odds = np.log(odds) + findings
     shown = np.flatnonzero(np.abs(effects).max(axis=(1, 2), initial=0.0) > 1e-9)
     silent = np.setdiff1d(np.arange(h), shown)
     nodes = np.arange(STRIDE - 1, s, STRIDE)
@@ -141,7 +103,7 @@ def _single_rows(
     beside[:, STRIDE:] = np.maximum(beside[:, STRIDE:], np.repeat(value[fine, :-1], STRIDE, axis=1))
     counts = log_odds[shown[fine], None] - math.log(s) + beside > top - near - SLACK
     fine_h, fine_n = shown[fine][np.nonzero(counts)[0]], np.nonzero(counts)[1]
-    more = likelihood(scattered, effects[fine_h, fine_n], smear=smear[fine_h])
+    more = likelihood(scattered, effects[fine_h, fine_n], smear=q.model.steps[fine_h] / math.sqrt(12))
     hypothesis = np.concatenate([shown[far], fine_h, silent])
     node = np.concatenate([nodes[best[far]], fine_n, np.zeros(len(silent), dtype=int)])
     prior = log_odds[hypothesis] + np.concatenate(

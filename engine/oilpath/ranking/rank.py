@@ -12,11 +12,12 @@ from oilpath.circuit.model import predictions
 from oilpath.flow import CauseSet, Group, RankedCause, Ranking, Result, Suspicions
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine import Machine
-from oilpath.ranking.evidence import Readings, readings, usable
+from oilpath.ranking.evidence import readings, usable
 from oilpath.ranking.extent import extents
 from oilpath.ranking.groups import alike
 from oilpath.ranking.posterior import NEAR, Posterior, posterior
 from oilpath.ranking.priors import is_routine, observed, odds
+from oilpath.ranking.question import Question, question
 from oilpath.ranking.remarks import came_to_nothing, remarks
 from oilpath.ranking.roster import NONE, UNKNOWN, Roster, roster
 from oilpath.ranking.severities import WORKED_OUT, of_cause, severities
@@ -43,36 +44,20 @@ def rank(
 
     near: nats behind the best within which a cause is looked at on the whole severity grid (inf: every cause).
     """
-    model = predictions(machine, knowledge)
-    evidence = usable(results)
-    table, known = model.predict(evidence)
-    seen = [x for x, ok in zip(evidence, known, strict=True) if ok]
-    data = readings(results, seen, model.circuit, knowledge)
-    routine = is_routine(complaint, knowledge.priors)
-    prior_odds = odds(model.hypotheses, knowledge.priors, routine=routine)
-    findings, by_finding = observed(model.hypotheses, suspicions, results, machine, knowledge)
-    prior_odds = np.where(model.silent & (findings <= 0), prior_odds * knowledge.priors.silent, prior_odds)
-    none_prior = knowledge.priors.none_routine if routine else knowledge.priors.none_complaint
-    # a circuit whose scatter is well known (built-in instruments) says so
-    freedom = machine.circuit.values.get("scatter-freedom", knowledge.priors.freedom)
-    priors = knowledge.priors.model_copy(update={"freedom": freedom})
-    who = roster(model)
-    suspected = _suspected(suspicions, who)
-    effects = table[:, :, known]
-    post = posterior(model, data, effects, prior_odds, findings, priors, none_prior, near, suspected)
-
+    q, by_finding = _asked(results, suspicions, machine, knowledge, complaint)
+    post, who = posterior(q, near), roster(q.model)
     share, present = _shares(post, who)
     order = np.lexsort((who.place, -share))
     there = {who.keys[i]: float(present[i]) for i in order.tolist()}
     idle = came_to_nothing(there, suspicions)
     foremost = who.foremost(post.single)
-    fitting = severities(post.rows.hypothesis, post.rows.node, post.rows.joint, len(post.odds))
+    fitting = severities(post.rows.hypothesis, post.rows.node, post.rows.joint, len(post.single))
     told = order[share[order] > TOLD]
     asked = np.unique(np.concatenate([told, [who.keys.index(key) for key in idle]]).astype(np.intp))
-    found = weights(post, who, asked, seen, by_finding, foremost)
+    found = weights(post, who, asked, by_finding, foremost)
     speaks = {who.keys[i]: one for i, one in zip(asked.tolist(), found, strict=True)}
-    extent = extents((int(foremost[i]) for i in told.tolist() if i < who.causes), post, model)
-    before = np.concatenate([-np.expm1(-who.gathered(np.log1p(post.odds))), [none_prior, priors.unknown]])
+    extent = extents((int(foremost[i]) for i in told.tolist() if i < who.causes), post)
+    before = np.concatenate([-np.expm1(-who.gathered(np.log1p(q.odds))), [q.none_prior, q.priors.unknown]])
     prior, total = _decibans(before).tolist(), _decibans(present).tolist()
     causes = []
     for i in order.tolist():
@@ -82,7 +67,7 @@ def rank(
             RankedCause(
                 cause=key[0],
                 part=key[1],
-                variant=None if best is None else model.hypotheses[best].variant,
+                variant=None if best is None else q.model.hypotheses[best].variant,
                 title=TITLES[key[0]] if best is None else who.titles[best],
                 probability=float(share[i]),
                 present=there[key],
@@ -96,9 +81,36 @@ def rank(
         )
     place = np.empty_like(order)
     place[order] = np.arange(len(order))
-    groups = _groups(post, who, foremost, place, causes, data, priors.model_error)
+    groups = _groups(post, who, foremost, place, causes)
     against = {key: speaks[key] for key in idle}
     return Ranking(tuple(causes), groups, _sets(post, who, place), remarks(causes, suspicions, against))
+
+
+def _asked(
+    results: Sequence[Result], suspicions: Suspicions, machine: Machine, knowledge: Knowledge, complaint: str | None
+) -> tuple[Question, dict[str, Array]]:
+    """What is asked of the posterior, and what each sign, code and check adds to the ln likelihood of hypotheses."""
+    model, priors = predictions(machine, knowledge), knowledge.priors
+    evidence = usable(results)
+    table, known = model.predict(evidence)
+    seen = [x for x, ok in zip(evidence, known, strict=True) if ok]
+    routine = is_routine(complaint, priors)
+    findings, by_finding = observed(model.hypotheses, suspicions, results, machine, knowledge)
+    before = odds(model.hypotheses, priors, routine=routine)
+    before = np.where(model.silent & (findings <= 0), before * priors.silent, before)
+    # a circuit whose scatter is well known (built-in instruments) says so
+    freedom = machine.circuit.values.get("scatter-freedom", priors.freedom)
+    q = question(
+        model,
+        readings(results, seen, model.circuit, knowledge),
+        table[:, :, known],
+        before,
+        findings,
+        priors.model_copy(update={"freedom": freedom}),
+        priors.none_routine if routine else priors.none_complaint,
+        _suspected(suspicions, roster(model)),
+    )
+    return q, by_finding
 
 
 def _suspected(suspicions: Suspicions, who: Roster) -> Mask:
@@ -128,16 +140,10 @@ def _decibans(probability: Array) -> Array:
 
 
 def _groups(
-    post: Posterior,
-    who: Roster,
-    foremost: Indexes,
-    place: Indexes,
-    causes: Sequence[RankedCause],
-    data: Readings,
-    model_error: float,
+    post: Posterior, who: Roster, foremost: Indexes, place: Indexes, causes: Sequence[RankedCause]
 ) -> tuple[Group, ...]:
     """Partition of all causes; none and unknown stand alone. Causes that no reading shows are one group."""
-    clusters, silent = alike(post, foremost, data.variance, data.shared, model_error)
+    clusters, silent = alike(post, foremost)
     groups = []
     for cluster in [*clusters, silent, [who.causes], [who.causes + 1]]:
         inside = tuple(sorted(place[cluster].tolist()))

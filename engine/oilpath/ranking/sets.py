@@ -15,9 +15,11 @@ from itertools import product
 import numpy as np
 
 from oilpath.arrays import Array, Indexes, Mask, small_product
-from oilpath.circuit.model import SEVERITIES, Predictions
-from oilpath.ranking.evidence import Readings, censor
-from oilpath.ranking.likelihood import Likelihood, Scatter, glance, likelihood
+from oilpath.circuit.model import SEVERITIES
+from oilpath.ranking.evidence import censor
+from oilpath.ranking.likelihood import Likelihood, glance, likelihood
+from oilpath.ranking.priors import together
+from oilpath.ranking.question import Question
 from oilpath.ranking.rows import Rows
 
 LARGEST = 4
@@ -49,12 +51,8 @@ _Tried = tuple[Indexes, Indexes]
 
 @dataclass(frozen=True, slots=True)
 class Alone:
-    """What the causes say one by one: effects (H, S, R), ln prior with findings (H,), findings (H,), the rows of all
-    single causes, the sound machine, and ln prior·likelihood of every hypothesis (H,)."""
+    """What the causes say one by one: their rows, the sound machine, ln prior·likelihood of every hypothesis (H,)."""
 
-    effects: Array
-    log_odds: Array
-    findings: Array
     rows: Rows
     sound: Likelihood
     value: Array
@@ -73,59 +71,49 @@ class Found:
     without: Array = field(default_factory=lambda: np.zeros(0))
 
 
-def sets_of(
-    model: Predictions,
-    readings: Readings,
-    scattered: Scatter,
-    alone: Alone,
-    further: float,
-    suspected: Mask,
-    near: float,
-) -> list[Found]:
+def sets_of(q: Question, alone: Alone, near: float) -> list[Found]:
     """Sets of two to four hypotheses, by ascending members.
 
-    further: ln of the factor that each further cause costs. Pairs are made of the hypotheses that a rule suspects (H,),
-    and those not more than `near` nats behind the best alone; to what leads among them any other may be added.
+    Pairs are made of the hypotheses that are suspected, and those not more than `near` nats behind the best alone; to
+    what leads among them any other may be added.
     """
-    if not len(readings.e) or not _one_leaves_something(scattered, readings, alone):
+    if not len(q.readings.e) or not _one_leaves_something(q, alone):
         return []
-    candidates = _candidates(scattered, alone, suspected | (alone.value > alone.value.max() - near))
-    whole = _candidates(scattered, alone, np.ones_like(suspected))
+    candidates = _candidates(q, q.suspected | (alone.value > alone.value.max() - near))
+    whole = _candidates(q, np.ones_like(q.suspected))
     found: dict[Members, Found] = {}
-    best, tried = float(alone.value.max()), _pairs(scattered, alone, candidates.most_promising(scattered, alone))
-    tried = _joined(tried, _with_one_more(scattered, alone, whole, _singly(tried)))
+    best, tried = float(alone.value.max()), _pairs(q, candidates.most_promising(q))
+    tried = _joined(tried, _with_one_more(q, whole, _singly(tried)))
     for _ in range(2, LARGEST + 1):
-        step = _weighed(model, readings, scattered, alone, further, tried)
+        step = _weighed(q, tried)
         found |= {one.members: one for one in step}
         if not step or step[0].weight < best or not step[0].leaves:
             break
         best = step[0].weight
-        tried = _with_one_more(scattered, alone, whole, step[:BEAM])
+        tried = _with_one_more(q, whole, step[:BEAM])
     return [found[members] for members in sorted(found)]
 
 
-def _one_leaves_something(scattered: Scatter, readings: Readings, alone: Alone) -> bool:
+def _one_leaves_something(q: Question, alone: Alone) -> bool:
     """Whether the best single explanation does: a cause, or that nothing is wrong."""
     rows = alone.rows
     best = int(np.argmax(rows.joint)) if len(rows.joint) else -1
     if best < 0 or rows.joint[best] <= alone.sound.robust[0]:
-        return _leaves(scattered, readings, alone, alone.sound, 0, np.zeros(len(readings.e)), ())
+        return _leaves(q, alone.sound, 0, np.zeros(len(q.readings.e)), ())
     h = int(rows.hypothesis[best])
-    return _leaves(scattered, readings, alone, rows.fit, best, alone.effects[h, rows.node[best]], (h,))
+    return _leaves(q, rows.fit, best, q.effects[h, rows.node[best]], (h,))
 
 
-def _leaves(
-    scattered: Scatter, readings: Readings, alone: Alone, fit: Likelihood, row: int, effect: Array, members: Members
-) -> bool:
+def _leaves(q: Question, fit: Likelihood, row: int, effect: Array, members: Members) -> bool:
     """Whether an explanation leaves a reading or a finding over.
 
     A failing reading of which it explains less than half, one that it takes for a gross mistake or nearly so, or a sign
     that speaks for another cause. Beside a sound machine one reading that is out is left to chance.
     """
-    unlikely = fit.plain[row] - fit.without[row] < np.log(scattered.gross / scattered.width) + DOUBT
-    unexplained = readings.out & (readings.e * effect < 0.5 * readings.e**2)
-    told = max((float(alone.findings[h]) for h in members), default=0.0)
-    others = bool(members) and bool((alone.findings > max(TOLD, told)).any())
+    unlikely = fit.plain[row] - fit.without[row] < np.log(q.scattered.gross / q.scattered.width) + DOUBT
+    unexplained = q.readings.out & (q.readings.e * effect < 0.5 * q.readings.e**2)
+    told = max((float(q.findings[h]) for h in members), default=0.0)
+    others = bool(members) and bool((q.findings > max(TOLD, told)).any())
     return bool(unlikely.any() or unexplained.sum() > (0 if members else 1) or others)
 
 
@@ -144,26 +132,27 @@ class _Candidates:
         result: Array = 2 * (self.weighed.reshape(c * s, r) @ left).reshape(c, s) - self.own
         return result
 
-    def most_promising(self, scattered: Scatter, alone: Alone) -> Indexes:
+    def most_promising(self, q: Question) -> Indexes:
         """Those that alone would explain most, ascending."""
-        promise = self.gain(scattered.e).max(axis=1, initial=-np.inf) / 2 + alone.log_odds[self.number]
+        promise = self.gain(q.scattered.e).max(axis=1, initial=-np.inf) / 2 + q.log_odds[self.number]
         return np.sort(self.number[np.argsort(-promise, kind="stable")[:CANDIDATES]])
 
 
-def _candidates(scattered: Scatter, alone: Alone, which: Mask) -> _Candidates:
+def _candidates(q: Question, which: Mask) -> _Candidates:
     chosen = np.flatnonzero(which)
-    effects = alone.effects[chosen]
+    effects = q.effects[chosen]
     flat = effects.reshape(-1, effects.shape[-1])
-    weighed = small_product(flat, scattered.precision)
+    weighed = small_product(flat, q.scattered.precision)
     own = (weighed * flat).sum(axis=1).reshape(effects.shape[:2])
     return _Candidates(chosen, weighed.reshape(effects.shape), own)
 
 
-def _pairs(scattered: Scatter, alone: Alone, candidates: Indexes) -> _Tried:
+def _pairs(q: Question, candidates: Indexes) -> _Tried:
     """The most promising pairs of candidates."""
+    scattered, log_odds = q.scattered, q.log_odds[candidates]
     nodes = np.arange(EVERY // 2, SEVERITIES, EVERY)
     c, m = len(candidates), len(nodes)
-    effects = alone.effects[candidates][:, nodes].reshape(c * m, len(scattered.e))
+    effects = q.effects[candidates][:, nodes].reshape(c * m, len(scattered.e))
     weighed = small_product(effects, scattered.precision)
     between = small_product(weighed, effects.T)
     own, toward = between.diagonal(), weighed @ scattered.e
@@ -180,7 +169,6 @@ def _pairs(scattered: Scatter, alone: Alone, candidates: Indexes) -> _Tried:
     misfit = misfit[first, second]
     at = misfit.argmin(axis=1)
     least = np.maximum(misfit[np.arange(len(at)), at], 0.0)
-    log_odds = alone.log_odds[candidates]
     promise = log_odds[first] + log_odds[second]
     promise -= (scattered.freedom + r) / 2 * np.log1p(least / scattered.freedom)
     order = np.argsort(-promise, kind="stable")[:PAIRS]
@@ -188,18 +176,18 @@ def _pairs(scattered: Scatter, alone: Alone, candidates: Indexes) -> _Tried:
     return candidates[of_pair], nodes[np.stack(np.divmod(at[order], m), axis=1)]
 
 
-def _with_one_more(scattered: Scatter, alone: Alone, candidates: _Candidates, sets: Sequence[Found]) -> _Tried:
+def _with_one_more(q: Question, candidates: _Candidates, sets: Sequence[Found]) -> _Tried:
     """Each set with one of the candidates that best explain what it leaves over, by the fall in distance and prior."""
     numbers = candidates.number
+    prior, told = q.log_odds[numbers], q.findings[numbers] > TOLD
     members: list[Members] = []
     nodes: list[tuple[int, ...]] = []
     for one in sets:
-        left = scattered.e - sum(alone.effects[h, n] for h, n in zip(one.members, one.nodes, strict=True))
+        left = q.scattered.e - sum(q.effects[h, n] for h, n in zip(one.members, one.nodes, strict=True))
         gain = candidates.gain(left)
         node, most = gain.argmax(axis=1), gain.max(axis=1)
-        score = most / 2 + alone.log_odds[numbers]
-        worth = (most > 0) | (alone.findings[numbers] > TOLD)
-        score[np.isin(numbers, one.members) | ~worth] = -np.inf
+        score = most / 2 + prior
+        score[np.isin(numbers, one.members) | ~((most > 0) | told)] = -np.inf
         for i in np.argsort(-score, kind="stable")[:WIDTH].tolist():
             if score[i] > -np.inf:
                 members.append((*one.members, int(numbers[i])))
@@ -221,9 +209,7 @@ def _joined(first: _Tried, second: _Tried) -> _Tried:
     return np.concatenate([first[0], second[0]]), np.concatenate([first[1], second[1]])
 
 
-def _weighed(
-    model: Predictions, readings: Readings, scattered: Scatter, alone: Alone, further: float, tried: _Tried
-) -> list[Found]:
+def _weighed(q: Question, tried: _Tried) -> list[Found]:
     """Sets by what the circuit model says of them, best first.
 
     Which of them it is asked about is decided by effects that are added up.
@@ -232,17 +218,18 @@ def _weighed(
     t, k = members.shape
     if not t:
         return []
-    prior = alone.log_odds[members].sum(axis=1) + (k - 1) * further - k * math.log(SEVERITIES / 2)
+    further = math.log(together(q.odds, q.priors))
+    prior = q.log_odds[members].sum(axis=1) + (k - 1) * further - k * math.log(SEVERITIES / 2)
     around = _around(nodes, NEXT)
-    effects = alone.effects[members[:, None, :], around].sum(axis=2)
-    value = glance(scattered, censor(effects, readings.censored).reshape(t * around.shape[1], -1)).reshape(t, -1)
+    effects = q.effects[members[:, None, :], around].sum(axis=2)
+    value = glance(q.scattered, censor(effects, q.readings.censored).reshape(t * around.shape[1], -1)).reshape(t, -1)
     order = np.argsort(-(prior + np.logaddexp.reduce(value, axis=1)), kind="stable")
     order = _first_of_each(members, order)[:WORKED_OUT]
     members, prior = members[order], prior[order]
     around = _around(around[order, value[order].argmax(axis=1)], AROUND)
     sets = [(tuple(inside), at) for inside, at in zip(members.tolist(), around, strict=True)]
-    predicted = censor(model.combined(sets, readings.evidence), readings.censored)
-    fit = likelihood(scattered, predicted)
+    predicted = censor(q.model.combined(sets, q.readings.evidence), q.readings.censored)
+    fit = likelihood(q.scattered, predicted)
     value = fit.robust.reshape(len(sets), -1)
     weight = prior + np.logaddexp.reduce(value, axis=1)
     plain = prior + np.logaddexp.reduce(fit.plain.reshape(value.shape), axis=1)
@@ -252,7 +239,7 @@ def _weighed(
         by_number = np.argsort(inside)
         node = int(value[row].argmax())
         line = row * value.shape[1] + node
-        leaves = _leaves(scattered, readings, alone, fit, line, predicted[line], inside)
+        leaves = _leaves(q, fit, line, predicted[line], inside)
         key = tuple(np.array(inside)[by_number].tolist())
         best = tuple(at[node][by_number].tolist())
         found.append(Found(float(weight[row]), key, best, leaves, float(plain[row]), without[row]))

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from oilpath.arrays import Array, Indexes, Mask, small_product
-from oilpath.flow import Evidence, Weight
+from oilpath.flow import Weight
 from oilpath.ranking.posterior import Posterior
 from oilpath.ranking.roster import Roster
 
@@ -24,7 +24,6 @@ def weights(
     post: Posterior,
     causes: Roster,
     chosen: Indexes,
-    evidence: Sequence[Evidence],
     by_finding: Mapping[str, Array],
     foremost: Indexes,
 ) -> list[Weights]:
@@ -49,7 +48,7 @@ def weights(
     values = (DECIBANS * (ratio(inside) - ratio(1 - inside))).tolist()
     found = []
     for row, number in zip(values, chosen.tolist(), strict=True):
-        told = [Weight(x.result, v) for x, v in zip(evidence, row, strict=True)]
+        told = [Weight(x.result, v) for x, v in zip(post.question.readings.evidence, row, strict=True)]
         if number < causes.causes:
             best = int(foremost[number])
             told += [

@@ -1,0 +1,59 @@
+"""What is asked of the posterior of one sheet, put together once: what could be wrong, how likely, what was read."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from oilpath.arrays import Array, Mask
+from oilpath.circuit.model import Predictions
+from oilpath.formats.knowledge import Priors
+from oilpath.ranking.evidence import Readings, censor
+from oilpath.ranking.likelihood import Scatter, scatter
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """H hypotheses with S severities, and R readings.
+
+    `effects` (H, S, R) predicted on the readings, veers censored; `odds` (H,) before any reading; `findings` (H,) what
+    signs, codes and checks add to the ln likelihood; `suspected` (H,) the candidates for sets of causes; `scattered`
+    how the readings scatter.
+    """
+
+    model: Predictions
+    readings: Readings
+    effects: Array
+    odds: Array
+    findings: Array
+    suspected: Mask
+    priors: Priors
+    none_prior: float
+    scattered: Scatter
+
+    @property
+    def log_odds(self) -> Array:
+        """ln odds with what signs, codes and checks say, shape (H,)."""
+        result: Array = np.log(self.odds) + self.findings
+        return result
+
+
+def question(
+    model: Predictions,
+    readings: Readings,
+    table: Array,
+    odds: Array,
+    findings: Array,
+    priors: Priors,
+    none_prior: float,
+    suspected: Mask | None = None,
+) -> Question:
+    """The question with what follows from its parts; table (H, S, R) as predicted, all hypotheses suspected where none
+    are named."""
+    scattered = scatter(
+        readings.e, readings.variance, readings.shared, readings.width, priors.model_error, priors.freedom, priors.gross
+    )  # fmt: skip
+    named = np.ones(len(odds), dtype=np.bool_) if suspected is None else suspected
+    effects = censor(table, readings.censored)
+    return Question(model, readings, effects, odds, findings, named, priors, none_prior, scattered)
