@@ -116,3 +116,14 @@ def test_simulated_sheets_hold_codes_the_same_for_the_same_seed(machine: Machine
     first = sheets()
     assert first == sheets()
     assert any(name.startswith("code/") for results in first for name, _ in results)
+
+
+def test_a_sign_of_which_two_rules_speak_is_noted_once(machine: Machine, kb: Knowledge) -> None:
+    of = [c.slots["of"] for rule in kb.rules if rule.kind == "finding" and len(rule.when) == 1
+          for c in rule.when if c.fact == "observed" and c.slots.get("kind") == "sign"]  # fmt: skip
+    assert max(Counter(of).values()) > 1
+    rng = np.random.default_rng(5)
+    h = hypothesis(machine, kb, "pilot-lockout.faulty", "pilot-lockout")
+    for _ in range(DRAWS):
+        names = [one["sign"] for one, _ in signs([h], kb, rng)]
+        assert len(names) == len(set(names))

@@ -29,16 +29,27 @@ Seen = tuple[dict[str, Any], Hypothesis | None]
 def signs(present: Sequence[Hypothesis], knowledge: Knowledge, rng: np.random.Generator) -> Iterator[Seen]:
     """Signs that are seen under these causes; one that is seen at a place is never seen astray."""
     says = knowledge.priors.observed["sign"]
+    for sign, rules in _of_signs(knowledge).items():
+        told: dict[str, tuple[float, bool]] = {}
+        for placed, likelihoods in rules:
+            told.update({cause: (by, placed) for cause, by in likelihoods.items() if by > told.get(cause, (0.0,))[0]})
+        nothing = (None, False)
+        whose, seen = _seen(says, [(h, told.get(h.cause.cause, nothing)[0]) for h in present], rng)
+        if seen and (whose is not None or not all(placed for placed, _ in rules)):
+            where = {"part": whose.part} if whose is not None and told[whose.cause.cause][1] else {}
+            yield {"test": "sign", "sign": sign, "seen": True, **where}, whose
+
+
+def _of_signs(knowledge: Knowledge) -> dict[str, list[tuple[bool, dict[str, float]]]]:
+    """For each sign the finding rules that speak of it: whether they ask where it is seen, and their likelihoods."""
+    found: dict[str, list[tuple[bool, dict[str, float]]]] = {}
     for rule in knowledge.rules:
         named = [c for c in rule.when if c.fact == "observed" and c.slots.get("kind") == "sign"]
-        if rule.kind != "finding" or len(rule.when) != 1 or not named:
-            continue
-        slots = named[0].slots
-        told = {one.cause: one.likelihood for one in rule.suspect if one.likelihood}
-        whose, seen = _seen(says, [(h, told.get(h.cause.cause)) for h in present], rng)
-        if seen and (whose is not None or set(slots) <= PLACELESS):
-            where = {} if whose is None or set(slots) <= PLACELESS else {"part": whose.part}
-            yield {"test": "sign", "sign": slots["of"], "seen": True, **where}, whose
+        if rule.kind == "finding" and len(rule.when) == 1 and named:
+            slots = named[0].slots
+            likelihoods = {one.cause: one.likelihood for one in rule.suspect if one.likelihood}
+            found.setdefault(slots["of"], []).append((not set(slots) <= PLACELESS, likelihoods))
+    return found
 
 
 def codes(
