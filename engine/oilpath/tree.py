@@ -135,20 +135,24 @@ class _Places:
         for suspicion in suspicions.suspicions:
             self._laid.setdefault(suspicion.part, set()).update(suspicion.evidence)
         self._functions: dict[str, frozenset[str]] = {}
+        self._chains: dict[str, tuple[str, ...]] = {}
+        self._about = {result.id: self._spoken_of(result) for result in results}
 
     def shared(self, part: str) -> tuple[str, ...]:
         """Ids of the failing results that a part may have to do with, in the order of the sheet."""
         laid = self._laid.get(part, set())
         return tuple(result.id for result in self.failing if result.id in laid or self._concerns(part, result))
 
-    def _chain(self, part: str) -> list[str]:
+    def _chain(self, part: str) -> tuple[str, ...]:
         """A part, what it belongs to, what that belongs to …"""
-        chain: list[str] = []
-        at: str | None = part
-        while at is not None and at in self.graph.parts and at not in chain:
-            chain.append(at)
-            at = self.graph.parts[at].of
-        return chain
+        if part not in self._chains:
+            chain: list[str] = []
+            at: str | None = part
+            while at is not None and at in self.graph.parts and at not in chain:
+                chain.append(at)
+                at = self.graph.parts[at].of
+            self._chains[part] = tuple(chain)
+        return self._chains[part]
 
     def functions(self, part: str) -> frozenset[str]:
         """Functions that a part serves, itself or through what it belongs to; all where none is known."""
@@ -177,6 +181,9 @@ class _Places:
 
     def about(self, result: Result) -> frozenset[str]:
         """Functions that a result speaks of, from its keys; none where it speaks of no function."""
+        return self._about[result.id]
+
+    def _spoken_of(self, result: Result) -> frozenset[str]:
         keys = result.keys
         functions = self.graph.functions
         if "function" in keys:
