@@ -2,6 +2,7 @@
 
 import os
 import random
+import re
 import subprocess
 import sys
 from dataclasses import replace
@@ -15,6 +16,8 @@ from oilpath import diagnose, load_knowledge, load_sheet
 from oilpath.data import data_folder
 from oilpath.flow import Diagnosis
 from oilpath.formats.sheet import Confirmed, Sheet
+from oilpath.reports.text import to_text
+from oilpath.reports.words import Words
 
 DEMO = data_folder("cases") / "demo"
 DEMOS = tuple(sorted(path.stem for path in DEMO.glob("*.yaml")))
@@ -249,3 +252,46 @@ def test_another_knowledge_base_can_be_handed_in() -> None:
     answer = diagnose(sheet_of("pump-1-slow"), fewer)
     assert not [c for c in answer.causes if c.cause.startswith("pump.")]
     assert sum(c.probability for c in answer.causes) == pytest.approx(1)
+
+
+# Cautions
+
+SHEETS = sorted([*DEMO.glob("*.yaml"), *(data_folder("cases") / "sound").glob("*.yaml")])
+
+
+@pytest.mark.parametrize("path", SHEETS, ids=lambda path: path.stem)
+def test_no_caution_that_applies_is_lost_and_none_is_of_another_machine(path: Path) -> None:
+    """Common practice: what can hurt is said before the work, by whichever kind of machine is on the stand."""
+    known, sheet = load_knowledge(), load_sheet(path)
+    answer = diagnose(sheet, known)
+    stated = {name for result in answer.results for name in known.tests[result.test].cautions}
+    stated |= {name for check in known.checks if check.check in {one.check for one in answer.checks}
+               for name in check.cautions}  # fmt: skip
+    stated |= {name for result in answer.results if result.test == "sign" and result.value is True
+               for name in known.signs[result.keys["sign"]].cautions}  # fmt: skip
+    stated |= set(known.always)
+    classes = {part.class_ for name, part in sheet.machine.circuit.parts.items() if name not in sheet.machine.absent}
+    apply = {name for name in stated if not known.cautions[name].needs or classes & set(known.cautions[name].needs)}
+    assert set(answer.cautions) == {known.cautions[name].says for name in apply}
+    assert set(known.always) <= apply
+    by_name = {check.check: check for check in known.checks}
+    for one in answer.checks:
+        assert set(one.cautions) == {known.cautions[name].says for name in by_name[one.check].cautions if name in apply}
+
+
+NEVER = {
+    "hydraulic-test-rig": "boom arm bucket swing track tracks travel attachment tool",
+    "wheel-loader": "boom arm swing track tracks travel",
+}
+OTHERS = [path for path in SHEETS if path.stem.split("-")[0] in ("rig", "loader")]
+
+
+@pytest.mark.parametrize("path", OTHERS, ids=lambda path: path.stem)
+def test_an_answer_speaks_of_what_its_machine_has(path: Path) -> None:
+    """A rig has neither tracks nor an upper structure nor an attachment nor an engine, a loader has no boom."""
+    sheet = load_sheet(path)
+    circuit = sheet.machine.circuit.id
+    text = to_text(diagnose(sheet), Words(load_knowledge(), sheet.machine)).casefold()
+    assert not set(re.findall(r"[a-z]+", text)) & set(NEVER[circuit].split())
+    if circuit == "hydraulic-test-rig":
+        assert not re.search(r"not stated: [^;]*(?:engine|idle|setting|attachment)", text)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from itertools import pairwise
 from pathlib import Path
@@ -9,10 +10,14 @@ from pathlib import Path
 import pytest
 
 from oilpath.formats.compile import load_knowledge
+from oilpath.formats.fitting import has_any
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.load import load_machine
 from oilpath.formats.machine import Machine
 from oilpath.preparing import DayPlan, prepare
+from oilpath.reports.markdown import blocks_to_markdown
+from oilpath.reports.prepare import lay_out_day
+from oilpath.reports.words import Words
 
 HEAD = "oilpath: machine/1\nname: Invented\ncircuit: two-pump-excavator\n"
 TIMES = "limits: [{test: cycle-time, function: boom-raise, new: 4.2 s, max: 4.9 s}]\n"
@@ -164,3 +169,50 @@ def test_every_stretch_and_test_of_the_day_exists(knowledge: Knowledge) -> None:
     for kind in knowledge.tests.values():
         assert set(kind.needs) <= classes
         assert kind.space is None or kind.space.instead is None or kind.space.instead in knowledge.tests
+
+
+# --- other machines than excavators -----------------------------------------------------
+
+
+def page(name: str, knowledge: Knowledge) -> str:
+    known = load_machine(ROOT / "cases/machines" / name, knowledge)
+    return blocks_to_markdown(lay_out_day(prepare(known, knowledge), Words(knowledge, known)))
+
+
+@pytest.mark.parametrize(
+    ("name", "never"),
+    [
+        ("training-rig.yaml", "boom arm bucket swing track tracks attachment travel tool cushion"),
+        ("loader-11t.yaml", "boom arm bucket swing track tracks travel"),
+    ],
+)
+def test_a_plan_speaks_of_what_the_machine_has(name: str, never: str, knowledge: Knowledge) -> None:
+    assert not set(re.findall(r"[a-z]+", page(name, knowledge).casefold())) & set(never.split())
+
+
+def test_a_rig_is_asked_for_no_engine_and_no_settings(knowledge: Knowledge) -> None:
+    rig = load_machine(ROOT / "cases/machines/training-rig.yaml", knowledge)
+    plan = prepare(rig, knowledge)
+    assert plan.words == {}
+    assert not any(test.demands.engine_speed for test in plan.tests)
+    assert plan.space is None
+    assert plan.ground == ()
+
+
+def test_the_tests_of_a_rig_are_on_its_plan(knowledge: Knowledge) -> None:
+    """It has no limits for flow, its readings are held against the earlier ones (common practice on rigs)."""
+    rig = load_machine(ROOT / "cases/machines/training-rig.yaml", knowledge)
+    made = {test.test: test for test in prepare(rig, knowledge).tests}
+    assert {"flow-at-load", "mean-flow", "cooler-efficiency", "opening-pressure", "oil-given-back"} <= made.keys()
+    assert made["flow-at-load"].judged_by == "baseline"
+
+
+@pytest.mark.parametrize("name", MACHINES)
+def test_no_caution_that_applies_is_lost(name: str, knowledge: Knowledge) -> None:
+    known = load_machine(ROOT / "cases/machines" / name, knowledge)
+    plan = prepare(known, knowledge)
+    assert plan.always == knowledge.always
+    for test in plan.tests:
+        stated = knowledge.tests[test.test].cautions
+        assert test.cautions == tuple(one for one in stated if has_any(knowledge.cautions[one].needs, known))
+        assert {one for one in stated if not knowledge.cautions[one].needs} <= set(test.cautions)

@@ -62,7 +62,7 @@ def diagnose(
         plan=plan,
         tree=tree,
         not_measured=not_measured(results, known, sheet.machine),
-        cautions=cautions_for(results, checks, known),
+        cautions=cautions_for(results, checks, known, machine),
         warnings=(*baseline_warnings(sheet), *suspicions.warnings, *ranking.remarks),
         knowledge_version=known.version,
         tool_version=__version__,

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from oilpath.formats.fitting import can_be_put_to
+from oilpath.formats.fitting import can_be_put_to, cautions_on
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine import Limit, Machine
 from oilpath.formats.testkind import TestKind
@@ -118,7 +118,7 @@ def prepare(machine: Machine, knowledge: Knowledge) -> DayPlan:
         phases=phases,
         left_out=left_out,
         minutes=sum(phase.minutes for phase in phases) + sum(test.minutes for test in made),
-        always=knowledge.always,
+        always=cautions_on(knowledge.always, knowledge, machine),
     )
 
 
@@ -137,14 +137,15 @@ def _chosen(machine: Machine, knowledge: Knowledge) -> tuple[list[DayTest], tupl
     for name, kind in kinds:
         if kind.derived or kind.minutes == 0 or not (name in limited or can_be_put_to(name, kind, machine)):
             continue
-        (chosen if name in limited or kind.routine else other).append(_test(name, kind, machine))
+        (chosen if name in limited or kind.routine else other).append(_test(name, kind, machine, knowledge))
     return chosen, tuple(other)
 
 
-def _test(name: str, kind: TestKind, machine: Machine) -> DayTest:
+def _test(name: str, kind: TestKind, machine: Machine, knowledge: Knowledge) -> DayTest:
     limits = tuple(limit for limit in machine.limits if limit.test == name)
     return DayTest(
-        name, kind.minutes, kind.tools, kind.how, kind.cautions, demands(name, kind, machine), limits,
+        name, kind.minutes, kind.tools, kind.how, cautions_on(kind.cautions, knowledge, machine),
+        demands(name, kind, machine, needs=knowledge.asked_of), limits,
         _judged_by(kind, limits, machine), any(demand.test == name for demand in machine.conditions),
     )  # fmt: skip
 
@@ -175,7 +176,8 @@ def _phases(wanted: list[DayTest], machine: Machine, knowledge: Knowledge) -> tu
                 *(_variant(name, phase.variant, machine, knowledge) for name in phase.tests if name in names),
             ]
         if tests or phase.always:
-            phases.append(DayPhase(phase.phase, phase.title, phase.minutes, phase.how, phase.cautions, tuple(tests)))
+            said = cautions_on(phase.cautions, knowledge, machine)
+            phases.append(DayPhase(phase.phase, phase.title, phase.minutes, phase.how, said, tuple(tests)))
     known = {phase.phase for phase in knowledge.day.phases}
     rest = tuple(test for test in wanted if knowledge.tests[test.test].phase not in known)
     return (*phases, DayPhase("tests", "Tests", 0.0, (), (), rest)) if rest else tuple(phases)
@@ -183,8 +185,9 @@ def _phases(wanted: list[DayTest], machine: Machine, knowledge: Knowledge) -> tu
 
 def _variant(name: str, variant: str, machine: Machine, knowledge: Knowledge) -> DayTest:
     kind, known = knowledge.tests[name], knowledge.variants.get(variant)
-    wanted = demands(name, kind, machine, known.waives if known is not None else ())
-    return DayTest(name, kind.minutes, kind.tools, kind.how, kind.cautions, wanted, (), "nothing", False, variant)
+    wanted = demands(name, kind, machine, known.waives if known is not None else (), knowledge.asked_of)
+    said = cautions_on(kind.cautions, knowledge, machine)
+    return DayTest(name, kind.minutes, kind.tools, kind.how, said, wanted, (), "nothing", False, variant)
 
 
 def _together(tests: list[DayTest]) -> list[DayTest]:

@@ -32,7 +32,7 @@ class Titles:
     """The vocabulary of one knowledge base and, where known, one machine's circuit."""
 
     def __init__(self, knowledge: Knowledge, machine: Machine | None = None) -> None:
-        self.knowledge = knowledge
+        self.knowledge, self.machine = knowledge, machine
         circuits: tuple[Circuit, ...] = (machine.circuit,) if machine else tuple(knowledge.circuits.values())
         self._parts = {name: part.title for circuit in reversed(circuits) for name, part in circuit.parts.items()}
         self._functions = {

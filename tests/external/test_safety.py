@@ -12,10 +12,11 @@ from oilpath.fluid import holding
 SAID = {
     "S3 blocked before anyone goes under": ("29 CFR 1926.600(a)(3)(i); READ", "nobody-under-load", ["Nobody under"]),
     "S3 lowered or blocked for repair": (
-        "29 CFR 1926.600(a)(3)(i); READ", "block-and-relieve", ["on the ground or on blocks", "engine off"],
+        "29 CFR 1926.600(a)(3)(i); READ", "block-and-relieve", ["on the ground or on blocks", "engine or motor off"],
     ),
     "S1 all stored energy made safe": (
-        "29 CFR 1910.147(d)(5); READ", "block-and-relieve", ["pressure let down", "swing and tracks held"],
+        "29 CFR 1910.147(d)(5); READ", "block-and-relieve",
+        ["pressure let down", "whatever can turn, roll or drop held"],
     ),
     "S4 pressure released first": ("WAC 296-45-285 (e); READ", "release-pressure-first", ["Let the pressure down"]),
     "S4 no part of the body near a leak": ("WAC 296-45-285 (f); READ", "never-feel-for-leaks", ["Never feel for"]),

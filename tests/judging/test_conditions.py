@@ -7,6 +7,10 @@ from typing import Any
 
 import pytest
 
+from oilpath.formats.compile import load_knowledge
+from oilpath.formats.machine import Machine
+from oilpath.judging.conditions import check, demands
+
 BOOM = "test: cycle-time, function: boom-raise, times: [4.2 s, 4.2 s, 4.2 s]"
 LOWER = "test: cycle-time, function: boom-lower, times: [3.8 s, 3.8 s, 3.8 s]"
 ID = "cycle-time/boom-raise"
@@ -179,3 +183,43 @@ def test_condition_that_nothing_demands_is_unjudged(judged: Any) -> None:
     results = judged("test: creep, of: swing, hold: 3 min, moved: 0 mm")
     assert results["condition/attachment"].verdict == "unjudged"
     assert results["condition/oil-temperature"].verdict == "unjudged"
+
+
+# --- what a machine is asked for --------------------------------------------------------
+
+NEEDS = {"engine-speed": ("engine",), "auto-idle": ("engine",), "working-setting": ("engine", "controller")}
+
+
+def _missing(read: Any, machine: str, conditions: str = "oil-temperature: 54 °C, attachment: empty") -> set[str]:
+    sheet = read(BOOM, machine=machine, conditions=conditions)
+    return set(check(sheet.readings[0], sheet, needs=NEEDS).missing)
+
+
+def test_a_machine_without_an_engine_is_not_asked_for_its_speed(read: Any) -> None:
+    """Common practice: a rig's motor runs at the speed of the mains, there is nothing to set or to write down."""
+    assert _missing(read, "") == {"engine-speed", "auto-idle", "working-setting"}
+    assert _missing(read, "  absent: [engine]\n") == {"working-setting"}
+    assert _missing(read, "  absent: [engine, controller]\n") == set()
+
+
+def test_what_the_machines_own_file_states_is_asked_for_all_the_same(read: Any) -> None:
+    absent = "  absent: [engine, controller]\n"
+    assert _missing(read, absent + "  engine-speed: 1500 rpm\n") == {"engine-speed"}
+    own = "  conditions: [{test: cycle-time, working-setting: full}]\n"
+    assert _missing(read, absent + own) == {"working-setting"}
+
+
+def test_what_is_stated_and_wrong_counts_though_nobody_asked(read: Any) -> None:
+    sheet = read(BOOM, machine="  absent: [engine, controller]\n", conditions="working-setting: reduced")
+    assert "working-setting" in check(sheet.readings[0], sheet, needs=NEEDS).faults
+
+
+def test_what_is_about_an_engine_in_the_knowledge_base() -> None:
+    known = load_knowledge()
+    assert known.asked_of == NEEDS
+    for name, kind in known.tests.items():
+        if kind.conditions.engine_speed:
+            rig = Machine(name="Invented", circuit=known.circuits["hydraulic-test-rig"])
+            loader = Machine(name="Invented", circuit=known.circuits["wheel-loader"])
+            assert not demands(name, kind, rig, needs=known.asked_of).engine_speed
+            assert demands(name, kind, loader, needs=known.asked_of).engine_speed

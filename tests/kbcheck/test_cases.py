@@ -9,7 +9,7 @@ import pytest
 from oilpath.formats.compile import read_knowledge
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.rule import Condition, Rule, RuleCase, Suspect
-from oilpath.kbcheck.cases import CaseError, machine_of, results_of, try_rules
+from oilpath.kbcheck.cases import CaseError, circuit_of, machine_of, results_of, try_rules
 from oilpath.kbcheck.entries import Entry
 
 KB = Path(__file__).parents[2] / "kb"
@@ -59,6 +59,25 @@ def test_a_suspect_at_a_place_that_is_never_bound_is_found(rule: Rule, kb: Knowl
     assert told(rule.model_copy(update={"suspect": (*rule.suspect, lost)}), kb) == [
         "brings up track.too-tight in none of its cases"
     ]
+
+
+def test_a_case_that_names_no_circuit_is_of_the_usual_one(kb: Knowledge) -> None:
+    read = RuleCase.model_validate({"says": "any", "results": {}})
+    usual = circuit_of(read, kb)
+    assert usual.usual
+    assert machine_of(read, kb).circuit == usual
+    other = next(name for name, circuit in kb.circuits.items() if not circuit.usual)
+    assert circuit_of(read.model_copy(update={"circuit": other}), kb).id == other
+
+
+@pytest.mark.parametrize("usual", [True, False])
+def test_not_one_usual_circuit_is_found(kb: Knowledge, usual: bool) -> None:
+    """Neither several nor none: a case would be of one machine today and of another tomorrow."""
+    circuits = {name: one.model_copy(update={"usual": usual}) for name, one in kb.circuits.items()}
+    with pytest.raises(CaseError, match="not one circuit"):
+        circuit_of(
+            RuleCase.model_validate({"says": "any", "results": {}}), kb.model_copy(update={"circuits": circuits})
+        )
 
 
 @pytest.mark.parametrize(

@@ -55,6 +55,10 @@ def sound(tmp_path_factory: pytest.TempPathFactory) -> Path:
         ),
         encoding="utf-8",
     )
+    # Cautions of machines that the slice does not hold.
+    cautions = folder / "cautions.yaml"
+    said = cautions.read_text(encoding="utf-8").replace("needs: [steering-unit]", "needs: [swing-motor]")
+    cautions.write_text(said, encoding="utf-8")
     return folder
 
 
@@ -201,6 +205,9 @@ RULE = "rules/pump-group-slow-stall-normal.yaml"
         ),
         ("tests.yaml", "needs: [pilot-pump]", "needs: [pilot-pomp]", "pilot-pressure: names the part class pilot-pomp"),
         ("tests.yaml", "instead: track-time", "instead: track-tyme", "travel-time: names the test track-tyme"),
+        ("tests.yaml", "engine-speed: [engine]", "engine-speed: [engyne]", "engine-speed: names the part class engyne"),
+        ("tests.yaml", "pair: hot-cold", "pair: hot-coal", "cold: names the pair hot-coal"),
+        ("cautions.yaml", "needs: [engine]", "needs: [engyne]", "exhaust-led-away: names the part class engyne"),
         ("tests.yaml", "exhaust-led-away", "exhaust-lead-away", "names the caution exhaust-lead-away"),
     ],
 )

@@ -1,7 +1,9 @@
 """Cautions of what is named, each once and the general ones first; what the sheet lacks."""
 
 from oilpath.flow import NextCheck, Result
+from oilpath.formats.check import Sign
 from oilpath.formats.knowledge import Knowledge
+from oilpath.formats.machine import Machine
 from oilpath.planning import cautions_for, not_measured
 
 
@@ -27,6 +29,26 @@ def test_cautions_of_checks_and_tests_each_once(knowledge: Knowledge) -> None:
     named = {*knowledge.tests["drift"].cautions}
     named |= {name for check in knowledge.checks if check.check == "plug-loaded-line" for name in check.cautions}
     assert {knowledge.cautions[name].says for name in named} <= set(said)
+
+
+def test_a_machine_is_told_what_it_has(knowledge: Knowledge) -> None:
+    """Common practice: a track can pull in whoever stands beside it; a rig has none."""
+    track = knowledge.cautions["block-the-track"].says
+    for circuit, told in (("two-pump-excavator", True), ("hydraulic-test-rig", False)):
+        machine = Machine(name="Invented", circuit=knowledge.circuits[circuit])
+        said = cautions_for((), (step("case-drain"),), knowledge, machine)
+        assert (track in said) == told
+        assert knowledge.cautions["hot-oil"].says in said
+
+
+def test_cautions_of_a_sign_that_is_seen(knowledge: Knowledge) -> None:
+    """A falling load: nobody near it (common practice), whatever tests are on the sheet."""
+    sign = Sign(title="Load falls", look="It sinks.", cautions=("exclusion-zone",), source="common practice")
+    known = knowledge.model_copy(update={"signs": {"load-falls": sign}})
+    zone = known.cautions["exclusion-zone"].says
+    for seen in (True, False):
+        found = Result("sign/load-falls", "sign", {"sign": "load-falls"}, seen, None, "fail" if seen else "pass")
+        assert (zone in cautions_for((found,), (), known)) == seen
 
 
 def test_an_unknown_test_or_check_adds_nothing(knowledge: Knowledge) -> None:

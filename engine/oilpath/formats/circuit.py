@@ -130,6 +130,8 @@ class Circuit(Entry):
     id: Id
     title: Text
     says: Text | None = None
+    usual: bool = False
+    """the cases of rules that name no circuit are of this one; one of a knowledge base's"""
     source: Text
     control: Control
     reservoir: Id

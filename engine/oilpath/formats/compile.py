@@ -82,6 +82,7 @@ def read_knowledge(kb_dir: Path) -> Knowledge:
         version=f"sha256:{content_hash(kb_dir)}",
         variants=tests.variants,
         tests=tests.tests,
+        asked_of={str(name): classes for name, classes in tests.asked_of.items()},
         day=tests.day,
         circuits={circuit.id: circuit for circuit in circuits},
         causes=tuple(cause for file in causes for cause in file.causes),

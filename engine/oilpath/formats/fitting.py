@@ -1,9 +1,10 @@
-"""Which tests a kind of machine can be put to: it has the parts, the movements and the answers that a test asks for."""
+"""What fits a kind of machine: tests that it has the parts, movements and answers for, cautions, conditions."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
+from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine import Machine
 from oilpath.formats.testkind import TestKind
 
@@ -12,11 +13,26 @@ RESPONSE = "response"
 _GROUNDS: Mapping[str, str] = {"function": "functions", "cylinder": "holds"}
 
 
+def has_any(classes: Iterable[str], machine: Machine) -> bool:
+    """Whether a machine has a part of any of these classes; of none asks for nothing."""
+    wanted = set(classes)
+    present = (part.class_ for name, part in machine.circuit.parts.items() if name not in machine.absent)
+    return not wanted or any(class_ in wanted for class_ in present)
+
+
+def cautions_on(names: Iterable[str], knowledge: Knowledge, machine: Machine | None) -> tuple[str, ...]:
+    """Of these cautions (ids) those that apply to a machine, each once; without a machine all of them."""
+    return tuple(
+        name
+        for name in dict.fromkeys(names)
+        if (caution := knowledge.cautions.get(name)) and (machine is None or has_any(caution.needs, machine))
+    )
+
+
 def can_be_put_to(test: str, kind: TestKind, machine: Machine) -> bool:
     """Whether a machine has what a test is made at."""
     circuit = machine.circuit
-    classes = {part.class_ for name, part in circuit.parts.items() if name not in machine.absent}
-    if kind.needs and not classes & set(kind.needs):
+    if not has_any(kind.needs, machine):
         return False
     if kind.observe == RESPONSE and not any(
         one.test == test and one.at not in machine.absent for one in circuit.responses

@@ -77,6 +77,8 @@ class Caution(Entry):
     """One caution, said before the test or check that names it."""
 
     says: Text
+    needs: tuple[Id, ...] = ()
+    """classes of parts; shown only for a machine that has a part of any of them, where left out for every machine"""
     hazard: Literal["jet", "falling", "moving", "hot", "heat-at-relief", "stored", "rotating", "electric", "general"]
     source: Text
 
@@ -103,6 +105,8 @@ class Knowledge(Entry):
     version: str
     variants: Mapping[str, Variant]
     tests: Mapping[str, TestKind]
+    asked_of: Mapping[str, tuple[str, ...]] = {}
+    """conditions → classes of parts; asked for only on a machine that has one of them, or whose file states it"""
     day: Day = Day()
     circuits: Mapping[str, Circuit]
     causes: tuple[Cause, ...]

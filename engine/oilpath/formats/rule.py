@@ -167,7 +167,7 @@ class Suspect(Entry):
 
 
 class RuleCase(Entry):
-    """A small case: result ids with what they show, on a machine of the named circuit.
+    """A small case: result ids with what they show, on a machine of the named circuit, else of the usual one.
 
     Words: `in`, `near`, `invalid`, `unjudged`, `out` (the way the test goes wrong), a deviation (`slow`, `low`,
     `left` …), each with `near-`, `slight-` or `gross-` before it if wanted; `seen`/`not-seen`, `active`/`stored`, an
@@ -175,7 +175,8 @@ class RuleCase(Entry):
     """
 
     says: Text
-    circuit: Id = "two-pump-excavator"
+    circuit: Id | None = None
+    """where left out the usual one of the knowledge base"""
     absent: tuple[Id, ...] = ()
     codes: dict[str, Id] = {}
     """the machine's own codes with the part that each names"""

@@ -8,6 +8,8 @@ from pydantic import BeforeValidator, WithJsonSchema
 
 from oilpath.formats.fields import Entry, Id, Number, Text, Texts, WholeNumber, quantity_value
 
+ConditionName = Literal["engine-speed", "oil-temperature", "attachment", "auto-idle", "working-setting"]
+
 
 class Key(Entry):
     """One key of a reading. `is_` says what it names; `words` closes the list; quantities name their `quantity`."""
@@ -218,6 +220,10 @@ class Variant(Entry):
     """A variant that is compared with the standard reading."""
 
     says: Text
+    pair: Id | None = None
+    """pair of the facts on contrasts as which it is held against the standard reading"""
+    stands: Literal["first", "second"] = "first"
+    """which of the pair the variant is"""
     waives: tuple[Id, ...] = ()
     """conditions that the variant does not demand, because it is made otherwise on purpose"""
     changes: dict[Literal["viscosity", "speed", "load"], Number] = {}
@@ -299,6 +305,8 @@ class TestFile(Entry):
     __test__ = False
 
     oilpath: Literal["tests/1"]
+    asked_of: dict[ConditionName, tuple[Id, ...]] = {}
+    """conditions that only a machine with a part of one of these classes is asked for"""
     day: Day = Day()
     variants: dict[Id, Variant]
     tests: dict[Id, TestKind]

@@ -11,6 +11,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from oilpath.formats.fitting import has_any
 from oilpath.formats.machine import Demand, Machine
 from oilpath.formats.sheet import Conditions, Reading, Sheet
 from oilpath.formats.testkind import TestKind
@@ -23,6 +24,7 @@ GRAVITY_LED = 0.5  # share of a movement done by its weight from which engine sp
 _HAIR = 1e-9  # rounding of converted units must not decide
 
 Window = tuple[float | None, float | None]
+NO_NEEDS: Mapping[str, tuple[str, ...]] = {}
 
 _WORDS: Mapping[str, str] = {
     "attachment": "repeat with the attachment as demanded",
@@ -61,8 +63,18 @@ class Check:
     notes: tuple[str, ...]
 
 
-def demands(test: str, kind: TestKind, machine: Machine, waived: tuple[str, ...] = ()) -> Demands:
-    """The test kind's conditions with what the machine file says otherwise, less what a variant waives."""
+def demands(
+    test: str,
+    kind: TestKind,
+    machine: Machine,
+    waived: tuple[str, ...] = (),
+    needs: Mapping[str, tuple[str, ...]] = NO_NEEDS,
+) -> Demands:
+    """The test kind's conditions with what the machine file says otherwise, less what a variant waives.
+
+    needs: condition → classes of parts of which a machine must have one for the condition to be asked for, unless its
+    own file states it (`Knowledge.asked_of`).
+    """
     usual = kind.conditions
     own = next((demand for demand in machine.conditions if demand.test == test), None)
     window: Window | None = (usual.oil_temperature.min, usual.oil_temperature.max) if usual.oil_temperature else None
@@ -71,11 +83,14 @@ def demands(test: str, kind: TestKind, machine: Machine, waived: tuple[str, ...]
         "auto-idle": (usual.auto_idle,) if usual.auto_idle else (),
         "working-setting": (usual.working_setting,) if usual.working_setting else (),
     }
+    lacking = {name for name, classes in needs.items() if not has_any(classes, machine)}
+    words = {name: () if name in lacking else wanted for name, wanted in words.items()}
+    window = None if "oil-temperature" in lacking else window
     least = {
         key: value if isinstance(value, int | float) else parse(value, kind.keys[key].quantity or "ratio")
         for key, value in usual.least.items()
     }
-    needs_speed = usual.engine_speed
+    needs_speed = usual.engine_speed and ("engine-speed" not in lacking or machine.engine_speed is not None)
     if own is not None:
         window = own.oil_temperature or window
         needs_speed = needs_speed or own.engine_speed is not None
@@ -118,10 +133,14 @@ def stated(reading: Reading, sheet: Sheet) -> Conditions:
     )
 
 
-def check(reading: Reading, sheet: Sheet, waived: tuple[str, ...] = ()) -> Check:
-    """Compare what was stated with what the test demands."""
+def check(
+    reading: Reading, sheet: Sheet, waived: tuple[str, ...] = (), needs: Mapping[str, tuple[str, ...]] = NO_NEEDS
+) -> Check:
+    """Compare what was stated with what the test demands. Missing is only what the machine is asked for (see `needs` of
+    `demands`); what a sheet states all the same must be right."""
     kind = reading.kind
     wanted = demands(reading.test, kind, sheet.machine, waived)
+    asked_for = demands(reading.test, kind, sheet.machine, waived, needs)
     given = stated(reading, sheet)
     faults: dict[str, str] = {}
     missing: list[str] = []
@@ -129,13 +148,15 @@ def check(reading: Reading, sheet: Sheet, waived: tuple[str, ...] = ()) -> Check
     temperature = reading.figures.get(wanted.oil_temperature_from or "", given.oil_temperature)
     if wanted.oil_temperature is not None:
         if temperature is None:
-            missing.append("oil-temperature")
+            if asked_for.oil_temperature is not None:
+                missing.append("oil-temperature")
         elif (fault := _temperature_fault(temperature, wanted.oil_temperature)) is not None:
             faults["oil-temperature"] = fault
     for name, accepted in wanted.words.items():
         word = getattr(given, name.replace("-", "_"))
         if word is None:
-            missing.append(name)
+            if name in asked_for.words:
+                missing.append(name)
         elif word not in accepted:
             faults[name] = f"{_plain(name)} {word}, {' or '.join(accepted)} is demanded; {_WORDS[name]}"
     for key, least in wanted.least.items():
@@ -147,7 +168,8 @@ def check(reading: Reading, sheet: Sheet, waived: tuple[str, ...] = ()) -> Check
     effect = _Effect()
     if wanted.engine_speed:
         if given.engine_speed is None:
-            missing.append("engine-speed")
+            if asked_for.engine_speed:
+                missing.append("engine-speed")
         elif wanted.speed is not None and wanted.speed_window is not None:
             effect = _speed_effect(given.engine_speed, wanted.speed, wanted.speed_window, kind, _group(reading, sheet))
             if effect.fault:

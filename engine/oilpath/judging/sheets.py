@@ -102,7 +102,7 @@ class _Judging:
     def _check(self, reading: Reading) -> Check:
         variant = self.knowledge.variants.get(reading.variant)
         waived = variant.waives if variant is not None else ()
-        made = check(reading, self.sheet, waived)
+        made = check(reading, self.sheet, waived, self.knowledge.asked_of)
         if not reading.kind.derived:  # a veer stands to the conditions as its travel time does
             self.made.append(Made(reading, demands(reading.test, reading.kind, self.machine, waived), made))
         return made

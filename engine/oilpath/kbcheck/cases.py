@@ -9,6 +9,7 @@ import re
 from collections.abc import Iterator, Mapping
 
 from oilpath.flow import Computed, Result, Suspicions, Verdict
+from oilpath.formats.circuit import Circuit
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine import CodeMeaning, Machine
 from oilpath.formats.problems import Problem
@@ -83,10 +84,21 @@ def said_of(case: RuleCase, known: Knowledge) -> Suspicions:
 
 def machine_of(case: RuleCase, known: Knowledge) -> Machine:
     """The machine of a case. Raises CaseError."""
+    circuit = circuit_of(case, known)
+    meanings = {code: CodeMeaning(says="a code of this machine", part=part) for code, part in case.codes.items()}
+    return Machine(name=circuit.id, circuit=circuit, absent=case.absent, codes=meanings)
+
+
+def circuit_of(case: RuleCase, known: Knowledge) -> Circuit:
+    """The circuit that a case names, else the usual one. Raises CaseError."""
+    if case.circuit is None:
+        usual = [circuit for circuit in known.circuits.values() if circuit.usual]
+        if len(usual) != 1:
+            raise CaseError("has a case that names no circuit, and not one circuit of the knowledge base is `usual`")
+        return usual[0]
     if case.circuit not in known.circuits:
         raise CaseError(f"has a case for the circuit {case.circuit}, which does not exist")
-    meanings = {code: CodeMeaning(says="a code of this machine", part=part) for code, part in case.codes.items()}
-    return Machine(name=case.circuit, circuit=known.circuits[case.circuit], absent=case.absent, codes=meanings)
+    return known.circuits[case.circuit]
 
 
 # --- the words of a case as results ---------------------------------------------------
@@ -107,7 +119,7 @@ def _result(name: str, word: str, case: RuleCase, knowledge: Knowledge) -> Resul
     keys = dict(zip(kind.id, segments, strict=False))
     if test == "sign":
         where = segments[1] if len(segments) > 1 else None
-        circuit = knowledge.circuits[case.circuit]
+        circuit = circuit_of(case, knowledge)
         if not segments or segments[0] not in knowledge.signs:
             raise CaseError(f"has a case with {name}, and there is no such sign")
         known = {"part": set(circuit.parts), "function": set(circuit.functions), "side": {"left", "right"}}

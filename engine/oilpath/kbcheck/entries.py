@@ -37,6 +37,8 @@ def read_entries(kb_dir: Path) -> Iterator[Entry]:
     files = (
         ("tests.yaml", TestFile, "tests"),
         ("tests.yaml", TestFile, "day.phases"),
+        ("tests.yaml", TestFile, "variants"),
+        ("tests.yaml", TestFile, "asked-of"),
         ("signs.yaml", SignFile, "signs"),
         ("cautions.yaml", CautionFile, "cautions"),
     )
@@ -60,7 +62,7 @@ def _of_file(path: Path, shown: str, model: type[BaseModel], key: str | None) ->
     if key is None:
         yield Entry(shown, 1, str(getattr(read, "id", "-")), read)
         return
-    inside = attrgetter(key)(read)
+    inside = attrgetter(key.replace("-", "_"))(read)
     steps: Iterable[tuple[str | int, Any]] = inside.items() if isinstance(inside, Mapping) else enumerate(inside)
     for step, value in steps:
         own = (getattr(value, word, None) for word in ("cause", "check", "phase"))

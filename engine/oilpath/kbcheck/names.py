@@ -4,16 +4,16 @@ that tell causes apart, the rule engine's limits far away.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 
 from oilpath.formats.cause import Cause, Place
 from oilpath.formats.check import Check
 from oilpath.formats.circuit import Circuit
-from oilpath.formats.knowledge import Knowledge
+from oilpath.formats.knowledge import Caution, Knowledge
 from oilpath.formats.machine import Machine
 from oilpath.formats.problems import Problem
-from oilpath.formats.rule import Rule
-from oilpath.formats.testkind import Phase, TestKind
+from oilpath.formats.rule import PAIRS, Rule
+from oilpath.formats.testkind import Phase, TestKind, Variant
 from oilpath.kbcheck.entries import Entry, missing
 from oilpath.kbcheck.measuring import check_measures
 
@@ -42,6 +42,13 @@ def _cautions(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
         for word in getattr(entry.value, "cautions", ()):
             if word not in known.cautions:
                 yield missing(entry, "caution", word, known.cautions)
+        if isinstance(entry.value, Caution):
+            yield from _unknown_classes(known, entry, entry.value.needs)
+
+
+def _unknown_classes(known: Knowledge, entry: Entry, names: Iterable[str]) -> Iterator[Problem]:
+    classes = {part.class_ for circuit in known.circuits.values() for part in circuit.parts.values()}
+    yield from (missing(entry, "part class", name, classes) for name in names if name not in classes)
 
 
 def _places(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
@@ -115,10 +122,13 @@ def _circuits(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
 
     from oilpath.circuit.graph import circuit_graph
 
+    usual = [circuit.id for circuit in known.circuits.values() if circuit.usual]
     for entry in entries:
         circuit = entry.value
         if not isinstance(circuit, Circuit):
             continue
+        if circuit.usual and len(usual) > 1:
+            yield Problem(entry.file, 1, "usual", f"stands in {len(usual)} circuits: {', '.join(usual)}", "one of them")
         parts = set(circuit.parts)
         named: list[str] = [circuit.reservoir, *circuit.shunts, *circuit.holds, *circuit.reliefs, *circuit.feeds.pumps]
         named += [part for line in circuit.lines for part in line.through]
@@ -154,9 +164,8 @@ def _circuits(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
 
 
 def _days(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
-    """What the day of testing names exists: stretches, tests, variants, classes of parts."""
+    """What tests.yaml names exists: stretches of the day, tests, variants and their pairs, classes of parts."""
     phases = [phase.phase for phase in known.day.phases]
-    classes = {part.class_ for circuit in known.circuits.values() for part in circuit.parts.values()}
     for entry in entries:
         value = entry.value
         if isinstance(value, Phase):
@@ -166,9 +175,14 @@ def _days(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
         elif isinstance(value, TestKind):
             if phases and value.phase not in phases:
                 yield missing(entry, "stretch of the day", value.phase, phases)
-            yield from (missing(entry, "part class", name, classes) for name in value.needs if name not in classes)
+            yield from _unknown_classes(known, entry, value.needs)
             if value.space is not None and value.space.instead not in (None, *known.tests):
                 yield missing(entry, "test", str(value.space.instead), known.tests)
+        elif isinstance(value, Variant):
+            if value.pair is not None and value.pair not in PAIRS:
+                yield missing(entry, "pair", value.pair, PAIRS)
+        elif isinstance(value, tuple):  # the classes of a condition
+            yield from _unknown_classes(known, entry, value)
 
 
 _CHECKS: tuple[Callable[[Knowledge, list[Entry]], Iterator[Problem]], ...] = (

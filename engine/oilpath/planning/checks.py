@@ -23,6 +23,7 @@ from oilpath.flow import (
     Result,
 )
 from oilpath.formats.check import Check
+from oilpath.formats.fitting import cautions_on
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine import Machine
 from oilpath.outcomes import Table, table
@@ -47,6 +48,7 @@ class _Scene:
     table: Table
     choices: Choices
     graph: CircuitGraph
+    machine: Machine
     knowledge: Knowledge
 
     def remaining(self, after: Array, most: int, least: float = 0.0) -> tuple[Remaining, ...]:
@@ -133,7 +135,7 @@ def _scene(
         np.array([cost(check) for check, _ in kept.checks]),
         np.array([*unit, -1], dtype=np.intp),
     )
-    return _Scene(causes, prior, kept, choices, graph, knowledge)
+    return _Scene(causes, prior, kept, choices, graph, machine, knowledge)
 
 
 def _done(results: Sequence[Result], graph: CircuitGraph, knowledge: Knowledge) -> frozenset[tuple[str, str]]:
@@ -174,7 +176,7 @@ def _next_check(scene: _Scene, number: int, gain: float) -> NextCheck:
         minutes=check.minutes,
         bits=gain,
         tools=check.tools,
-        cautions=tuple(cautions[name].says for name in check.cautions if name in cautions),
+        cautions=tuple(cautions[name].says for name in cautions_on(check.cautions, scene.knowledge, scene.machine)),
         how=" ".join([*check.how, *([f"Mind: {check.trap}"] if check.trap else [])]),
         outcomes=tuple(outcomes),
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from oilpath.flow import NextCheck, Result
-from oilpath.formats.fitting import can_be_put_to
+from oilpath.formats.fitting import can_be_put_to, cautions_on
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine import Machine
 
@@ -13,15 +13,21 @@ _NO_MEASUREMENT = "nothing"
 """`observe` of tests that measure nothing (a code, a sign, a check)"""
 
 
-def cautions_for(results: Sequence[Result], checks: Sequence[NextCheck], knowledge: Knowledge) -> tuple[str, ...]:
-    """Cautions in words, each once: those of every answer, then of the next checks, then of the tests on the sheet."""
+def cautions_for(
+    results: Sequence[Result], checks: Sequence[NextCheck], knowledge: Knowledge, machine: Machine | None = None
+) -> tuple[str, ...]:
+    """Cautions in words, each once: those of every answer, then of the next checks, then of the tests on the sheet and
+    the signs seen. With a machine, only those that apply to it."""
     by_name = {check.check: check.cautions for check in knowledge.checks}
     names = list(knowledge.always)
     for step in checks:
         names += by_name.get(step.check, ())
     for test in dict.fromkeys(result.test for result in results):
         names += knowledge.tests[test].cautions if test in knowledge.tests else ()
-    return tuple(dict.fromkeys(knowledge.cautions[name].says for name in names if name in knowledge.cautions))
+    for result in results:
+        sign = knowledge.signs.get(result.keys.get("sign", "")) if result.value is True else None
+        names += sign.cautions if sign is not None else ()
+    return tuple(dict.fromkeys(knowledge.cautions[name].says for name in cautions_on(names, knowledge, machine)))
 
 
 def not_measured(results: Sequence[Result], knowledge: Knowledge, machine: Machine | None = None) -> tuple[str, ...]:

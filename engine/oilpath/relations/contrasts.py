@@ -14,17 +14,6 @@ from oilpath.relations.readings import Reading
 if TYPE_CHECKING:
     from oilpath.formats.knowledge import Knowledge
 
-#: What each variant is compared as: the pair, and whether the variant is the first of the two.
-VARIANT_PAIRS = {
-    "cold": ("hot-cold", False),
-    "hot": ("hot-cold", True),
-    "engine-on": ("running-stopped", True),
-    "load-reversed": ("usual-reversed", False),
-    "loaded": ("loaded-empty", True),
-    "low-idle": ("idle-full", True),
-    "boosted": ("boosted-standard", True),
-}
-
 #: Least ln ratio that counts as a difference: 10 % hot against cold (from memory: sound machines reach 8 %), 6 %
 #: between sides or directions (from memory: 3 to 5 % is good), or twice what sound machines lie apart.
 VARIANT_LEAST = 0.10
@@ -35,7 +24,7 @@ def contrasts(readings: Sequence[Reading], circuit: CircuitGraph, knowledge: Kno
     """All pairs that the sheet allows; ground against raised and hot against cold are `unknown` where it does not."""
     usual = [reading for reading in readings if reading.usual]
     yield from _ground_raised(usual)
-    yield from _variants(readings, usual)
+    yield from _variants(readings, usual, knowledge)
     yield from _twins(usual)
     yield from _combined(readings, usual)
 
@@ -87,22 +76,22 @@ def _least(reading: Reading, least: float) -> float:
     return max(least, 1.4 * reading.kind.scatter.own) if reading.kind.scatter else least
 
 
-def _variants(readings: Sequence[Reading], usual: Sequence[Reading]) -> Iterator[Fact]:
+def _variants(readings: Sequence[Reading], usual: Sequence[Reading], knowledge: Knowledge) -> Iterator[Fact]:
     """Each variant against the standard reading of the same test; hot against cold of everything beside it."""
     standard = {reading.result.id: reading for reading in usual}
     heat: list[tuple[float, Reading, Reading]] = []
     for reading in readings:
-        pair, is_first = VARIANT_PAIRS.get(reading.result.variant, ("", False))
+        variant = knowledge.variants.get(reading.result.variant)
         twin = standard.get(reading.result.id.split("@")[0])
-        if not pair or twin is None or reading.state == "invalid":
+        if variant is None or variant.pair is None or twin is None or reading.state == "invalid":
             continue
         difference = _log_ratio(reading, twin)
         if difference is None:
             continue
-        signed = difference if is_first else -difference
+        signed = difference if variant.stands == "first" else -difference
         relation = _relation(signed, _least(reading, VARIANT_LEAST))
-        yield _contrast(pair, _of(reading), relation, (reading, twin))
-        if pair == "hot-cold" and reading.kind.timed:
+        yield _contrast(variant.pair, _of(reading), relation, (reading, twin))
+        if variant.pair == "hot-cold" and reading.kind.timed:
             heat.append((signed, reading, twin))
     mean = math.fsum(difference for difference, *_ in heat) / len(heat) if heat else 0.0
     shown = [reading for _, *pair_of in heat for reading in pair_of]

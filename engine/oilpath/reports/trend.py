@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import Final
 
 from oilpath._version import __version__
+from oilpath.formats.fitting import cautions_on
 from oilpath.quantities import figure
 from oilpath.reports import words as say
 from oilpath.reports.chart import draw, frame_of
@@ -52,7 +53,8 @@ def lay_out_trend(trend: Trend, words: Words, *, all_results: bool = False, colu
     yield Items((*notes, *_method(trend)))
     yield Heading("Cautions")
     names = [*words.knowledge.always, *(name for shown in trend.results for name in _cautions(shown, words))]
-    yield Items(tuple(dict.fromkeys(words.caution(name) for name in names)), "caution")
+    apply = cautions_on(names, words.knowledge, words.machine)
+    yield Items(tuple(dict.fromkeys(words.caution(name) for name in apply)), "caution")
     yield Para(DEFER, "dim")
     yield Para(f"oilpath {__version__}, knowledge {words.knowledge.version[:19]}", "dim")
 
