@@ -386,6 +386,8 @@ def _pressure(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
     if e.load not in ("moving", "free-running"):
         return None
     cases = flows.state.circuit.functions[name].pressure
+    if not cases:
+        return None
     case = min(cases, key=lambda c: cases[c]) if e.load == "free-running" else next(iter(cases))
     return np.minimum(flows.working_pressure(case)[:, column], flows.state.relief[:, flows.first[column]])
 

@@ -1,18 +1,30 @@
-"""A circuit checked in itself: every id that it uses is one it defines, and the oil finds its way."""
+"""A circuit checked in itself: every id that it uses is one it defines, figures are possible, the oil finds its way."""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
-from typing import cast
+from typing import Final, cast
 
 from oilpath.formats.circuit import Circuit, Function, Part
+from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine import Machine
 from oilpath.formats.nodes import Node
 from oilpath.formats.problems import nearest, shorten
 from oilpath.formats.walk import Spot
 
 Place = tuple[str | int, ...]
+
+VALUES: Final = {
+    "pump-leakage": (1e-4, 0.5), "motor-leakage": (0.0, 0.5), "case-drain": (1e-4, 0.5), "torque-corner": (0.05, 5.0),
+    "section-share": (0.01, 1.0), "override": (1e-4, 0.5), "port-relief-setting": (0.1, 5.0),
+    "pilot-full-stroke": (0.01, 1.0), "low-range-speed": (0.01, 1.0), "spool-leak": (1e-4, 1e4),
+    "holding-leak": (1e-4, 1e4), "seal-flow": (0.0, 0.5), "reference-temperature": (250.0, 400.0),
+    "scatter-freedom": (1.0, 1e4),
+}  # fmt: skip
+"""typical figures that a circuit can give: the least and the most that each can be"""
+UNCERTAINTY: Final = "-uncertainty"
+"""what is put behind the name of a figure for how sure one is of it"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,9 +36,9 @@ class Fault:
     accepted: str = ""
 
 
-def check_circuit(circuit: Circuit, top: Spot) -> bool:
+def check_circuit(circuit: Circuit, top: Spot, knowledge: Knowledge) -> bool:
     """Whether a circuit read from the file at `top` is sound; its faults are noted as problems of that file."""
-    faults = list(circuit_faults(circuit))
+    faults = list(circuit_faults(circuit, asked_values(knowledge)))
     for fault in faults:
         at_place(top, fault.place).wrong(fault.message, fault.accepted)
     return not faults
@@ -46,8 +58,17 @@ def at_place(top: Spot, place: Place) -> Spot:
     return Spot(top.paper, node, (*top.path, *place), line)
 
 
-def circuit_faults(circuit: Circuit) -> Iterator[Fault]:
-    """Every id of a circuit that it does not define, and every group that no pump or two pumps feed."""
+def asked_values(knowledge: Knowledge) -> frozenset[str]:
+    """Figures of a circuit that tests of the knowledge base ask for by name, beside those that the model takes."""
+    rules = (kind.leakage for kind in knowledge.tests.values())
+    return frozenset(rule.of_circuit for rule in rules if rule is not None and rule.of_circuit is not None)
+
+
+def circuit_faults(circuit: Circuit, asked: Collection[str] = ()) -> Iterator[Fault]:
+    """Every id of a circuit that it does not define, every group that no pump or two pumps feed, every odd figure.
+
+    asked: names of figures that its `values` may hold beside those of the model
+    """
     parts, functions = circuit.parts, circuit.functions
     yield from _unknown([circuit.reservoir], parts, ("reservoir",), "a part")
     for name, part in parts.items():
@@ -71,7 +92,40 @@ def circuit_faults(circuit: Circuit) -> Iterator[Fault]:
     for number, response in enumerate(circuit.responses):
         named = (response.at, *(factor.part for factor in response.factors))
         yield from _unknown(named, parts, ("responses", number), "a part")
+        for place, factor in enumerate(response.factors):
+            yield from _figure(factor.power, -10, 10, ("responses", number, "factors", place, "power"))
     yield from _feeds(circuit)
+    yield from _figures(circuit, asked)
+
+
+def _figures(circuit: Circuit, asked: Collection[str]) -> Iterator[Fault]:
+    """What the model divides by or takes a root of must be above zero, and a share is one."""
+    for name, function in circuit.functions.items():
+        place: Place = ("functions", name)
+        for load, pressure in function.pressure.items():
+            yield from _figure(pressure, 0, 1, (*place, "pressure", load))
+        yield from _figure(function.gravity, 0, 1, (*place, "gravity"))
+        yield from _figure(function.acceleration, 0, 1, (*place, "acceleration"))
+        if function.regeneration is not None:
+            yield from _figure(function.regeneration.gain, 0, 1, (*place, "regeneration", "gain"))
+    for name, hold in circuit.holds.items():
+        yield from _figure(hold.load, 0.001, 1, ("holds", name, "load"))
+    known = [*VALUES, *sorted(set(asked) - VALUES.keys())]
+    for name, value in circuit.values.items():
+        own = name.removesuffix(UNCERTAINTY)
+        if own not in known:
+            near = nearest(own, known)
+            hint = f"did you mean {near}?" if near else f"one of {', '.join(known)}"
+            yield Fault(("values", name), "is no figure that the model or a test asks for", hint)
+        elif own != name:
+            yield from _figure(value, 0, 1, ("values", name))
+        else:
+            yield from _figure(value, *VALUES.get(name, (0.0, 1.0)), ("values", name))
+
+
+def _figure(value: float, least: float, most: float, place: Place) -> Iterator[Fault]:
+    if not least <= value <= most:
+        yield Fault(place, f"cannot be {value:.6g}", f"a number from {least:.6g} to {most:.6g}")
 
 
 def _unknown(names: Iterable[str | None], known: Collection[str], place: Place, what: str) -> Iterator[Fault]:

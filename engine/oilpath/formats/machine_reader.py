@@ -133,7 +133,7 @@ def read_circuit(ref: Spot, knowledge: Knowledge) -> Circuit | None:
     circuit = model_from(top.node, Circuit, top.paper.shown, top.paper.problems)
     if circuit is None:
         return None
-    return circuit if check_circuit(circuit, top) else None
+    return circuit if check_circuit(circuit, top, knowledge) else None
 
 
 def merged_feeds(circuit: Circuit, own: Feeds | None) -> Feeds:
