@@ -319,6 +319,24 @@ def test_hot_against_cold(variant: str, value: float, relation: str) -> None:
     assert the(facts, "contrast", pair="hot-cold", of="all").slots["relation"] == relation
 
 
+def test_a_variant_is_held_against_the_standard_as_the_knowledge_base_says() -> None:
+    """Nothing in the program knows a variant: with another pair, another end, or none the fact is another."""
+    results = timed("cycle-time/bucket-curl"), timed("cycle-time/bucket-curl@hot", 1.3, "unjudged", variant="hot")
+
+    def with_hot(**changes: object) -> tuple[Fact, ...]:
+        hot = KB.variants["hot"].model_copy(update=changes)
+        return relate(results, MACHINE, KB.model_copy(update={"variants": {"hot": hot}}))
+
+    def told(facts: tuple[Fact, ...]) -> list[tuple[str, str]]:
+        of = [fact.slots for fact in facts if fact.kind == "contrast" and fact.slots["of"] == "bucket-curl"]
+        return [(slots["pair"], slots["relation"]) for slots in of]
+
+    assert told(with_hot()) == [("hot-cold", "first-worse")]
+    assert told(with_hot(stands="second")) == [("hot-cold", "second-worse")]
+    assert told(with_hot(pair="idle-full")) == [("idle-full", "first-worse")]
+    assert told(with_hot(pair=None)) == []
+
+
 def test_a_lower_pressure_is_the_worse_one() -> None:
     idle = timed("pilot-pressure@low-idle", 0.7, "unjudged", variant="low-idle")
     facts = facts_of(timed("pilot-pressure"), idle)

@@ -11,6 +11,7 @@ import pytest
 
 from oilpath.formats.compile import load_knowledge
 from oilpath.formats.load import load_sheet
+from oilpath.formats.machine import Machine
 from oilpath.reports.chart import draw, frame_of
 from oilpath.reports.markdown import blocks_to_markdown
 from oilpath.reports.text import blocks_to_text
@@ -112,6 +113,14 @@ def test_text_fits_80_columns_holds_charts_and_cautions_and_steers_nothing() -> 
     assert "└──" in said
     assert "! Nobody beside the tracks" in said  # of a test that is named
     assert "does not replace them" in said
+
+
+def test_cautions_are_those_of_the_machine() -> None:
+    """Common practice: who has no tracks is not told to keep away from them."""
+    loader = Machine(name="Invented", circuit=KNOWLEDGE.circuits["wheel-loader"])
+    said = flat(blocks_to_text(lay_out_trend(TREND, Words(KNOWLEDGE, loader))))
+    assert "Nobody beside the tracks" not in said
+    assert "Never feel for a leak" in said
 
 
 def test_a_chart_shows_readings_line_and_limit_in_their_places() -> None:
