@@ -1,5 +1,5 @@
-"""What the files of a knowledge base say of each other: ids that exist, sources, circuits that hang together, checks
-that tell causes apart, the rule engine's limits far away.
+"""What the files of a knowledge base say of each other: ids that exist, sources, checks that tell causes apart, the
+rule engine's limits far away.
 """
 
 from __future__ import annotations
@@ -8,9 +8,7 @@ from collections.abc import Callable, Iterable, Iterator
 
 from oilpath.formats.cause import Cause, Place
 from oilpath.formats.check import Check
-from oilpath.formats.circuit import Circuit
 from oilpath.formats.knowledge import Caution, Knowledge
-from oilpath.formats.machine import Machine
 from oilpath.formats.problems import Problem
 from oilpath.formats.rule import PAIRS, Rule
 from oilpath.formats.testkind import Phase, TestKind, Variant
@@ -116,53 +114,6 @@ def _tells(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
             yield Problem(entry.file, entry.line, entry.key, "tells no causes apart", "`tells` with at least one cause")
 
 
-def _circuits(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
-    """Parts that lines, functions, feeds, shunts and holds name exist, and every function has a path for its oil."""
-    import networkx as nx
-
-    from oilpath.circuit.graph import circuit_graph
-
-    usual = [circuit.id for circuit in known.circuits.values() if circuit.usual]
-    for entry in entries:
-        circuit = entry.value
-        if not isinstance(circuit, Circuit):
-            continue
-        if circuit.usual and len(usual) > 1:
-            yield Problem(entry.file, 1, "usual", f"stands in {len(usual)} circuits: {', '.join(usual)}", "one of them")
-        parts = set(circuit.parts)
-        named: list[str] = [circuit.reservoir, *circuit.shunts, *circuit.holds, *circuit.reliefs, *circuit.feeds.pumps]
-        named += [part for line in circuit.lines for part in line.through]
-        named += [member for part in circuit.parts.values() for member in part.members]
-        named += [part.of for part in circuit.parts.values() if part.of]
-        named += [hold.valve for hold in circuit.holds.values() if hold.valve]
-        named += [*circuit.feeds.merge.values(), *circuit.gauges]
-        named += [part for read in (*circuit.reliefs.values(), *circuit.gauges.values()) for part in read]
-        for f in circuit.functions.values():
-            own = (f.actuator, f.spool, f.pilot, f.merge_valve, f.regeneration.valve if f.regeneration else None)
-            named += [part for part in (*own, *f.gates, *f.supply, *f.exhaust, *f.drag) if part]
-        absent = [word for word in dict.fromkeys(named) if word not in parts]
-        for word in absent:
-            yield missing(entry, "part", word, parts)
-        groups = {f.group for f in circuit.functions.values()}
-        for group in (g for fed in circuit.feeds.pumps.values() for g in fed):
-            if group not in groups:
-                yield missing(entry, "group of functions", group, groups)
-        functions = [f for served in circuit.shunts.values() for f in served] + list(circuit.feeds.merge)
-        functions += [f.opposite for f in circuit.functions.values() if f.opposite]
-        functions += [part.function for part in circuit.parts.values() if part.function]
-        for name in functions:
-            if name not in circuit.functions:
-                yield missing(entry, "function", name, circuit.functions)
-        if absent:
-            continue
-        graph = circuit_graph(Machine(name=circuit.id, circuit=circuit))
-        for name in circuit.functions:
-            try:
-                graph.path(name)
-            except (nx.NetworkXNoPath, nx.NodeNotFound):
-                yield Problem(entry.file, 1, name, "has no path for its oil", "lines that join its parts")
-
-
 def _days(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
     """What tests.yaml names exists: stretches of the day, tests, variants and their pairs, classes of parts."""
     phases = [phase.phase for phase in known.day.phases]
@@ -186,5 +137,5 @@ def _days(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
 
 
 _CHECKS: tuple[Callable[[Knowledge, list[Entry]], Iterator[Problem]], ...] = (
-    _sources, _cautions, _places, _causes, _rules, _tells, check_measures, _circuits, _days,
+    _sources, _cautions, _places, _causes, _rules, _tells, check_measures, _days,
 )  # fmt: skip

@@ -1,0 +1,36 @@
+"""The circuits of a knowledge base: ids that they define, figures that can be, a way for every function's oil."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+from oilpath.formats.circuit import Circuit
+from oilpath.formats.circuit_check import blocked_functions, check_circuit
+from oilpath.formats.compile import model_from_path
+from oilpath.formats.knowledge import Knowledge
+from oilpath.formats.machine import Machine
+from oilpath.formats.nodes import read_file
+from oilpath.formats.problems import Problem, Problems
+from oilpath.formats.walk import Paper, Spot
+
+
+def check_circuits(kb_dir: Path, known: Knowledge) -> Iterator[Problem]:
+    """The same findings as for a circuit that a machine file names by its path, with their lines."""
+    usual = [circuit.id for circuit in known.circuits.values() if circuit.usual]
+    seen: dict[str, str] = {}
+    for path in sorted((kb_dir / "circuits").glob("*.yaml")):
+        shown, problems = f"circuits/{path.name}", Problems()
+        circuit = model_from_path(path, shown, Circuit, problems)
+        problems.raise_if_any()
+        assert circuit is not None
+        if circuit.id in seen:
+            yield Problem(shown, 1, "id", f"{circuit.id} is there twice", f"see {seen[circuit.id]}")
+        seen[circuit.id] = shown
+        if circuit.usual and len(usual) > 1:
+            yield Problem(shown, 1, "usual", f"stands in {len(usual)} circuits: {', '.join(usual)}", "one of them")
+        top = Spot(Paper(shown, path.parent, problems, path), read_file(path, shown))
+        if check_circuit(circuit, top, known):
+            for name in blocked_functions(Machine(name=circuit.id, circuit=circuit)):
+                problems.add(shown, 1, f"functions.{name}", "has no path for its oil", "lines that join its parts")
+        yield from problems
