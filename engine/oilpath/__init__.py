@@ -1,4 +1,4 @@
-"""oilpath diagnoses hydraulic systems of excavators from measured performance tests.
+"""oilpath diagnoses hydraulic systems of excavators and other machines from measured performance tests.
 
     from oilpath import diagnose, load_sheet
     print(diagnose(load_sheet("sheet.yaml")))

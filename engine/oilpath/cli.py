@@ -43,7 +43,7 @@ _FIRST_DEMO: Final = "pump-1-slow"
 
 # rich_markup_mode=None and no pretty exceptions: typer then never imports rich.
 app = typer.Typer(
-    help="Diagnoses hydraulic systems of excavators from measured performance tests.",
+    help="Diagnoses hydraulic systems of excavators and other machines from measured performance tests.",
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
     add_completion=False,
