@@ -39,6 +39,8 @@ Parameter = Literal[
     "none",  # no reading of the model shows it
 ]
 
+Frequency = Literal["common", "occasional", "rare"]
+
 
 class Disturbs(Entry):
     """The parameter of the circuit that a cause disturbs.
@@ -48,7 +50,7 @@ class Disturbs(Entry):
     """
 
     parameter: Parameter
-    from_: Annotated[float, Field(alias="from")] = 1.0
+    from_: Annotated[Number, Field(alias="from")] = 1.0
     to: Number = 1.0
     quantity: Id = "ratio"
     only: Literal["supply", "exhaust"] | None = None
@@ -78,7 +80,7 @@ class Cause(Entry):
     disturbs: Annotated[tuple[Disturbs, ...], BeforeValidator(_many)] = ()
     ways: dict[Id, Annotated[tuple[Disturbs, ...], BeforeValidator(_many)]] = {}
     """instead of `disturbs`: named ways in which it can happen, each a variant (a relief set low, or leaking)"""
-    frequency: Literal["common", "occasional", "rare"]
+    frequency: Frequency
     mechanism: Text
     signature: Text
     against: Text | None = None

@@ -108,6 +108,24 @@ def _positive_number(value: float) -> float:
     return value
 
 
+def _nonnegative_number(value: float) -> float:
+    if value < 0:
+        raise problem("must not be negative", "zero or more")
+    return value
+
+
+def _share(value: float) -> float:
+    if not 0 <= value <= 1:
+        raise problem("is no share", "a number from 0 to 1")
+    return value
+
+
+def _probability(value: float) -> float:
+    if not 0 < value < 1:
+        raise problem("is a certainty or no probability", "a number above 0 and below 1")
+    return value
+
+
 def _one_or_many(value: object) -> object:
     return value if isinstance(value, list | tuple) else [value]
 
@@ -117,6 +135,9 @@ Text = Annotated[str, BeforeValidator(_text)]
 Date = Annotated[str, BeforeValidator(_date), WithJsonSchema({"type": "string", "format": "date"})]
 Number = Annotated[float, BeforeValidator(_plain_number)]
 PositiveNumber = Annotated[float, BeforeValidator(_plain_number), AfterValidator(_positive_number)]
+NonnegativeNumber = Annotated[float, BeforeValidator(_plain_number), AfterValidator(_nonnegative_number)]
+Share = Annotated[float, BeforeValidator(_plain_number), AfterValidator(_share)]
+Probability = Annotated[float, BeforeValidator(_plain_number), AfterValidator(_probability)]
 WholeNumber = Annotated[int, BeforeValidator(_whole_number)]
 Texts = Annotated[tuple[Text, ...], BeforeValidator(_one_or_many)]
 

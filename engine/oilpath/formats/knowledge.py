@@ -3,24 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Literal
+from typing import Annotated, Final, Literal, get_args
 
-from oilpath.formats.cause import Cause
+from pydantic import AfterValidator, ValidationInfo, field_validator
+
+from oilpath.formats.cause import Cause, Frequency
 from oilpath.formats.check import Check, Sign
 from oilpath.formats.circuit import Circuit
-from oilpath.formats.fields import Entry, Id, Number, Text
+from oilpath.formats.fields import Entry, Id, NonnegativeNumber, PositiveNumber, Probability, Share, Text, problem
 from oilpath.formats.rule import Rule
 from oilpath.formats.testkind import Day, TestKind, Variant
+
+_WIDEST: Final = 100.0  # beside instruments of some percent a wider one leaves the likelihood no digits
+Noted = Literal["sign", "code"]
 
 
 class Observed(Entry):
     """How probable it is that a sign or a code stands on a sheet; simulated sheets are drawn from it."""
 
-    looked_for: Number
+    looked_for: Share
     """probability that anybody looks"""
-    astray: Number
+    astray: Share
     """probability that it is there without any cause that a rule knows; with one, times the rule's likelihood"""
-    at_most: Number
+    at_most: Share
     """most that it is there with its cause"""
 
 
@@ -28,37 +33,52 @@ class Priors(Entry):
     """`kb/priors.yaml`: how often things are wrong, before any reading."""
 
     oilpath: Literal["priors/1"]
-    frequency: Mapping[Id, Number]
+    frequency: Mapping[Frequency, PositiveNumber]
     """relative frequency of the words of the cause files"""
-    none_routine: Number
+    none_routine: Probability
     """probability that nothing is wrong at a routine check"""
-    none_complaint: Number
+    none_complaint: Probability
     """the same with a complaint"""
     routine_words: tuple[Text, ...]
     """a complaint that holds one of these words is none"""
-    several: Number
+    several: Probability
     """how likely two causes at once are, as against one"""
-    silent: Number
+    silent: PositiveNumber
     """factor on the odds of a cause that no test could show, where no sign of it was found either"""
-    unknown: Number
+    unknown: Probability
     """prior probability of something the knowledge base does not hold"""
-    unknown_spread: Number
+    unknown_spread: PositiveNumber
     """ln ratio to which `unknown` widens the readings that are out"""
-    model_error: Number
+    model_error: NonnegativeNumber
     """what the model does not know, as a share of the predicted effect"""
-    freedom: Number
+    freedom: PositiveNumber
     """degrees of freedom of the scale of the scatter"""
-    gross: Number
+    gross: Probability
     """probability that one given reading is a gross mistake"""
-    observed: Mapping[Literal["sign", "code"], Observed]
+    observed: Mapping[Noted, Observed]
     because: Text
+
+    @field_validator("frequency", "observed")
+    @classmethod
+    def _whole(cls, value: Mapping[str, object], info: ValidationInfo) -> Mapping[str, object]:
+        """Every word is asked for somewhere."""
+        words = get_args(Frequency if info.field_name == "frequency" else Noted)
+        if lacking := [word for word in words if word not in value]:
+            raise problem(f"says nothing of {', '.join(lacking)}", f"all of {', '.join(words)}")
+        return value
+
+
+def _spread(value: float) -> float:
+    if value > _WIDEST:
+        raise problem("is wider than anything that is measured", f"at most {_WIDEST:g}")
+    return value
 
 
 class SharedScatter(Entry):
     """Scatter that sound machines share over several readings: one column of the factor for each value of `by`."""
 
     id: Id
-    sd: Number
+    sd: Annotated[NonnegativeNumber, AfterValidator(_spread)]
     observes: tuple[Id, ...]
     by: tuple[Id, ...] = ()
     """keys of the reading (function, side, range, direction …), or `pump`, that split it"""

@@ -4,9 +4,21 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, WithJsonSchema
+from pydantic import AfterValidator, BeforeValidator, WithJsonSchema
 
-from oilpath.formats.fields import Entry, Id, Number, Text, Texts, WholeNumber, quantity_value
+from oilpath.formats.fields import (
+    Entry,
+    Id,
+    NonnegativeNumber,
+    Number,
+    PositiveNumber,
+    Share,
+    Text,
+    Texts,
+    WholeNumber,
+    problem,
+    quantity_value,
+)
 
 ConditionName = Literal["engine-speed", "oil-temperature", "attachment", "auto-idle", "working-setting"]
 
@@ -77,22 +89,22 @@ class Instrument(Entry):
     """Instrument assumed where the sheet names none: type-B parts of the uncertainty, SI or shares."""
 
     kind: Id
-    systematic: Number = 0
+    systematic: NonnegativeNumber = 0
     """standard uncertainty that repeats do not reduce, in the test's SI unit"""
-    systematic_ratio: Number = 0
+    systematic_ratio: NonnegativeNumber = 0
     """the same as a share of the value"""
-    scatter: Number = 0
+    scatter: NonnegativeNumber = 0
     """least standard deviation of one reading, in the test's SI unit"""
-    scatter_ratio: Number = 0
-    resolution: Number = 0
+    scatter_ratio: NonnegativeNumber = 0
+    resolution: NonnegativeNumber = 0
 
 
 class Scatter(Entry):
     """How far sound machines of one kind lie apart on this test (knowledge, used by the ranking)."""
 
-    own: Number
+    own: PositiveNumber
     """as ln ratio for ratio tests, in SI for offsets"""
-    noticeable: Number | None = None
+    noticeable: PositiveNumber | None = None
     """deviation that counts as noticeable: the unit in which the severities of causes are spaced"""
     because: Text
 
@@ -104,7 +116,7 @@ class Twin(Entry):
     """keys of which one may differ (the other side, or an alike part), the first that has a twin counts"""
     across: tuple[Id, ...] = ()
     """keys that may differ as well"""
-    tolerance: Number
+    tolerance: NonnegativeNumber
     """difference that sound twins may have: a share for ratio tests, else SI"""
     worse: Literal["higher", "lower"] = "higher"
 
@@ -120,9 +132,9 @@ class Cooling(Entry):
 class Leakage(Entry):
     """How far what a test reads is leakage, which goes against the oil's viscosity."""
 
-    share: Number = 0
+    share: Share = 0
     """of the flow that leaks at the reference temperature; without meaning where the reading itself is leakage"""
-    uncertainty: Number = 0
+    uncertainty: Share = 0
     """standard uncertainty of the share"""
     acts: Literal["slows", "lowers", "is"]
     """`slows` a time, `lowers` a flow, or `is` what is read"""
@@ -133,20 +145,20 @@ class Leakage(Entry):
 class Alike(Entry):
     """By how much a quantity of the reading may differ from that of earlier readings, or they are not comparable."""
 
-    below: Number
+    below: Share
     """share by which it may lie below theirs"""
-    above: Number
+    above: NonnegativeNumber
     """share by which it may lie above theirs"""
 
 
 class Estimate(Entry):
     """Expected value from the machine's dimensions, where there is no limit."""
 
-    efficiency: Number
+    efficiency: Share
     """volumetric efficiency that a sound machine is taken to have"""
-    uncertainty: Number
+    uncertainty: NonnegativeNumber
     """standard uncertainty of the estimate, a share"""
-    allowance: Number
+    allowance: NonnegativeNumber
     """share by which a reading may be worse than the estimate"""
 
 
@@ -160,10 +172,16 @@ Flow = Annotated[
 ]
 
 
+def _above_one(value: float) -> float:
+    if value <= 1:
+        raise problem("must be more than 1", "a factor such as 2")
+    return value
+
+
 class Creep(Entry):
     """Expected drift of a cylinder, where there is no limit: its dimensions and what leaves its loaded end, in m³/s."""
 
-    area: Number
+    area: PositiveNumber
     """area of the loaded end for which the leakages hold [m²]; for another they go with its root"""
     spool: Flow
     """leakage of a sound spool at the pressure of the load"""
@@ -171,7 +189,7 @@ class Creep(Entry):
     """what a sound holding valve and the valves beside it let through"""
     worst: Flow
     """leakage that would still pass"""
-    factor: Number
+    factor: Annotated[PositiveNumber, AfterValidator(_above_one)]
     """factor within which two of three machines lie, above 1"""
     because: Text
 
@@ -199,7 +217,7 @@ class Phase(Entry):
 
     phase: Id
     title: Text
-    minutes: Number = 0
+    minutes: NonnegativeNumber = 0
     how: Texts = ()
     cautions: tuple[Id, ...] = ()
     always: bool = False
@@ -226,7 +244,7 @@ class Variant(Entry):
     """which of the pair the variant is"""
     waives: tuple[Id, ...] = ()
     """conditions that the variant does not demand, because it is made otherwise on purpose"""
-    changes: dict[Literal["viscosity", "speed", "load"], Number] = {}
+    changes: dict[Literal["viscosity", "speed", "load"], PositiveNumber] = {}
     """what it changes in the circuit, as factors"""
     running: bool = False
     """the engine runs while a cylinder is held"""
@@ -262,7 +280,7 @@ class TestKind(Entry):
     uncorrected_groups: tuple[Id, ...] = ()
     veer_as: Id | None = None
     """the test under which the veer of a reading is judged"""
-    censored_at: Number | None = None
+    censored_at: PositiveNumber | None = None
     """beyond it (SI) a value says only `much`"""
     twin: Twin | None = None
     cooling: Cooling | None = None
@@ -273,9 +291,9 @@ class TestKind(Entry):
     conditions: Conditions = Conditions()
     instrument: Instrument | None = None
     scatter: Scatter | None = None
-    new_from_max: Number | None = None
+    new_from_max: NonnegativeNumber | None = None
     """where only `max` is known: typical new value as a share of it"""
-    new_from_min: Number | None = None
+    new_from_min: NonnegativeNumber | None = None
     """the same where only `min` is known"""
     leakage: Leakage | None = None
     alike: dict[Id, Alike] = {}
@@ -290,7 +308,7 @@ class TestKind(Entry):
     ground: Texts = ()
     """what ground and surroundings it needs"""
     space: Space | None = None
-    minutes: Number = 5
+    minutes: NonnegativeNumber = 5
     tools: Texts = ()
     how: Texts = ()
     cautions: tuple[Id, ...] = ()

@@ -18,6 +18,11 @@ from oilpath.kbcheck.measuring import check_measures
 FREE_SOURCES = ("common practice", "from memory")
 """what an entry may name as its source beside the ids of `sources.yaml`"""
 
+_LEAST = {"shift": -1.0, "setting": 1e-3, "viscosity": 1e-3, "heat": 1e-3, "speed": 1e-3}
+"""least that a parameter can come to where it is not zero: the model divides by some"""
+_MOST = 1e3
+"""most that any can come to"""
+
 
 def check_names(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
     """Findings of all checks below."""
@@ -79,6 +84,12 @@ def _causes(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
                     yield missing(entry, "check", word, checks)
             if not entry.value.disturbs and not entry.value.ways:
                 yield Problem(entry.file, entry.line, entry.key, "disturbs nothing", "`disturbs` or `ways`")
+            for disturbs in (*entry.value.disturbs, *(one for way in entry.value.ways.values() for one in way)):
+                least = _LEAST.get(disturbs.parameter, 0.0)
+                for value in (disturbs.from_, disturbs.to):
+                    if not least <= value <= _MOST:
+                        what = f"disturbs {disturbs.parameter} to {value:.6g}"
+                        yield Problem(entry.file, entry.line, entry.key, what, f"from {least:g} to {_MOST:g}")
 
 
 def _rules(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
