@@ -303,6 +303,11 @@ def test_kb_check(run: Run, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> 
     assert ran.status == 1
     assert ran.out.startswith("rules/a.yaml:2: id: is used twice; another id\n")
     assert ran.out.endswith("\n1 finding; 1 note.\n")
+    asked.clear()
+    for name in (tmp_path / "nowhere", Path(__file__)):
+        ran = run("kb", "check", str(name))
+        assert (ran.status, ran.out, asked) == (2, "", [])
+        assert "is no folder" in " ".join(ran.err.split())
 
 
 # --- when things go wrong -------------------------------------------------------------

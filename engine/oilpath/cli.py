@@ -274,6 +274,8 @@ def kb_check(
     from oilpath.kbcheck import review
     from oilpath.kbcheck.text import review_text
 
+    if folder is not None and not folder.is_dir():
+        raise typer.BadParameter(f"{_shown(str(folder))} is no folder")
     with _problems():
         told = review(folder or data_folder("kb"))
     _write(review_text(told))

@@ -116,6 +116,13 @@ def test_a_bad_sheet_has_its_own_error_and_the_rest_is_answered(run: Run, tmp_pa
     assert [line.split(":")[0] for line in said] == ["bad.yaml", "other.yaml", "when.yaml"]
 
 
+@pytest.mark.parametrize("again", ["0.yaml", "./0.yaml"])
+def test_trend_counts_no_sheet_twice(run: Run, again: str) -> None:
+    ran = run("trend", "0.yaml", again)
+    assert (ran.status, ran.out) == (2, "")
+    assert "given twice" in " ".join(ran.err.split())
+
+
 def test_trend_with_no_usable_sheet(run: Run) -> None:
     ran = run("trend", "nowhere.yaml")
     assert (ran.status, ran.out) == (2, "")

@@ -32,7 +32,8 @@ def trend(
     """Show every result over the hours, and when it will cross its limit at the present rate."""
     if sheet_names.count(desk.STANDARD_INPUT) > 1:
         raise typer.BadParameter("- (standard input) can be read once only")
-    twice = [name for number, name in enumerate(sheet_names) if name in sheet_names[:number]]
+    files = [name if name == desk.STANDARD_INPUT else str(Path(name).resolve()) for name in sheet_names]
+    twice = [name for number, name in enumerate(sheet_names) if files[number] in files[:number]]
     if twice:
         raise typer.BadParameter(f"{desk.shown(twice[0])} is given twice; each sheet counts once")
     if output is not None:
