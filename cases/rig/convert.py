@@ -35,6 +35,7 @@ SOUND = {"cooler": 100.0, "valve": 100.0, "pump_leak": 0.0, "accumulator": 130.0
 """labels of the one combination in which every part was sound"""
 BASELINE = 8
 """earlier sheets that are written, spread over the sound cycles"""
+MOST_CYCLES = 10**9
 LOAD = 0.02
 """share by which the mean pressure of a sound cycle may differ from the middle of all, or it ran another load"""
 DATA = Path(__file__).resolve().parents[3] / "shared" / "data" / "hydraulic-rig"
@@ -106,15 +107,23 @@ def baseline_rows(rows: Iterable[Row], count: int = BASELINE) -> list[Row]:
     if not sound:
         raise Unusable("no cycle of the sound combination: name a table that has some (--baseline)")
     usual = statistics.median(number(row, "PS1_mean") for row in sound)
-    sound = [row for row in sound if abs(number(row, "PS1_mean") / usual - 1) < LOAD]
+    sound = [row for row in sound if abs(number(row, "PS1_mean") - usual) <= LOAD * abs(usual)]
     stable = [row for row in sound if figure(row, "stable_flag") == 0] or sound
     step = max(1.0, len(stable) / count)
     return [stable[int(place * step)] for place in range(min(count, len(stable)))]
 
 
+def cycle_of(row: Row) -> int:
+    """The cycle's number. Raises Unusable where it is none."""
+    cycle = number(row, "cycle")
+    if cycle != int(cycle) or not 0 <= cycle < MOST_CYCLES:
+        raise Unusable(f"cycle {row['cycle']}: is no number of a cycle")
+    return int(cycle)
+
+
 def name_of(row: Row) -> str:
     """Four digits of the cycle's number."""
-    return f"{int(number(row, 'cycle')):04d}"
+    return f"{cycle_of(row):04d}"
 
 
 def readings(row: Row, *, means_only: bool = False, both: bool = False) -> list[str]:
@@ -154,7 +163,7 @@ def sheet(row: Row, *, means_only: bool = False, both: bool = False) -> str:
         "# Made by cases/rig/convert.py from open measurements (DOI 10.24432/C5CW21, CC BY 4.0).",
         "oilpath: sheet/1",
         "machine: ../machine.yaml",
-        f"order-number: cycle {int(number(row, 'cycle'))}",
+        f"order-number: cycle {cycle_of(row)}",
         f"conditions: {{oil-temperature: {number(row, 'TS1_mean')} °C}}",
     ]
     lines = readings(row, means_only=means_only, both=both)
@@ -189,14 +198,14 @@ def chosen(rows: Sequence[Row], cycles: str | None) -> list[Row]:
     """The rows of the cycles asked for (`212,215-220`), all where none are named. Raises Unusable."""
     if cycles is None:
         return list(rows)
-    wanted: set[int] = set()
+    wanted: list[range] = []
     for piece in cycles.split(","):
         first, _, last = piece.partition("-")
         try:
-            wanted.update(range(int(first), int(last or first) + 1))
+            wanted.append(range(int(first), int(last or first) + 1))
         except ValueError:
             raise Unusable(f"--cycles {piece}: neither a number nor a range such as 215-220") from None
-    found = [row for row in rows if int(number(row, "cycle")) in wanted]
+    found = [row for row in rows if any(cycle_of(row) in piece for piece in wanted)]
     if not found:
         raise Unusable(f"--cycles {cycles}: none of them is in the table")
     return found

@@ -242,3 +242,34 @@ def test_what_the_converter_cannot_use_it_says(tmp_path: Path, capsys: pytest.Ca
     table.write_text("a,b\n1,2\n", encoding="utf-8")
     assert CONVERT.main([str(table), "--output", out]) == 2
     assert "no rows with a column `cycle`" in capsys.readouterr().err
+
+
+SOUND_ROW = "cycle,cooler,valve,pump_leak,accumulator,PS1_mean,TS1_mean,CE_mean\n{},100,100,0,130,{},45,47\n"
+
+
+@pytest.mark.parametrize(
+    ("cycle", "pressure", "asked", "said"),
+    [
+        ("1e300", "160", [], "cycle 1e300: is no number of a cycle"),
+        ("-3", "160", [], "cycle -3: is no number of a cycle"),
+        ("2.5", "160", [], "cycle 2.5: is no number of a cycle"),
+        ("7", "nan", [], "cycle 7: no figure in the column `PS1_mean`"),
+        ("7", "160", ["--cycles", "8-999999999999"], "none of them is in the table"),
+        ("7", "160", ["--cycles", "7,x"], "--cycles x: neither a number nor a range"),
+    ],
+)
+def test_an_odd_table_is_refused_before_anything_is_written(
+    cycle: str, pressure: str, asked: list[str], said: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    table, out = tmp_path / "cycles.csv", tmp_path / "out"
+    table.write_text(SOUND_ROW.format(cycle, pressure), encoding="utf-8")
+    assert CONVERT.main([str(table), "--output", str(out), *asked]) == 2
+    assert said in capsys.readouterr().err
+    assert not out.exists()
+
+
+def test_a_pressure_of_zero_and_a_wide_range_of_cycles_are_taken(tmp_path: Path) -> None:
+    table, out = tmp_path / "cycles.csv", tmp_path / "out"
+    table.write_text(SOUND_ROW.format("7", "0"), encoding="utf-8")
+    assert CONVERT.main([str(table), "--output", str(out), "--cycles", "1-999999999999"]) == 0
+    assert (out / "sheets" / "cycle-0007.yaml").is_file()
