@@ -1,4 +1,5 @@
-"""What must not matter, through the whole flow: which side is left, in which order causes stand, what was foretold.
+"""What must not matter, through the whole flow: which side is left, in which order causes stand, what was foretold,
+which parts a machine lacks.
 
 Symmetry and the laws of probability are the outside source: no answer may depend on the names of two like sides.
 """
@@ -115,3 +116,18 @@ def test_a_reading_just_as_the_leading_cause_foretells_hardly_lowers_it(name: st
     written = replace(sheet.readings[place], values=tuple(value * factor for value in sheet.readings[place].values))
     then = shares(diagnose(replace(sheet, readings=(*before, written, *after))))
     assert then[key][1] > lead.present - 0.03
+
+
+@pytest.mark.filterwarnings("error::RuntimeWarning")
+@pytest.mark.parametrize("number", [0, 1, 2])
+@pytest.mark.parametrize("circuit", sorted(load_knowledge().circuits))
+def test_a_machine_may_lack_what_other_parts_belong_to(circuit: str, number: int) -> None:
+    """Alone, and all of them but the pumps that feed functions."""
+    known = load_knowledge().circuits[circuit]
+    owners = [name for name in known.parts if any(part.of == name for part in known.parts.values())]
+    lacking = [name for name in owners if name not in known.feeds.pumps]
+    some = lacking if number == 2 else lacking[number :: max(1, len(lacking) - 1)][:1]
+    head = f"oilpath: sheet/1\nmachine: {{name: x, circuit: {circuit}, absent: [{', '.join(some)}]}}\n"
+    answer = diagnose(load_sheet("-", text=f"{head}readings: [{{test: sign, sign: foamy-oil, seen: true}}]\n"))
+    assert math.isclose(sum(one.probability for one in answer.causes), 1)
+    assert not {one.part for one in answer.causes} & set(some)

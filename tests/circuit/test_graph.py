@@ -142,6 +142,16 @@ def test_a_function_without_its_actuator_is_none(machine_of: MachineOf) -> None:
     assert not {"bucket-curl", "bucket-dump"} & set(without.functions)
 
 
+def test_with_an_actuator_goes_what_belongs_to_it_and_what_acts_on_another_part_stays(machine_of: MachineOf) -> None:
+    without = circuit_graph(machine_of(absent=("swing-motor", "pilot-pump")))
+    assert not {"swing-brake", "swing-gear", "swing-left-relief", "swing-right-make-up"} & set(without.parts)
+    assert without.parts["pilot-filter"].of is None
+    assert all(part.of in (None, *without.parts) for part in without.parts.values())
+    for part in without.parts:
+        without.functions_of(part)
+        without.pump_of(part)
+
+
 def test_other_feeds_move_the_delivery_lines(machine_of: MachineOf) -> None:
     feeds = {"pump-1": ["travel-left", "bucket", "boom"], "pump-2": ["travel-right", "swing", "arm"]}
     swapped = circuit_graph(machine_of(feeds=feeds))

@@ -164,6 +164,16 @@ def _add_delivery(circuit: CircuitGraph) -> None:
 _CACHE: dict[int, tuple[Machine, CircuitGraph]] = {}
 
 
+def _present(machine: Machine) -> dict[str, Part]:
+    """The machine's parts: with an actuator all that belongs to it is absent; what acts on another stands alone."""
+    known = machine.circuit.parts
+    absent = set(machine.absent)
+    actuators = absent & {function.actuator for function in machine.circuit.functions.values()}
+    absent |= {name for name, part in known.items() if part.of in actuators}
+    there = {name: part for name, part in known.items() if name not in absent}
+    return {name: part.model_copy(update={"of": None}) if part.of in absent else part for name, part in there.items()}
+
+
 def circuit_graph(machine: Machine) -> CircuitGraph:
     """The graph of a machine's circuit, without its absent parts; built once for each machine object."""
     kept = _CACHE.get(id(machine))
@@ -172,7 +182,7 @@ def circuit_graph(machine: Machine) -> CircuitGraph:
     import networkx as nx
 
     circuit = machine.circuit
-    parts = {name: part for name, part in circuit.parts.items() if name not in machine.absent}
+    parts = _present(machine)
     graph: nx.DiGraph[str] = nx.DiGraph(shunts=dict(circuit.shunts))
     for name, part in parts.items():
         graph.add_node(name, part=part)
