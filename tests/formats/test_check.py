@@ -86,3 +86,14 @@ checks:
     (one,) = problems
     assert (one.line, one.key) == (3, "checks[0]")
     assert one.message == "gives no outcome where now within"
+
+
+def test_a_check_that_reads_too_much_is_refused_at_once() -> None:
+    """Thirty readings on three sides each would otherwise be gone through for ever."""
+    names = [f"m{number}" for number in range(30)]
+    change = {
+        "measures": {name: {"test": "flow"} for name in names},
+        "gives": [{"outcome": "low", "when": dict.fromkeys(names, "below")}, RIGHT],
+    }
+    with pytest.raises(ValidationError, match="decides by 30 readings"):
+        Check.model_validate({**GOOD, **change})

@@ -59,6 +59,10 @@ def wrong(tmp_path: Path, knowledge: Knowledge) -> Wrong:
         (EXCAVATOR, "pressure: {cycle: 0.45}", "pressure: {cycle: 15.4}", "pressure.cycle: cannot be 15.4; "),
         (RIG, "scatter-freedom: 30", "scatter-freedom: 0", "values.scatter-freedom: cannot be 0; a number from 1 to"),
         (RIG, "uncertainty: 0.006", "uncertainty: -6", "values.pump-leakage-uncertainty: cannot be -6; "),
+        (RIG, "test: cooler-efficiency", "test: cooler-eficiency", "did you mean cooler-efficiency?"),
+        (RIG, "test: cooler-efficiency, at", "test: stall-pressure, at", "responses[0].test: `stall-pressure` is no"),
+        (RIG, "test: oil-given-back, at: accumulator", "test: cooler-efficiency, at: cooler", "there twice"),
+        (EXCAVATOR, "together: [ground-high", "together: [grund-high", "`grund-high` is not a load case"),
         (RIG, "power: 0.65", "power: 650", "responses[2].factors[0].power: cannot be 650; a number from -10 to 10"),
     ],
 )  # fmt: skip

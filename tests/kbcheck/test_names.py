@@ -48,6 +48,8 @@ def sound(tmp_path_factory: pytest.TempPathFactory) -> Path:
             (folder / name).write_text(CHECKS, encoding="utf-8")
         else:
             shutil.copy(KB / name, folder / name)
+    tests = folder / "tests.yaml"
+    tests.write_text(tests.read_text(encoding="utf-8").replace(", lift, tilt]", "]"), encoding="utf-8")
     causes = folder / "causes/pump.yaml"
     causes.write_text(
         causes.read_text(encoding="utf-8").replace(
@@ -233,6 +235,23 @@ RULE = "rules/pump-group-slow-stall-normal.yaml"
         ),
         (CIRCUIT, "torque-corner: 0.5", "torque-corner: -1", "values.torque-corner: cannot be -1"),
         (CIRCUIT, "torque-corner: 0.5", "torque-korner: 0.5", "values.torque-korner: is no figure that the model"),
+        # test kinds
+        ("tests.yaml", "id: [function]", "id: [functoin]", "cycle-time: names the key of a reading functoin"),
+        ("tests.yaml", "value: times", "value: tmes", "names the key of a reading tmes"),
+        ("tests.yaml", "alike: {load:", "alike: {lod:", "names the key of a reading lod"),
+        ("tests.yaml", "column: extension", "column: extent", "drift: names the key of a reading extent"),
+        (
+            "tests.yaml",
+            "oil-temperature-from: oil-start",
+            "oil-temperature-from: start",
+            "names the key of a reading start",
+        ),
+        ("tests.yaml", "of-circuit: pump-leakage", "of-circuit: pump-leak", "names the figure of a circuit pump-leak"),
+        ("tests.yaml", "observe: function-time", "observe: time", "names the observation time"),
+        ("tests.yaml", "default-functions: [boom,", "default-functions: [bom,", "names the group of functions bom"),
+        ("tests.yaml", "unit: s\n", "unit: mm\n", "cycle-time: unit: "),
+        ("scatter.yaml", "by: [pump]", "by: [pmp]", "pump: names the word of a reading pmp"),
+        ("scatter.yaml", "observes: [travel-time]", "observes: [travel]", "ground: names the observation travel"),
         # the day of testing
         ("tests.yaml", "tests: [cycle-time, swing-time]", "tests: [cycle-tyme]", "cold: names the test cycle-tyme"),
         ("tests.yaml", "variant: cold\n", "variant: cool\n", "cold: names the variant cool"),

@@ -406,3 +406,5 @@ _OBSERVE: Mapping[str, Observed] = {
     "engine-speed": _engine_speed, "drift": _drift, "swing-stop": _swing_stop, "pressure": _pressure, "flow": _flow,
     "response": response,
 }  # fmt: skip
+OBSERVABLE = tuple(_OBSERVE)
+"""what the model can predict"""

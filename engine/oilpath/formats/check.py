@@ -53,6 +53,9 @@ SIDES: tuple[Side, ...] = ("below", "within", "above")
 TWIN = "twin"
 """what a reading is held against where it is the same reading at the other parts of the class"""
 
+MOST_READ = 6
+"""readings that may decide on an outcome: every side of each with every side of the others is gone through"""
+
 
 class Measure(Entry):
     """A reading that the check makes, for the circuit model to predict.
@@ -165,6 +168,8 @@ class Check(Entry):
                 raise problem(f"{name} is held against {other}, which is no other reading of the check", TWIN)
             if name not in self.read and all(name != one.against for one in self.measures.values()):
                 raise problem(f"reads {name} for nothing", "a `when` or an `against` that names it")
+        if len(self.read) > MOST_READ:
+            raise problem(f"decides by {len(self.read)} readings", f"at most {MOST_READ}, or two checks")
         used: set[int] = set()
         for sides in product(SIDES, repeat=len(self.read) if self.measures else 0):
             lie = dict(zip(self.read, sides, strict=True))

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Final, cast
 
 from oilpath.formats.circuit import Circuit, Function, Part
+from oilpath.formats.fitting import RESPONSE
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine import Machine
 from oilpath.formats.nodes import Node
@@ -38,7 +39,7 @@ class Fault:
 
 def check_circuit(circuit: Circuit, top: Spot, knowledge: Knowledge) -> bool:
     """Whether a circuit read from the file at `top` is sound; its faults are noted as problems of that file."""
-    faults = list(circuit_faults(circuit, asked_values(knowledge)))
+    faults = [*circuit_faults(circuit, asked_values(knowledge)), *_unknown_tests(circuit, knowledge)]
     for fault in faults:
         at_place(top, fault.place).wrong(fault.message, fault.accepted)
     return not faults
@@ -62,6 +63,18 @@ def asked_values(knowledge: Knowledge) -> frozenset[str]:
     """Figures of a circuit that tests of the knowledge base ask for by name, beside those that the model takes."""
     rules = (kind.leakage for kind in knowledge.tests.values())
     return frozenset(rule.of_circuit for rule in rules if rule is not None and rule.of_circuit is not None)
+
+
+def _unknown_tests(circuit: Circuit, knowledge: Knowledge) -> Iterator[Fault]:
+    """Responses of a test that there is not, or that observes something else."""
+    known = [name for name, kind in knowledge.tests.items() if kind.observe == RESPONSE]
+    for number, one in enumerate(circuit.responses):
+        if one.test not in known:
+            near = nearest(one.test, known)
+            hint = f"did you mean {near}?" if near else f"one of {', '.join(known)}"
+            yield Fault(
+                ("responses", number, "test"), f"`{shorten(one.test)}` is no test that observes a response", hint
+            )
 
 
 def circuit_faults(circuit: Circuit, asked: Collection[str] = ()) -> Iterator[Fault]:
@@ -94,8 +107,20 @@ def circuit_faults(circuit: Circuit, asked: Collection[str] = ()) -> Iterator[Fa
         yield from _unknown(named, parts, ("responses", number), "a part")
         for place, factor in enumerate(response.factors):
             yield from _figure(factor.power, -10, 10, ("responses", number, "factors", place, "power"))
+    yield from _twice(circuit)
+    loads = {load for function in circuit.functions.values() for load in function.pressure}
+    yield from _unknown(circuit.together, loads, ("together",), "a load case")
     yield from _feeds(circuit)
     yield from _figures(circuit, asked)
+
+
+def _twice(circuit: Circuit) -> Iterator[Fault]:
+    """A second response of the same reading, which would count for nothing."""
+    seen: set[tuple[str, str]] = set()
+    for number, one in enumerate(circuit.responses):
+        if (one.test, one.at) in seen:
+            yield Fault(("responses", number), f"{one.test} at {one.at} is there twice", "each reading once")
+        seen.add((one.test, one.at))
 
 
 def _figures(circuit: Circuit, asked: Collection[str]) -> Iterator[Fault]:

@@ -14,6 +14,7 @@ from oilpath.formats.problems import Problem, UnusableInput
 from oilpath.kbcheck.cases import try_rules
 from oilpath.kbcheck.circuits import check_circuits
 from oilpath.kbcheck.entries import read_entries
+from oilpath.kbcheck.kinds import check_scatter
 from oilpath.kbcheck.measuring import try_measures
 from oilpath.kbcheck.names import check_names
 from oilpath.kbcheck.simulated import try_causes
@@ -35,7 +36,8 @@ def check_knowledge(kb_dir: Path) -> list[Problem]:
         known = read_knowledge(kb_dir)
     except UnusableInput as error:
         return list(error.problems)
-    return list(_ordered([*check_names(known, list(read_entries(kb_dir))), *check_circuits(kb_dir, known)]))
+    named = check_names(known, list(read_entries(kb_dir)))
+    return list(_ordered([*named, *check_circuits(kb_dir, known), *check_scatter(kb_dir, known)]))
 
 
 def review(kb_dir: Path) -> Review:

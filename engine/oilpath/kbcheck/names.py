@@ -13,6 +13,7 @@ from oilpath.formats.problems import Problem
 from oilpath.formats.rule import PAIRS, Rule
 from oilpath.formats.testkind import Phase, TestKind, Variant
 from oilpath.kbcheck.entries import Entry, missing
+from oilpath.kbcheck.kinds import check_kinds
 from oilpath.kbcheck.measuring import check_measures
 
 FREE_SOURCES = ("common practice", "from memory")
@@ -148,5 +149,5 @@ def _days(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
 
 
 _CHECKS: tuple[Callable[[Knowledge, list[Entry]], Iterator[Problem]], ...] = (
-    _sources, _cautions, _places, _causes, _rules, _tells, check_measures, _days,
+    _sources, _cautions, _places, _causes, _rules, _tells, check_measures, check_kinds, _days,
 )  # fmt: skip
