@@ -237,6 +237,7 @@ RULE = "rules/pump-group-slow-stall-normal.yaml"
         (CIRCUIT, "torque-corner: 0.5", "torque-korner: 0.5", "values.torque-korner: is no figure that the model"),
         # test kinds
         ("tests.yaml", "id: [function]", "id: [functoin]", "cycle-time: names the key of a reading functoin"),
+        ("tests.yaml", "load: cycle", "load: 'cycle{'", "cycle-time: names the key of a reading {"),
         ("tests.yaml", "value: times", "value: tmes", "names the key of a reading tmes"),
         ("tests.yaml", "alike: {load:", "alike: {lod:", "names the key of a reading lod"),
         ("tests.yaml", "column: extension", "column: extent", "drift: names the key of a reading extent"),

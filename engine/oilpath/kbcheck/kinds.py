@@ -5,9 +5,10 @@ A misspelt one of these stops nothing, it only counts for nothing: the oil's tem
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator
 from pathlib import Path
-from string import Formatter
+from typing import Final
 
 from oilpath.circuit.model import OBSERVABLE
 from oilpath.formats.knowledge import Knowledge
@@ -22,6 +23,8 @@ NOT_OBSERVED = ("nothing", "creep", "temperature")
 """what a test may observe that the circuit model does not predict"""
 SPLITTING = ("function", "group", "pump", "twins", "estimated")
 """words that split shared scatter beside the keys of the tests"""
+
+_BRACES: Final = re.compile(r"\{([^{}]*)\}|[{}]")
 
 Named = Iterator[tuple[str, str | None, Iterable[str]]]
 """what is named, its word, the words that exist"""
@@ -49,7 +52,7 @@ def _own(kind: TestKind) -> Named:
     """Keys of the reading that its kind names."""
     limits, conditions = kind.limits, kind.conditions
     words = [*kind.id, *limits.where, *limits.unscaled, *conditions.least, *kind.alike]
-    words += [word for _, word, _, _ in Formatter().parse(kind.load) if word]
+    words += [found[1] or found[0] for found in _BRACES.finditer(kind.load)]
     words += [*kind.twin.by, *kind.twin.across] if kind.twin else []
     words += [kind.cooling.start, kind.cooling.end, kind.cooling.column] if kind.cooling else []
     single = (None if kind.derived else kind.value, limits.per, conditions.oil_temperature_from)
