@@ -8,7 +8,7 @@ import pytest
 from oilpath.circuit.model import Predictions
 from oilpath.flow import Result
 from oilpath.formats.knowledge import Knowledge
-from oilpath.ranking.evidence import censor, readings, usable
+from oilpath.ranking.evidence import NOTHING, censor, readings, usable
 
 from .conftest import BLANK, SheetOf, result_of
 
@@ -82,6 +82,13 @@ def test_a_large_veer_only_says_much(model: Predictions, knowledge: Knowledge) -
     sheets = [[result_of(replace(veer, e=value))] for value in (1.5, 2.5, 7.0, -7.0)]
     e = [readings(sheet, usable(sheet), model.circuit, knowledge).e[0] for sheet in sheets]
     assert e == [1.5, 2.0, 2.0, -2.0]  # m; beyond 2 m the operator corrects or stops (common practice)
+
+
+def test_no_pressure_at_all_only_says_nothing(model: Predictions, knowledge: Knowledge) -> None:
+    pilot = next(e for e in BLANK if e.observe == "pilot-pressure")
+    sheets = [[result_of(replace(pilot, e=value))] for value in (-1.0, -4.5, -14.0)]
+    e = [readings(sheet, usable(sheet), model.circuit, knowledge).e[0] for sheet in sheets]
+    assert e == [-1.0, NOTHING, NOTHING]
 
 
 def test_other_readings_are_taken_as_they_are(model: Predictions, knowledge: Knowledge) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -12,6 +13,8 @@ from oilpath.circuit.graph import CircuitGraph
 from oilpath.flow import Evidence, Result
 from oilpath.formats.knowledge import Knowledge, SharedScatter
 
+NOTHING = -math.log(50.0)
+"""ln ratio below which a reading only says «as good as nothing»: the model knows no less"""
 GROSS = 3.0
 """a gross reading may lie anywhere in this width: ln ratio from a quarter to fivefold, or m (from memory)"""
 
@@ -57,7 +60,8 @@ def readings(
     by_id = {result.id: result for result in results}
     tests = knowledge.tests
     censored = np.array([tests[x.test].censored_at or np.inf for x in evidence])
-    e = censor(np.array([x.e for x in evidence]), censored)
+    least = np.array([-np.inf if x.scale == "offset" else NOTHING for x in evidence])
+    e = np.maximum(censor(np.array([x.e for x in evidence]), censored), least)
     own = np.array([_own(tests[x.test].scatter) for x in evidence])
     u = np.array([x.u for x in evidence])
     columns = _shared(evidence, circuit, knowledge.scatter)
