@@ -54,7 +54,7 @@ def diagnose(
         history=sheet.history,
         stop_use=stop_use(ranking, results, suspicions, known),
         results=results,
-        suspicions=tuple(s for s in suspicions.suspicions if s.likelihood is None or s.likelihood >= 1),
+        suspicions=tuple(s for s in suspicions.suspicions if s.accuses),
         causes=ranking.causes,
         groups=ranking.groups,
         sets=ranking.sets,

@@ -94,6 +94,11 @@ class Suspicion:
     evidence: tuple[str, ...]
     likelihood: float | None = None
 
+    @property
+    def accuses(self) -> bool:
+        """Whether it speaks for its cause: a pattern does, a finding where it makes the cause likelier."""
+        return self.likelihood is None or self.likelihood >= 1
+
 
 @dataclass(frozen=True, slots=True)
 class Suspicions:

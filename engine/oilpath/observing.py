@@ -16,6 +16,7 @@ from oilpath.circuit.hypotheses import Hypothesis
 from oilpath.flow import Result
 from oilpath.formats.knowledge import Knowledge, Observed
 from oilpath.formats.machine import Machine
+from oilpath.once import once
 from oilpath.relations import relate
 from oilpath.suspicion import suspect
 
@@ -77,20 +78,12 @@ def _seen(
     return whose, bool(rng.random() < says.looked_for and rng.random() < chance)
 
 
-_KEPT: dict[tuple[int, int], tuple[Machine, Knowledge, Mapping[str, Mapping[tuple[str, str], float]]]] = {}
-
-
+@once(16)
 def _told(machine: Machine, knowledge: Knowledge) -> Mapping[str, Mapping[tuple[str, str], float]]:
     """For each code of a machine the likelihoods of what the rules suspect when it is active; once for each machine."""
-    kept = _KEPT.get((id(machine), id(knowledge)))
-    if kept is not None and kept[0] is machine and kept[1] is knowledge:
-        return kept[2]
     told = {}
     for code in sorted(machine.codes):
         active = Result(f"code/{code}", "code", {}, True, None, "fail")
         said = suspect(relate((active,), machine, knowledge), knowledge).suspicions
         told[code] = {(one.cause, one.part): one.likelihood for one in said if one.likelihood}
-    if len(_KEPT) > 16:
-        _KEPT.clear()
-    _KEPT[id(machine), id(knowledge)] = (machine, knowledge, told)
     return told

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from oilpath.formats.circuit import Feeds, Function, Part
 from oilpath.formats.machine import Machine
+from oilpath.once import once
 
 if TYPE_CHECKING:
     import networkx as nx
@@ -161,9 +162,6 @@ def _add_delivery(circuit: CircuitGraph) -> None:
                 circuit.graph.add_edge(a, b, kind="delivery")
 
 
-_CACHE: dict[int, tuple[Machine, CircuitGraph]] = {}
-
-
 def _present(machine: Machine) -> dict[str, Part]:
     """The machine's parts: with an actuator all that belongs to it is absent; what acts on another stands alone."""
     known = machine.circuit.parts
@@ -174,11 +172,9 @@ def _present(machine: Machine) -> dict[str, Part]:
     return {name: part.model_copy(update={"of": None}) if part.of in absent else part for name, part in there.items()}
 
 
+@once(64)
 def circuit_graph(machine: Machine) -> CircuitGraph:
     """The graph of a machine's circuit, without its absent parts; built once for each machine object."""
-    kept = _CACHE.get(id(machine))
-    if kept is not None and kept[0] is machine:
-        return kept[1]
     import networkx as nx
 
     circuit = machine.circuit
@@ -198,7 +194,4 @@ def circuit_graph(machine: Machine) -> CircuitGraph:
     _add_delivery(built)
     passing = [(a, b) for a, b, kind in graph.edges(data="kind") if kind in PASSING]
     graph.graph["oil"] = nx.DiGraph(passing)
-    if len(_CACHE) > 64:
-        _CACHE.clear()
-    _CACHE[id(machine)] = (machine, built)
     return built

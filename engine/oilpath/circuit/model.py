@@ -23,6 +23,7 @@ from oilpath.formats.fitting import can_be_put_to
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine import Machine
 from oilpath.formats.testkind import Variant
+from oilpath.once import once
 
 SEVERITIES = 16
 """nodes of the severity grid"""
@@ -95,7 +96,7 @@ class Predictions:
         And by how much the logarithm of the effect grows from one to the next, shape (hypotheses,).
         """
         most = np.zeros(len(self.hypotheses) * FINE)
-        for e, noticeable in usual_readings(self.circuit, knowledge, self.machine):
+        for e, noticeable in usual_readings(self.machine, knowledge):
             effect = observe(e, self._flows, self._sound, self.machine)
             if effect is not None:
                 np.maximum(most, np.abs(effect) / noticeable, out=most)
@@ -161,8 +162,9 @@ class Predictions:
         return result
 
 
-def usual_readings(circuit: CircuitGraph, knowledge: Knowledge, machine: Machine) -> Iterator[tuple[Evidence, float]]:
+def usual_readings(machine: Machine, knowledge: Knowledge) -> Iterator[tuple[Evidence, float]]:
     """All readings that the tests could give on a machine, each with the deviation that counts as noticeable."""
+    circuit = circuit_graph(machine)
     words: dict[str, Sequence[str]] = {
         "function": tuple(circuit.functions),
         "pump": circuit.main_pumps(),
@@ -186,20 +188,10 @@ def usual_readings(circuit: CircuitGraph, knowledge: Knowledge, machine: Machine
             yield Evidence("", test, kind.observe, load, keys, kind.scale, 0.0, 1.0), noticeable
 
 
-_CACHE: dict[tuple[int, int], tuple[Machine, Knowledge, Predictions]] = {}
-
-
+@once(16)
 def predictions(machine: Machine, knowledge: Knowledge) -> Predictions:
     """The predictions of a machine, made once for each machine and knowledge base."""
-    key = (id(machine), id(knowledge))
-    kept = _CACHE.get(key)
-    if kept is not None and kept[0] is machine and kept[1] is knowledge:
-        return kept[2]
-    made = Predictions(machine, knowledge)
-    if len(_CACHE) > 16:
-        _CACHE.clear()
-    _CACHE[key] = (machine, knowledge, made)
-    return made
+    return Predictions(machine, knowledge)
 
 
 # What each kind of observation is, in terms of the flows. All return the effect against the sound machine.

@@ -67,6 +67,11 @@ class Priors(Entry):
             raise problem(f"says nothing of {', '.join(lacking)}", f"all of {', '.join(words)}")
         return value
 
+    def on(self, circuit: Circuit) -> Priors:
+        """Those of one kind of machine: where its scatter is well known (built-in instruments) its circuit says so."""
+        freedom = circuit.values.get("scatter-freedom", self.freedom)
+        return self if freedom == self.freedom else self.model_copy(update={"freedom": freedom})
+
 
 def _spread(value: float) -> float:
     if value > _WIDEST:

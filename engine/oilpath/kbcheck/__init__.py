@@ -10,10 +10,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from oilpath.formats.compile import read_knowledge
+from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.problems import Problem, UnusableInput
 from oilpath.kbcheck.cases import try_rules
 from oilpath.kbcheck.circuits import check_circuits
-from oilpath.kbcheck.entries import read_entries
+from oilpath.kbcheck.entries import Entry, read_entries
 from oilpath.kbcheck.kinds import check_scatter
 from oilpath.kbcheck.measuring import try_measures
 from oilpath.kbcheck.names import check_names
@@ -36,16 +37,22 @@ def check_knowledge(kb_dir: Path) -> list[Problem]:
         known = read_knowledge(kb_dir)
     except UnusableInput as error:
         return list(error.problems)
-    named = check_names(known, list(read_entries(kb_dir)))
-    return list(_ordered([*named, *check_circuits(kb_dir, known), *check_scatter(kb_dir, known)]))
+    return list(_of_files(kb_dir, known, list(read_entries(kb_dir))))
+
+
+def _of_files(kb_dir: Path, known: Knowledge, placed: list[Entry]) -> tuple[Problem, ...]:
+    return _ordered([*check_names(known, placed), *check_circuits(kb_dir, known), *check_scatter(kb_dir, known)])
 
 
 def review(kb_dir: Path) -> Review:
     """All findings and notes; rules and causes are tried only where the files are sound, for they build on them."""
-    found = check_knowledge(kb_dir)
-    if found:
-        return Review(tuple(found))
-    known, placed = read_knowledge(kb_dir), list(read_entries(kb_dir))
+    try:
+        known = read_knowledge(kb_dir)
+    except UnusableInput as error:
+        return Review(tuple(error.problems))
+    placed = list(read_entries(kb_dir))
+    if found := _of_files(kb_dir, known, placed):
+        return Review(found)
     wrong, brought = try_rules(known, placed)
     findings, notes = try_causes(known, placed, brought)
     return Review(_ordered([*wrong, *findings, *try_measures(known, placed)]), _ordered(notes))

@@ -52,7 +52,7 @@ class Bench:
         self.known = known
         self.machine = Machine(name=circuit.id, circuit=circuit)
         self.model: Predictions = predictions(self.machine, known)
-        usual = ((_named(e), n) for e, n in usual_readings(self.model.circuit, known, self.machine))
+        usual = ((_named(e), n) for e, n in usual_readings(self.machine, known))
         self.standard = self._moved(list(usual))
         self.varied = self._moved(list(self._variants()))
         curves = self._curves(self.standard)

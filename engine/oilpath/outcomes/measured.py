@@ -12,12 +12,11 @@ from oilpath.circuit.model import SEVERITIES, predictions
 from oilpath.formats.check import Check
 from oilpath.formats.knowledge import Knowledge
 from oilpath.formats.machine import Machine
+from oilpath.once import once
+from oilpath.outcomes.declared import Cause
 from oilpath.outcomes.places import places_of
 from oilpath.outcomes.readings import Effects, effects
 from oilpath.outcomes.sides import outcomes, sides
-
-Cause = tuple[str, str]
-"""kind and part"""
 
 MOVED = 1e-9
 """effect from which a cause moves a reading"""
@@ -89,22 +88,6 @@ class Measured:
         return found
 
 
-_CACHE: dict[tuple[int, int], tuple[Machine, Knowledge, Measured]] = {}
-
-
-def measured(machine: Machine, knowledge: Knowledge) -> Measured:
-    """The computed outcomes of a machine's checks, made once for each machine and knowledge base."""
-    key = (id(machine), id(knowledge))
-    kept = _CACHE.get(key)
-    if kept is not None and kept[0] is machine and kept[1] is knowledge:
-        return kept[2]
-    made = _measured(machine, knowledge)
-    if len(_CACHE) > 16:
-        _CACHE.clear()
-    _CACHE[key] = (machine, knowledge, made)
-    return made
-
-
 @dataclass(frozen=True, slots=True)
 class _Piece:
     """One check at one part: its columns, the hypotheses that move its readings, P(outcome) under the sound machine and
@@ -116,10 +99,12 @@ class _Piece:
     chance: Array
 
 
-def _measured(machine: Machine, knowledge: Knowledge) -> Measured:
+@once(16)
+def measured(machine: Machine, knowledge: Knowledge) -> Measured:
+    """The computed outcomes of a machine's checks, made once for each machine and knowledge base."""
     model = predictions(machine, knowledge)
     places = places_of(model.circuit)
-    freedom = machine.circuit.values.get("scatter-freedom", knowledge.priors.freedom)
+    priors = knowledge.priors.on(machine.circuit)
     pieces: list[_Piece] = []
     parts: dict[str, tuple[str, ...]] = {}
     at: dict[str, slice] = {}
@@ -129,7 +114,7 @@ def _measured(machine: Machine, knowledge: Knowledge) -> Measured:
         for part in places.of(check) if check.measures else ():
             read = effects(check, part, model, knowledge, places)
             if len(read) == len(check.read):
-                pieces.append(_piece(check, read, column, freedom, knowledge.priors.gross))
+                pieces.append(_piece(check, read, column, priors.freedom, priors.gross))
                 known.append(part)
                 column = pieces[-1].columns.stop
         if known:

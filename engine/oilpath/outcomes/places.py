@@ -11,6 +11,7 @@ import numpy as np
 from oilpath.arrays import Indexes, Mask
 from oilpath.circuit.graph import CircuitGraph
 from oilpath.formats.check import Check
+from oilpath.once import once
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,19 +123,12 @@ _SCOPES: dict[str, Callable[[Places], Mask]] = {
     "anywhere": lambda places: np.ones((len(places.names),) * 2, dtype=np.bool_),
 }
 
-_KEPT: dict[int, Places] = {}
 
-
+@once(64)
 def places_of(graph: CircuitGraph) -> Places:
     """The places of a machine; built once for each graph."""
-    kept = _KEPT.get(id(graph))
-    if kept is not None and kept.graph is graph:
-        return kept
     names = tuple(graph.parts)
-    if len(_KEPT) > 64:
-        _KEPT.clear()
-    _KEPT[id(graph)] = made = Places(graph, names, {name: number for number, name in enumerate(names)})
-    return made
+    return Places(graph, names, {name: number for number, name in enumerate(names)})
 
 
 def columns(places: Places, parts: Sequence[str]) -> tuple[Indexes, Mask]:

@@ -90,7 +90,7 @@ def _asked(
     results: Sequence[Result], suspicions: Suspicions, machine: Machine, knowledge: Knowledge, complaint: str | None
 ) -> tuple[Question, dict[str, Array]]:
     """What is asked of the posterior, and what each sign, code and check adds to the ln likelihood of hypotheses."""
-    model, priors = predictions(machine, knowledge), knowledge.priors
+    model, priors = predictions(machine, knowledge), knowledge.priors.on(machine.circuit)
     evidence = usable(results)
     table, known = model.predict(evidence)
     seen = [x for x, ok in zip(evidence, known, strict=True) if ok]
@@ -98,15 +98,13 @@ def _asked(
     findings, by_finding = observed(model.hypotheses, suspicions, results, machine, knowledge)
     before = odds(model.hypotheses, priors, routine=routine)
     before = np.where(model.silent & (findings <= 0), before * priors.silent, before)
-    # a circuit whose scatter is well known (built-in instruments) says so
-    freedom = machine.circuit.values.get("scatter-freedom", priors.freedom)
     q = question(
         model,
         readings(results, seen, model.circuit, knowledge),
         table[:, :, known],
         before,
         findings,
-        priors.model_copy(update={"freedom": freedom}),
+        priors,
         priors.none_routine if routine else priors.none_complaint,
         _suspected(suspicions, roster(model)),
     )
@@ -115,7 +113,7 @@ def _asked(
 
 def _suspected(suspicions: Suspicions, who: Roster) -> Mask:
     """Hypotheses whose cause a rule suspects, shape (H,)."""
-    named = {(s.cause, s.part) for s in suspicions.suspicions if s.likelihood is None or s.likelihood >= 1}
+    named = {(s.cause, s.part) for s in suspicions.suspicions if s.accuses}
     causes = np.array([key in named for key in who.keys[: who.causes]], dtype=np.bool_)
     result: Mask = causes[who.owner]
     return result

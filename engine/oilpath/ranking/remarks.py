@@ -15,7 +15,7 @@ MOST = 3
 
 
 def _suspected(suspicions: Suspicions) -> dict[Key, Suspicion]:
-    return {(s.cause, s.part): s for s in suspicions.suspicions if s.likelihood is None or s.likelihood >= 1}
+    return {(s.cause, s.part): s for s in suspicions.suspicions if s.accuses}
 
 
 def came_to_nothing(present: Mapping[Key, float], suspicions: Suspicions) -> tuple[Key, ...]:

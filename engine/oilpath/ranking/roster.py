@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 
 from oilpath.arrays import Array, Indexes
 from oilpath.circuit.model import Predictions
+from oilpath.once import once
 
 NONE, UNKNOWN, MACHINE = "none", "unknown", "machine"
 
@@ -48,7 +48,7 @@ class Roster:
         return np.asarray(order[np.searchsorted(self.owner[order], np.arange(self.causes))], dtype=np.intp)
 
 
-@lru_cache(maxsize=16)
+@once(16)
 def roster(model: Predictions) -> Roster:
     """The causes of a machine, listed once for its predictions."""
     number: dict[Key, int] = {}

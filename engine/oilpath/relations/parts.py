@@ -8,25 +8,18 @@ from oilpath.circuit.graph import CircuitGraph
 from oilpath.flow import Fact
 from oilpath.formats.circuit import Function, Hold, Part
 from oilpath.formats.rule import slots_for
+from oilpath.once import once
 
 Holds = Mapping[str, Hold]
 
 
-_KEPT: dict[int, tuple[CircuitGraph, tuple[Fact, ...]]] = {}
-
-
+@once(64)
 def part_facts(circuit: CircuitGraph, holds: Holds) -> tuple[Fact, ...]:
     """One fact for each part, or for each function that it serves; `holds`: how the drift test loads the cylinders.
 
     Worked out once for each graph object, which belongs to one machine.
     """
-    kept = _KEPT.get(id(circuit))
-    if kept is None or kept[0] is not circuit:
-        if len(_KEPT) > 64:
-            _KEPT.clear()
-        facts = tuple(fact for name, part in circuit.parts.items() for fact in _facts(name, part, circuit, holds))
-        kept = _KEPT[id(circuit)] = (circuit, facts)
-    return kept[1]
+    return tuple(fact for name, part in circuit.parts.items() for fact in _facts(name, part, circuit, holds))
 
 
 def _facts(name: str, part: Part, circuit: CircuitGraph, holds: Holds) -> Iterator[Fact]:
