@@ -8,8 +8,7 @@ import json
 import os
 import subprocess
 import sys
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -19,18 +18,9 @@ import oilpath
 from oilpath import cli
 from oilpath.formats.problems import Problem, UnusableInput
 from tests.reports.sample import DIAGNOSIS, KNOWLEDGE, MACHINE
+from tests.running import Ran, Run, in_process
 
 BAD = "bad.yaml"
-
-
-@dataclass(frozen=True)
-class Ran:
-    status: int
-    out: str
-    err: str
-
-
-Run = Callable[..., Ran]
 
 
 @pytest.fixture
@@ -59,14 +49,7 @@ def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> 
     monkeypatch.setattr(cli, "_sheet", sheet)
     monkeypatch.setattr(cli, "_diagnosed", diagnosed)
 
-    def command(*arguments: str) -> Ran:
-        monkeypatch.setattr(sys, "argv", ["oilpath", *arguments])
-        with pytest.raises(SystemExit) as stop:
-            cli.main()
-        captured = capsys.readouterr()
-        return Ran(int(stop.value.code or 0), captured.out, captured.err)
-
-    return command
+    return in_process(monkeypatch, capsys)
 
 
 # --- start ----------------------------------------------------------------------------

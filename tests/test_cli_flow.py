@@ -6,13 +6,13 @@ import pty
 import subprocess
 import sys
 import time
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from oilpath import cli
+from tests.running import Ran
 
 ENGINE = Path(cli.__file__).parents[1]
 START = f"import sys; sys.path[:0] = [{str(ENGINE)!r}]; sys.argv[0] = 'oilpath'; from oilpath.cli import main; main()"
@@ -44,13 +44,6 @@ readings:
   - {test: cycle-time, function: arm-in, times: [3.3 s, 3.2 s, 3.2 s]}
   - {test: stall-pressure, pump: pump-1, function: bucket-curl, pressure: 34.0 MPa}
 """
-
-
-@dataclass(frozen=True)
-class Ran:
-    status: int
-    out: str
-    err: str
 
 
 def oilpath(*arguments: str, folder: Path, text: str = "", **environment: str) -> Ran:

@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-import io
-import sys
-from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 
-from oilpath import cli
+from tests.running import Run, in_process
 
 MACHINE = """oilpath: machine/1
 name: Invented
@@ -30,16 +26,6 @@ readings:
 """
 
 
-@dataclass(frozen=True)
-class Ran:
-    status: int
-    out: str
-    err: str
-
-
-Run = Callable[..., Ran]
-
-
 @pytest.fixture
 def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
     """run(*arguments) in a folder with a machine and four sheets of it, 0.yaml to 3.yaml."""
@@ -49,15 +35,7 @@ def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureF
         (tmp_path / f"{number}.yaml").write_text(SHEET % ("T-1", 1000 + 2000 * number, times), encoding="utf-8")
     monkeypatch.chdir(tmp_path)
 
-    def command(*arguments: str, text: str = "") -> Ran:
-        monkeypatch.setattr(sys, "argv", ["oilpath", *arguments])
-        monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(text.encode()), encoding="utf-8"))
-        with pytest.raises(SystemExit) as stop:
-            cli.main()
-        captured = capsys.readouterr()
-        return Ran(int(stop.value.code or 0), captured.out, captured.err)
-
-    return command
+    return in_process(monkeypatch, capsys)
 
 
 SHEETS = ("0.yaml", "1.yaml", "2.yaml", "3.yaml")
