@@ -23,11 +23,11 @@ class CompileKnowledge(BuildHookInterface[Any]):
         if version == "editable":  # kb/ is edited and read in place
             return
         root = Path(self.root)
-        if not (root / "engine/oilpath/formats/compile.py").is_file():
+        if not (root / "engine/oilpath/documents/compile.py").is_file():
             return
         sys.path.insert(0, str(root / "engine"))
         try:
-            from oilpath.formats.compile import compile_knowledge
+            from oilpath.knowledge.compile import compile_knowledge
         finally:
             sys.path.pop(0)
         self._scratch = Path(tempfile.mkdtemp(prefix="oilpath-kb-"))

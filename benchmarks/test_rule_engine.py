@@ -8,8 +8,8 @@ import pytest
 from oilpath import load_knowledge, load_sheet
 from oilpath.flow import Fact
 from oilpath.judging import judge
-from oilpath.relations import relate
-from oilpath.suspicion import suspect
+from oilpath.rules.engine import suspect
+from oilpath.rules.facts import relate
 
 from .conftest import LINES, sheet_files
 

@@ -5,7 +5,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from oilpath.ranking.discrete import Network, network, posterior
+from oilpath.lab.discrete import Network, network, posterior
 
 Compare = Callable[..., tuple[float, float]]
 
@@ -33,7 +33,7 @@ def sheet_like(hypotheses: int, severities: int, readings: int, columns: int) ->
 def test_ten_times_faster_than_the_other_library(compare: Compare, size: tuple[int, int, int, int]) -> None:
     """Both start from their ready network and sum out every hidden node; building it is not counted on either side."""
     pytest.importorskip("pyagrum", reason="compares with pyagrum: run `make test-peers` once", exc_type=ImportError)
-    from tests.ranking.agrum import inference_for, peer_posterior
+    from tests.lab.agrum import inference_for, peer_posterior
 
     net = sheet_like(*size)
     inference = inference_for(net)

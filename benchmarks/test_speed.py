@@ -88,8 +88,8 @@ def test_ranking_within_a_diagnosis(sheet_file: Path) -> None:
     from oilpath import load_knowledge, load_sheet
     from oilpath.judging import judge
     from oilpath.ranking import rank
-    from oilpath.relations import relate
-    from oilpath.suspicion import suspect
+    from oilpath.rules.engine import suspect
+    from oilpath.rules.facts import relate
 
     knowledge, sheet = load_knowledge(), load_sheet(sheet_file)
     machine, results = sheet.machine, judge(sheet, knowledge)
@@ -127,9 +127,9 @@ def simulated_sheets(folder: Path, many: int) -> None:
     import numpy as np
 
     from oilpath import load_knowledge, load_machine
-    from oilpath.circuit.model import predictions
     from oilpath.data import data_folder
-    from oilpath.simulation import simulate
+    from oilpath.lab.simulation import simulate
+    from oilpath.physics.predictions import predictions
 
     folder.mkdir()
     knowledge = load_knowledge()

@@ -14,9 +14,9 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from oilpath.formats.compile import load_knowledge
-from oilpath.formats.load import load_machine
-from oilpath.simulation import simulate
+from oilpath.documents.load import load_machine
+from oilpath.knowledge.compile import load_knowledge
+from oilpath.lab.simulation import simulate
 
 HEADER = "# Invented, for demonstration: simulated readings of an invented machine, touched up by hand."
 

@@ -55,7 +55,7 @@ def coloured(sheet_name: str) -> str:
     from rich.console import Console
 
     from oilpath import diagnose, load_sheet
-    from oilpath.formats.compile import load_knowledge
+    from oilpath.knowledge.compile import load_knowledge
     from oilpath.reports.page import lay_out
     from oilpath.reports.text import WIDTH, render
     from oilpath.reports.words import Words
@@ -127,7 +127,7 @@ def no_limits_block() -> str:
     from dataclasses import replace
 
     from oilpath import diagnose, load_sheet
-    from oilpath.formats.compile import load_knowledge
+    from oilpath.knowledge.compile import load_knowledge
     from oilpath.reports.text import to_text
     from oilpath.reports.words import Words
 
@@ -311,7 +311,7 @@ def flow_picture() -> str:
 def feeds_picture() -> str:
     """Which pump feeds which movement in the demo machine's circuit, and what joins through a merge valve."""
     from oilpath import load_machine
-    from oilpath.circuit.graph import circuit_graph
+    from oilpath.machine.graph import circuit_graph
 
     circuit = circuit_graph(load_machine(ROOT / "cases/machines/trainer-22t.yaml"))
     pumps = circuit.main_pumps()

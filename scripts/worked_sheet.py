@@ -9,8 +9,8 @@ from textwrap import fill
 from typing import TYPE_CHECKING, Any, Final
 
 if TYPE_CHECKING:
+    from oilpath.documents.sheet import Sheet
     from oilpath.flow import Diagnosis, RankedCause, Result
-    from oilpath.formats.sheet import Sheet
 
 ROOT: Final = Path(__file__).resolve().parents[1]
 WORKED: Final = "docs/worked.yaml"
@@ -26,9 +26,9 @@ def wrapped(text: str) -> str:
 def worked_block() -> str:
     """The small sheet followed through every step."""
     from oilpath import diagnose, load_sheet
-    from oilpath.formats.compile import load_knowledge
     from oilpath.judging import judge
-    from oilpath.relations import relate
+    from oilpath.knowledge.compile import load_knowledge
+    from oilpath.rules.facts import relate
 
     knowledge, sheet = load_knowledge(), load_sheet(ROOT / WORKED)
     results = judge(sheet, knowledge)
@@ -63,7 +63,7 @@ def _told(results: Iterable[Result]) -> list[Result]:
 
 
 def _judged(results: Sequence[Result]) -> str:
-    from oilpath.quantities import from_unit, to_unit
+    from oilpath.units import from_unit, to_unit
 
     units = {"time": "s", "pressure": "MPa"}
     rows = ["| result | mean | u | new | accepted | P(out) | verdict |", "|---|---|---|---|---|---|---|"]
@@ -148,8 +148,8 @@ def _fit(sheet: Sheet, answer: Diagnosis, cause: RankedCause) -> dict[str, float
     """Predicted effect on each reading at the severity nearest to them, by squares over each reading's own scatter."""
     import numpy as np
 
-    from oilpath.circuit.model import predictions
-    from oilpath.formats.compile import load_knowledge
+    from oilpath.knowledge.compile import load_knowledge
+    from oilpath.physics.predictions import predictions
 
     knowledge = load_knowledge()
     model = predictions(sheet.machine, knowledge)

@@ -5,13 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any, Final
 
-from oilpath.formats.cause import Cause, CauseFile
-from oilpath.formats.check import Check, CheckFile
-from oilpath.formats.circuit import Circuit
-from oilpath.formats.compile import M, model_from_path
-from oilpath.formats.knowledge import Knowledge, Priors, ScatterFile
-from oilpath.formats.problems import Problems
-from oilpath.formats.testkind import TestFile
+from oilpath.knowledge.base import Knowledge, Priors, ScatterFile
+from oilpath.knowledge.cause import Cause, CauseFile
+from oilpath.knowledge.check import Check, CheckFile
+from oilpath.knowledge.circuit import Circuit
+from oilpath.knowledge.compile import M, model_from_path
+from oilpath.knowledge.testkind import TestFile
+from oilpath.problems import Problems
 
 KB: Final = Path(__file__).parents[1] / "kb"
 

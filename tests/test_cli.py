@@ -16,7 +16,7 @@ import pytest
 
 import oilpath
 from oilpath import cli
-from oilpath.formats.problems import Problem, UnusableInput
+from oilpath.problems import Problem, UnusableInput
 from tests.reports.sample import DIAGNOSIS, KNOWLEDGE, MACHINE
 from tests.running import Ran, Run, in_process
 

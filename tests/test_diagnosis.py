@@ -14,8 +14,8 @@ import pytest
 
 from oilpath import diagnose, load_knowledge, load_sheet
 from oilpath.data import data_folder
+from oilpath.documents.sheet import Confirmed, Sheet
 from oilpath.flow import Diagnosis
-from oilpath.formats.sheet import Confirmed, Sheet
 from oilpath.reports.text import to_text
 from oilpath.reports.words import Words
 

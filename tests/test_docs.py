@@ -15,14 +15,14 @@ from typing import Any
 import pytest
 
 from oilpath import load_machine, load_sheet
-from oilpath.circuit.graph import circuit_graph
 from oilpath.cli import app
-from oilpath.formats.circuit import Circuit
-from oilpath.formats.machine import Machine
-from oilpath.formats.nodes import read_nodes
-from oilpath.formats.problems import Problems
-from oilpath.formats.schemas import MODELS
-from oilpath.formats.validate import model_from
+from oilpath.documents.machine import Machine
+from oilpath.documents.nodes import read_nodes
+from oilpath.documents.schemas import MODELS
+from oilpath.documents.validate import model_from
+from oilpath.knowledge.circuit import Circuit
+from oilpath.machine.graph import circuit_graph
+from oilpath.problems import Problems
 
 ROOT = Path(__file__).resolve().parents[1]
 README, DEVELOPERS, KB = ROOT / "README.md", ROOT / "DEVELOPERS.md", ROOT / "kb/README.md"
@@ -210,7 +210,7 @@ def test_examples_of_the_knowledge_base_are_taken(block: str) -> None:
 
 
 def test_words_of_rules_are_those_of_the_program() -> None:
-    from oilpath.formats import rule
+    from oilpath.knowledge import rule
 
     text = " ".join(KB.read_text(encoding="utf-8").split())
     for fact, slots in rule.FACTS.items():
@@ -224,7 +224,7 @@ def test_words_of_rules_are_those_of_the_program() -> None:
 def test_parameters_of_causes_are_all_described() -> None:
     from typing import get_args
 
-    from oilpath.formats.cause import Parameter
+    from oilpath.knowledge.cause import Parameter
 
     text = KB.read_text(encoding="utf-8")
     assert {name for name in get_args(Parameter) if f"`{name}`" not in text} == set()

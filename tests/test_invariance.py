@@ -16,11 +16,11 @@ import numpy as np
 import pytest
 
 from oilpath import diagnose, load_knowledge, load_sheet
-from oilpath.circuit.model import predictions
 from oilpath.data import data_folder
+from oilpath.documents.sheet import Sheet
 from oilpath.flow import Diagnosis
-from oilpath.formats.circuit import Feeds
-from oilpath.formats.sheet import Sheet
+from oilpath.knowledge.circuit import Feeds
+from oilpath.physics.predictions import predictions
 
 CASES = data_folder("cases")
 OTHER = {"left": "right", "right": "left"}

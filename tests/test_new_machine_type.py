@@ -13,20 +13,20 @@ from pathlib import Path
 import pytest
 
 from oilpath import diagnose, load_knowledge, load_machine, load_sheet
+from oilpath.documents.sheet import Sheet
 from oilpath.flow import Diagnosis
-from oilpath.formats.compile import read_knowledge
-from oilpath.formats.knowledge import Knowledge
-from oilpath.formats.sheet import Sheet
 from oilpath.kbcheck import check_knowledge, simulated
 from oilpath.kbcheck.cases import try_rules
 from oilpath.kbcheck.entries import read_entries
-from oilpath.preparing import prepare
+from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.compile import read_knowledge
 from oilpath.reports.json_ import to_data, to_json
 from oilpath.reports.markdown import blocks_to_markdown, to_markdown
 from oilpath.reports.order import to_order
 from oilpath.reports.prepare import lay_out_day
 from oilpath.reports.text import to_text
 from oilpath.reports.words import Words
+from oilpath.session.day import prepare
 
 ROOT = Path(__file__).resolve().parents[1]
 GUIDE = ROOT / "DEVELOPERS.md"

@@ -96,7 +96,7 @@ def test_the_wheel_holds_just_the_package(wheel: zipfile.ZipFile) -> None:
 
 
 def test_the_knowledge_base_is_compiled_into_the_wheel(wheel: zipfile.ZipFile) -> None:
-    from oilpath.formats.compile import compile_knowledge
+    from oilpath.knowledge.compile import compile_knowledge
 
     assert wheel.read(COMPILED).decode("utf-8") == compile_knowledge(CHECKOUT / "kb")
 

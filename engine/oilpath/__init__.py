@@ -12,20 +12,20 @@ from oilpath._version import __version__
 
 if TYPE_CHECKING:
     from oilpath.diagnosis import diagnose
+    from oilpath.documents.load import load_machine, load_sheet
     from oilpath.flow import Diagnosis
-    from oilpath.formats.compile import load_knowledge
-    from oilpath.formats.load import load_machine, load_sheet
-    from oilpath.formats.problems import UnusableInput
+    from oilpath.knowledge.compile import load_knowledge
+    from oilpath.problems import UnusableInput
 
 __all__ = ["Diagnosis", "UnusableInput", "__version__", "diagnose", "load_knowledge", "load_machine", "load_sheet"]
 
 _HOME_OF = {
     "Diagnosis": "oilpath.flow",
-    "UnusableInput": "oilpath.formats.problems",
+    "UnusableInput": "oilpath.problems",
     "diagnose": "oilpath.diagnosis",
-    "load_knowledge": "oilpath.formats.compile",
-    "load_machine": "oilpath.formats.load",
-    "load_sheet": "oilpath.formats.load",
+    "load_knowledge": "oilpath.knowledge.compile",
+    "load_machine": "oilpath.documents.load",
+    "load_sheet": "oilpath.documents.load",
 }
 
 

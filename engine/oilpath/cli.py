@@ -15,25 +15,25 @@ from typing import TYPE_CHECKING, Annotated, Any, Final
 
 import typer
 
-from oilpath.commands.desk import STANDARD_INPUT, UNUSABLE
-from oilpath.commands.desk import NoOutput as _NoOutput
-from oilpath.commands.desk import check_output as _check_output
-from oilpath.commands.desk import problems as _problems
-from oilpath.commands.desk import progress as _progress
-from oilpath.commands.desk import read_knowledge as _knowledge
-from oilpath.commands.desk import read_sheet as _sheet
-from oilpath.commands.desk import say as _say
-from oilpath.commands.desk import shown as _shown
-from oilpath.commands.desk import unusable as _unusable
-from oilpath.commands.desk import write as _write
-from oilpath.commands.desk import write_file as _write_file
+from oilpath.commands.console import STANDARD_INPUT, UNUSABLE
+from oilpath.commands.console import NoOutput as _NoOutput
+from oilpath.commands.console import check_output as _check_output
+from oilpath.commands.console import problems as _problems
+from oilpath.commands.console import progress as _progress
+from oilpath.commands.console import read_knowledge as _knowledge
+from oilpath.commands.console import read_sheet as _sheet
+from oilpath.commands.console import say as _say
+from oilpath.commands.console import shown as _shown
+from oilpath.commands.console import unusable as _unusable
+from oilpath.commands.console import write as _write
+from oilpath.commands.console import write_file as _write_file
 from oilpath.commands.prepare import prepare
 from oilpath.commands.trend import trend
 
 if TYPE_CHECKING:
+    from oilpath.documents.sheet import Sheet
     from oilpath.flow import Diagnosis
-    from oilpath.formats.knowledge import Knowledge
-    from oilpath.formats.sheet import Sheet
+    from oilpath.knowledge.base import Knowledge
     from oilpath.reports.words import Words
 
 FINDINGS: Final = 1
@@ -113,7 +113,7 @@ def _internal(error: Exception) -> str:
     import traceback
 
     from oilpath.data import DataNotFound
-    from oilpath.formats.problems import shorten
+    from oilpath.problems import shorten
 
     if isinstance(error, DataNotFound):
         return f"oilpath: {error}"
@@ -294,8 +294,8 @@ def kb_score(
 ) -> None:
     """Score the ranking on simulated sheets of the invented machines that ship with oilpath."""
     from oilpath.data import data_folder
-    from oilpath.formats.load import load_machine
-    from oilpath.scoring import MACHINES, OWN, UNLIKE, score, score_json, score_text
+    from oilpath.documents.load import load_machine
+    from oilpath.lab.scoring import MACHINES, OWN, UNLIKE, score, score_json, score_text
 
     knowledge = _knowledge()
     with _problems():

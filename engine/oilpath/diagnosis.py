@@ -8,16 +8,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from oilpath._version import __version__
+from oilpath.documents.sheet import Sheet
 from oilpath.flow import Diagnosis, Ranking, Result, StopUse, Suspicions
-from oilpath.formats.compile import load_knowledge
-from oilpath.formats.knowledge import Knowledge
-from oilpath.formats.sheet import Sheet
 from oilpath.judging import baseline_warnings, judge
+from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.compile import load_knowledge
 from oilpath.planning import advise, cautions_for, not_measured
+from oilpath.planning.troubleshooting import troubleshooting_tree
 from oilpath.ranking import rank
-from oilpath.relations import relate
-from oilpath.suspicion import suspect
-from oilpath.tree import troubleshooting_tree
+from oilpath.rules.engine import suspect
+from oilpath.rules.facts import relate
 
 DANGER = 0.1
 """probability that a dangerous cause is there from which the machine should stand still"""

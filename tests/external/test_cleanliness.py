@@ -2,8 +2,8 @@
 
 import pytest
 
-from oilpath.fluid import cleanliness
-from oilpath.fluid.cleanliness import PER_ML
+from oilpath.physics.formulas import cleanliness
+from oilpath.physics.formulas.cleanliness import PER_ML
 
 TABLE = "table of scale numbers, ISO 4406, three public copies agree; READ"
 LIMITS = {

@@ -11,7 +11,7 @@ from collections.abc import Callable
 
 import pytest
 
-from oilpath.fluid import cylinder, holding, pump, travel
+from oilpath.physics.formulas import cylinder, holding, pump, travel
 
 GPM = 231 / 60  # in³/s
 HP = 6600.0  # in·lbf/s

@@ -5,7 +5,7 @@ from collections.abc import Callable
 
 import pytest
 
-from oilpath.fluid import cylinder, orifice, valve
+from oilpath.physics.formulas import cylinder, orifice, valve
 
 PSI = 6894.757293168  # Pa
 INCH = 0.0254

@@ -8,7 +8,7 @@ from collections.abc import Callable
 
 import pytest
 
-from oilpath.fluid import oil, stiffness
+from oilpath.physics.formulas import oil, stiffness
 
 ZERO = 273.15
 ESP = "A. Esposito, Fluid Power with Applications, "  # seen through public worked-solution notebooks

@@ -8,7 +8,7 @@ from collections.abc import Callable
 
 import pytest
 
-from oilpath.fluid import displacement, oil, pump, valve
+from oilpath.physics.formulas import displacement, oil, pump, valve
 
 GPM = 231 / 60  # in³/s
 HP = 6600.0  # in·lbf/s

@@ -12,10 +12,10 @@ import numpy as np
 import pytest
 
 from oilpath import uncertainty as un
-from oilpath.formats.knowledge import Priors
 from oilpath.judging.verdicts import Thresholds
-from oilpath.metrics import brier, log_score, reciprocal_rank
-from oilpath.ranking import discrete
+from oilpath.knowledge.base import Priors
+from oilpath.lab import discrete
+from oilpath.lab.metrics import brier, log_score, reciprocal_rank
 from oilpath.ranking.evidence import Readings
 from oilpath.ranking.posterior import posterior
 from oilpath.ranking.question import question

@@ -23,7 +23,7 @@ from oilpath import diagnose, load_knowledge, load_sheet
 from oilpath.cli import app
 from oilpath.data import data_folder
 from oilpath.flow import Diagnosis
-from oilpath.quantities import from_unit
+from oilpath.units import from_unit
 
 EVERY = 4
 """the row out of so many that is diagnosed"""

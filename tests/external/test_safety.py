@@ -6,7 +6,7 @@ Each caution names its source in kb/cautions.yaml; here it is held against what 
 import pytest
 
 from oilpath import load_knowledge
-from oilpath.fluid import holding
+from oilpath.physics.formulas import holding
 
 # Caution, words that it must hold.
 SAID = {

@@ -6,7 +6,7 @@ from itertools import product
 import pytest
 
 from oilpath import uncertainty as un
-from oilpath.fluid import oil, orifice, stiffness, valve
+from oilpath.physics.formulas import oil, orifice, stiffness, valve
 
 PIPES = [(0.0035, 0.05, 300.0, 0.1, 900.0), (1e-4, 0.0254, 30.0, 0.09, 900.0), (2e-5, 0.008, 2.0, 0.02, 870.0)]
 

@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 import pytest
 
-from oilpath.fluid import oil, stiffness
+from oilpath.physics.formulas import oil, stiffness
 
 PSI, BAR = 6894.757293168, 1e5
 MERRITT = "H. E. Merritt, Hydraulic Control Systems, eq 4-49 as quoted in another book; READ-IN"

@@ -8,16 +8,16 @@ from typing import Any
 
 import pytest
 
+from oilpath.documents.load import load_sheet
+from oilpath.documents.nodes import read_file
+from oilpath.documents.sheet import Sheet
+from oilpath.documents.validate import model_from
 from oilpath.flow import Result
-from oilpath.formats.circuit import Circuit
-from oilpath.formats.knowledge import Knowledge
-from oilpath.formats.load import load_sheet
-from oilpath.formats.nodes import read_file
-from oilpath.formats.problems import Problems
-from oilpath.formats.sheet import Sheet
-from oilpath.formats.testkind import TestFile
-from oilpath.formats.validate import model_from
 from oilpath.judging import judge
+from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.circuit import Circuit
+from oilpath.knowledge.testkind import TestFile
+from oilpath.problems import Problems
 
 KB = Path(__file__).parents[2] / "kb"
 

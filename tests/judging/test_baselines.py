@@ -9,11 +9,11 @@ from typing import Any
 
 import pytest
 
+from oilpath.documents.load import load_sheet
 from oilpath.flow import Result
-from oilpath.fluid.oil import kinematic_viscosity
-from oilpath.formats.knowledge import Knowledge
-from oilpath.formats.load import load_sheet
 from oilpath.judging import baseline_warnings, judge
+from oilpath.knowledge.base import Knowledge
+from oilpath.physics.formulas.oil import kinematic_viscosity
 from tests.judging.conftest import USUAL
 
 MACHINE = "oilpath: machine/1\nname: {name}\ncircuit: two-pump-excavator\nengine-speed: 1900 rpm\n{more}"

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from oilpath.documents.load import load_sheet
 from oilpath.flow import Result
-from oilpath.formats.load import load_sheet
 from oilpath.judging import judge
 from tests import shipped
 

@@ -7,9 +7,9 @@ from typing import Any
 
 import pytest
 
-from oilpath.formats.compile import load_knowledge
-from oilpath.formats.machine import Machine
+from oilpath.documents.machine import Machine
 from oilpath.judging.conditions import check, demands
+from oilpath.knowledge.compile import load_knowledge
 
 BOOM = "test: cycle-time, function: boom-raise, times: [4.2 s, 4.2 s, 4.2 s]"
 LOWER = "test: cycle-time, function: boom-lower, times: [3.8 s, 3.8 s, 3.8 s]"

@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from oilpath.formats.knowledge import Knowledge
 from oilpath.judging import judge
+from oilpath.knowledge.base import Knowledge
 
 CODES = '  codes: {"520201-4": {says: Flow signal of pump 2 below range, part: pump-2-flow-signal}}'
 

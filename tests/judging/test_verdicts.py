@@ -10,11 +10,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from oilpath.formats.knowledge import Knowledge
-from oilpath.formats.machine import Limit
-from oilpath.formats.sheet import Sheet
-from oilpath.formats.testkind import Instrument
+from oilpath.documents.machine import Limit
+from oilpath.documents.sheet import Sheet
 from oilpath.judging import judge
+from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.testkind import Instrument
 
 BOOM = "test: cycle-time, function: boom-raise, times: [{}]"
 few = settings(max_examples=60)

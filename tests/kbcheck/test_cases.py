@@ -6,11 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from oilpath.formats.compile import read_knowledge
-from oilpath.formats.knowledge import Knowledge
-from oilpath.formats.rule import Condition, Rule, RuleCase, Suspect
 from oilpath.kbcheck.cases import CaseError, circuit_of, machine_of, results_of, try_rules
 from oilpath.kbcheck.entries import Entry
+from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.compile import read_knowledge
+from oilpath.knowledge.rule import Condition, Rule, RuleCase, Suspect
 
 KB = Path(__file__).parents[2] / "kb"
 

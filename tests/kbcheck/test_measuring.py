@@ -2,11 +2,11 @@
 
 import pytest
 
-from oilpath.formats.check import Check
-from oilpath.formats.compile import load_knowledge
-from oilpath.formats.knowledge import Knowledge
 from oilpath.kbcheck.entries import Entry
 from oilpath.kbcheck.measuring import check_measures, try_measures
+from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.check import Check
+from oilpath.knowledge.compile import load_knowledge
 
 
 @pytest.fixture(scope="module")

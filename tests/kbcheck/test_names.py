@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from oilpath.formats.problems import Problem
 from oilpath.kbcheck import check_knowledge
+from oilpath.problems import Problem
 
 KB = Path(__file__).parents[2] / "kb"
 
@@ -338,6 +338,6 @@ def test_a_missing_file_is_a_finding(sound: Path, tmp_path: Path, name: str) -> 
 def test_a_knowledge_base_that_comes_near_the_rule_engines_limits_is_told(
     sound: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("oilpath.suspicion.engine_limits", lambda rules: [f"{len(rules)} rules are too many"])
+    monkeypatch.setattr("oilpath.rules.engine.engine_limits", lambda rules: [f"{len(rules)} rules are too many"])
     (found,) = check_knowledge(sound)
     assert found.message == "1 rules are too many"

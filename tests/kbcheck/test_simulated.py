@@ -11,13 +11,13 @@ from pathlib import Path
 
 import pytest
 
-from oilpath.formats.check import Check
-from oilpath.formats.compile import read_knowledge
-from oilpath.formats.knowledge import Knowledge
-from oilpath.formats.problems import Problem
-from oilpath.formats.rule import Rule
 from oilpath.kbcheck import bench, review, simulated
 from oilpath.kbcheck.entries import Entry, read_entries
+from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.check import Check
+from oilpath.knowledge.compile import read_knowledge
+from oilpath.knowledge.rule import Rule
+from oilpath.problems import Problem
 
 KB = Path(__file__).parents[2] / "kb"
 CIRCUIT = "wheel-loader"

@@ -1,8 +1,8 @@
 """Findings and notes as text: 80 columns, what is listed line by line."""
 
-from oilpath.formats.problems import Problem
 from oilpath.kbcheck import Review
 from oilpath.kbcheck.text import WIDTH, review_text
+from oilpath.problems import Problem
 
 LONG = Problem(
     "causes/a.yaml", 4, "a.b", "reads on every test like these; " + ", ".join(["c.d-and-more"] * 12) + ": e", ""

@@ -2,10 +2,10 @@
 
 import pytest
 
-from oilpath.formats.check import Check
-from oilpath.formats.compile import load_knowledge
-from oilpath.formats.knowledge import Knowledge
-from oilpath.formats.machine import Machine
+from oilpath.documents.machine import Machine
+from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.check import Check
+from oilpath.knowledge.compile import load_knowledge
 
 
 @pytest.fixture(scope="session")

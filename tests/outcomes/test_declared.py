@@ -3,14 +3,14 @@
 import numpy as np
 import pytest
 
-from oilpath.circuit.graph import circuit_graph
-from oilpath.circuit.hypotheses import hypotheses
-from oilpath.circuit.model import predictions
+from oilpath.documents.machine import Machine
 from oilpath.flow import Result
-from oilpath.formats.check import Check
-from oilpath.formats.knowledge import Knowledge
-from oilpath.formats.machine import Machine
+from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.check import Check
+from oilpath.machine.graph import circuit_graph
+from oilpath.machine.hypotheses import hypotheses
 from oilpath.outcomes import likelihoods, outcome_likelihood, table
+from oilpath.physics.predictions import predictions
 
 ASKED = [
     ("cylinder.seal-leak", "boom-cylinder-left"),

@@ -5,12 +5,12 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from oilpath.circuit.model import SEVERITIES, predictions
-from oilpath.formats.check import Check
-from oilpath.formats.knowledge import Knowledge
-from oilpath.formats.machine import Machine
+from oilpath.documents.machine import Machine
+from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.check import Check
 from oilpath.outcomes import likelihoods, table
 from oilpath.outcomes.measured import Measured, measured
+from oilpath.physics.predictions import SEVERITIES, predictions
 
 NONE = ("none", "machine")
 

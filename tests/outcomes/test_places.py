@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from oilpath.circuit.graph import circuit_graph
-from oilpath.formats.check import Check
-from oilpath.formats.machine import Machine
+from oilpath.documents.machine import Machine
+from oilpath.knowledge.check import Check
+from oilpath.machine.graph import circuit_graph
 from oilpath.outcomes.places import Places, places_of
 
 

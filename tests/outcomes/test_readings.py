@@ -5,12 +5,12 @@ import math
 import numpy as np
 import pytest
 
-from oilpath.circuit.model import Predictions, predictions
-from oilpath.formats.check import Check
-from oilpath.formats.knowledge import Knowledge
-from oilpath.formats.machine import Machine
+from oilpath.documents.machine import Machine
+from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.check import Check
 from oilpath.outcomes.places import Places, places_of
 from oilpath.outcomes.readings import _known, _readings, effects
+from oilpath.physics.predictions import Predictions, predictions
 
 
 @pytest.fixture(scope="module")

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from oilpath.formats.check import Check
+from oilpath.knowledge.check import Check
 from oilpath.outcomes.sides import outcomes, sides, student
 
 

@@ -4,11 +4,11 @@ from collections.abc import Callable
 
 import pytest
 
+from oilpath.documents.machine import Machine
 from oilpath.flow import RankedCause, Ranking
-from oilpath.formats.cause import Cause
-from oilpath.formats.check import Check
-from oilpath.formats.knowledge import CautionFile, Knowledge, SourceFile
-from oilpath.formats.machine import Machine
+from oilpath.knowledge.base import CautionFile, Knowledge, SourceFile
+from oilpath.knowledge.cause import Cause
+from oilpath.knowledge.check import Check
 from tests import shipped
 
 RankingOf = Callable[..., Ranking]

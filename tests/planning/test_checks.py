@@ -5,9 +5,9 @@ from typing import Any
 
 import pytest
 
+from oilpath.documents.machine import Machine
 from oilpath.flow import Group, NextCheck, Plan, PlanStep, Ranking, Result
-from oilpath.formats.knowledge import Knowledge
-from oilpath.formats.machine import Machine
+from oilpath.knowledge.base import Knowledge
 from oilpath.planning import advise
 from oilpath.planning.checks import LEAST_BITS, MOST_CHECKS, cost
 

@@ -4,11 +4,11 @@ import numpy as np
 import pytest
 from pydantic import ValidationError
 
-from oilpath.circuit.graph import circuit_graph
-from oilpath.circuit.hypotheses import hypotheses
-from oilpath.formats.check import Check
-from oilpath.formats.knowledge import Knowledge
-from oilpath.formats.machine import Machine
+from oilpath.documents.machine import Machine
+from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.check import Check
+from oilpath.machine.graph import circuit_graph
+from oilpath.machine.hypotheses import hypotheses
 from oilpath.outcomes import Table, table
 
 BARE_SOURCES = {"common practice", "from memory"}

@@ -1,9 +1,9 @@
 """Cautions of what is named, each once and the general ones first; what the sheet lacks."""
 
+from oilpath.documents.machine import Machine
 from oilpath.flow import NextCheck, Result
-from oilpath.formats.check import Sign
-from oilpath.formats.knowledge import Knowledge
-from oilpath.formats.machine import Machine
+from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.check import Sign
 from oilpath.planning import cautions_for, not_measured
 
 

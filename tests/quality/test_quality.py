@@ -13,12 +13,10 @@ import numpy as np
 import pytest
 
 from oilpath.data import data_folder
+from oilpath.documents.load import load_machine
 from oilpath.flow import Suspicions
-from oilpath.formats.compile import load_knowledge
-from oilpath.formats.load import load_machine
-from oilpath.ranking import rank
-from oilpath.relations import relate
-from oilpath.scoring import (
+from oilpath.knowledge.compile import load_knowledge
+from oilpath.lab.scoring import (
     MACHINES,
     OWN,
     UNLIKE,
@@ -30,7 +28,9 @@ from oilpath.scoring import (
     score_json,
     score_text,
 )
-from oilpath.suspicion import suspect
+from oilpath.ranking import rank
+from oilpath.rules.engine import suspect
+from oilpath.rules.facts import relate
 
 
 def scored(sheets: int, wrong: Wrong, seed: int = 3) -> Score:

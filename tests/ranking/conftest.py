@@ -6,10 +6,10 @@ from typing import Any
 
 import pytest
 
-from oilpath.circuit.model import Predictions, predictions
+from oilpath.documents.machine import Machine
 from oilpath.flow import Evidence, Result, Suspicion
-from oilpath.formats.knowledge import Knowledge
-from oilpath.formats.machine import Machine
+from oilpath.knowledge.base import Knowledge
+from oilpath.physics.predictions import Predictions, predictions
 from tests import shipped
 
 SheetOf = Callable[..., tuple[Result, ...]]

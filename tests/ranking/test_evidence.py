@@ -5,9 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from oilpath.circuit.model import Predictions
 from oilpath.flow import Result
-from oilpath.formats.knowledge import Knowledge
+from oilpath.knowledge.base import Knowledge
+from oilpath.physics.predictions import Predictions
 from oilpath.ranking.evidence import NOTHING, censor, readings, usable
 
 from .conftest import BLANK, SheetOf, result_of

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from oilpath.arrays import Array
-from oilpath.circuit.model import SEVERITIES, Predictions
 from oilpath.flow import Result
-from oilpath.formats.knowledge import Knowledge
+from oilpath.knowledge.base import Knowledge
+from oilpath.physics.predictions import SEVERITIES, Predictions
 from oilpath.ranking.evidence import Readings, censor, readings, usable
 from oilpath.ranking.posterior import NEAR, Posterior, posterior
 from oilpath.ranking.priors import odds
@@ -239,8 +239,8 @@ def test_what_nobody_knows_grows_with_misfit_and_loses_on_a_sound_sheet(
         "cycle-time/arm-out": 0.3,
         "drift/boom-cylinder": -1.5,
     }
-    strange = [result_of(replace(e, e=odd.get(e.result, 0.0))) for e in BLANK if e.test in FEW]
-    got = solve(model, knowledge, strange)
+    unknown_fit = [result_of(replace(e, e=odd.get(e.result, 0.0))) for e in BLANK if e.test in FEW]
+    got = solve(model, knowledge, unknown_fit)
     assert got.unknown / got.none > 10 * sound.unknown / sound.none
 
 

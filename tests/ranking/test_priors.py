@@ -7,10 +7,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from oilpath.circuit.model import Predictions
+from oilpath.documents.machine import Machine
 from oilpath.flow import Suspicions
-from oilpath.formats.knowledge import Knowledge
-from oilpath.formats.machine import Machine
+from oilpath.knowledge.base import Knowledge
+from oilpath.physics.predictions import Predictions
 from oilpath.ranking.priors import is_routine, observed, odds, together
 
 from .conftest import Find, finding

@@ -6,11 +6,11 @@ from dataclasses import replace
 
 import pytest
 
-from oilpath.circuit.model import Predictions, predictions
+from oilpath.documents.machine import Machine
 from oilpath.flow import RankedCause, Ranking, Result, Suspicion, Suspicions
-from oilpath.formats.cause import Cause, Place
-from oilpath.formats.knowledge import Knowledge
-from oilpath.formats.machine import Machine
+from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.cause import Cause, CausePlace
+from oilpath.physics.predictions import Predictions, predictions
 from oilpath.ranking import rank
 
 from .conftest import BLANK, SheetOf, finding, result_of
@@ -367,7 +367,7 @@ def test_a_new_cause_needs_no_code(knowledge: Knowledge, machine: Machine, sheet
     fresh = usual.model_copy(
         update={
             "cause": "swing-line.pinched",
-            "at": Place(parts=("swing-motor",)),
+            "at": CausePlace(parts=("swing-motor",)),
             "variants": "functions",
             "title": "Pinched line of the {part}",
             "frequency": "common",

@@ -7,8 +7,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from oilpath.circuit.model import Predictions
-from oilpath.formats.knowledge import Knowledge
+from oilpath.knowledge.base import Knowledge
+from oilpath.physics.predictions import Predictions
 from oilpath.ranking.evidence import Readings
 from oilpath.ranking.posterior import posterior
 from oilpath.ranking.question import Question, question

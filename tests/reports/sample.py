@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+from oilpath.documents.machine import Machine
 from oilpath.flow import (
     CauseSet,
     Computed,
@@ -28,16 +29,15 @@ from oilpath.flow import (
     Suspicions,
     Weight,
 )
-from oilpath.formats.cause import Cause
-from oilpath.formats.check import Check, Sign
-from oilpath.formats.circuit import Circuit
-from oilpath.formats.knowledge import Caution, Knowledge, Priors
-from oilpath.formats.machine import Machine
-from oilpath.formats.rule import Rule
-from oilpath.formats.testkind import TestKind, Variant
-from oilpath.quantities import from_unit
+from oilpath.knowledge.base import Caution, Knowledge, Priors
+from oilpath.knowledge.cause import Cause
+from oilpath.knowledge.check import Check, Sign
+from oilpath.knowledge.circuit import Circuit
+from oilpath.knowledge.rule import Rule
+from oilpath.knowledge.testkind import TestKind, TestVariant
+from oilpath.planning.troubleshooting import troubleshooting_tree
 from oilpath.reports.words import Words
-from oilpath.tree import troubleshooting_tree
+from oilpath.units import from_unit
 
 
 def function(title: str, group: str, actuator: str, spool: str, **more: Any) -> dict[str, Any]:
@@ -228,7 +228,7 @@ def unchecked(model: Any, **values: Any) -> Any:
 KNOWLEDGE: Knowledge = unchecked(
     Knowledge,
     version="sha256:0123456789abcdef0123456789abcdef",
-    variants={"cold": Variant.model_validate({"says": "the same with cold oil"})},
+    variants={"cold": TestVariant.model_validate({"says": "the same with cold oil"})},
     tests=TESTS,
     circuits={"toy": CIRCUIT},
     causes=(

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from oilpath.formats.problems import Problem
+from oilpath.problems import Problem
 from oilpath.reports.json_ import error_data, number, to_data, to_json, to_jsonl
 from tests.reports.sample import CAUSES, DIAGNOSIS, SOUND, WORDS
 

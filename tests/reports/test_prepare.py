@@ -6,14 +6,14 @@ from pathlib import Path
 
 import pytest
 
-from oilpath.formats.compile import load_knowledge
-from oilpath.formats.load import load_machine
-from oilpath.preparing import prepare
+from oilpath.documents.load import load_machine
+from oilpath.knowledge.compile import load_knowledge
 from oilpath.reports.markdown import blocks_to_markdown
 from oilpath.reports.page import Block, Step
 from oilpath.reports.prepare import lay_out_day
 from oilpath.reports.text import blocks_to_text
 from oilpath.reports.words import Words
+from oilpath.session.day import prepare
 
 MACHINES = Path(__file__).parents[2] / "cases/machines"
 KNOWLEDGE = load_knowledge()

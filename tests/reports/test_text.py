@@ -50,7 +50,7 @@ def test_colours_on_a_terminal_and_the_same_words() -> None:
         )
         return render(lay_out(DIAGNOSIS, WORDS), console)
 
-    from oilpath.wording import _ESCAPES
+    from oilpath.reports.names import _ESCAPES
 
     coloured, plain = on_terminal(False), to_text(DIAGNOSIS, WORDS)
     assert "\x1b[1;31m" in coloured  # bold red: out

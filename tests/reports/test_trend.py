@@ -9,16 +9,16 @@ from itertools import pairwise
 
 import pytest
 
-from oilpath.formats.compile import load_knowledge
-from oilpath.formats.load import load_sheet
-from oilpath.formats.machine import Machine
+from oilpath.documents.load import load_sheet
+from oilpath.documents.machine import Machine
+from oilpath.knowledge.compile import load_knowledge
 from oilpath.reports.chart import draw, frame_of
 from oilpath.reports.markdown import blocks_to_markdown
 from oilpath.reports.text import blocks_to_text
 from oilpath.reports.trend import lay_out_trend, place, rate, says, verdict
 from oilpath.reports.trend_svg import to_svg
 from oilpath.reports.words import Words
-from oilpath.trending import ResultTrend, Trend, placed, trend
+from oilpath.session.history import ResultTrend, Trend, placed, trend
 
 KNOWLEDGE = load_knowledge()
 SHEET = """

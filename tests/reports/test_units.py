@@ -10,13 +10,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from oilpath.flow import Computed
-from oilpath.quantities import CUSTOMARY, UNITS, from_unit, to_unit
 from oilpath.reports.json_ import to_data
 from oilpath.reports.markdown import to_markdown
 from oilpath.reports.order import to_order
 from oilpath.reports.text import to_text
 from oilpath.reports.why import why
 from oilpath.reports.words import Words, named
+from oilpath.units import CUSTOMARY, UNITS, from_unit, to_unit
 from tests.reports.sample import DIAGNOSIS, KNOWLEDGE, MACHINE, WORDS
 
 US = Words(KNOWLEDGE, MACHINE, "us")

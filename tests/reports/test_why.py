@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 import pytest
 
-from oilpath.formats.problems import UnusableInput
+from oilpath.problems import UnusableInput
 from oilpath.reports.plain import columns
 from oilpath.reports.why import WIDTH, why
 from tests.reports.sample import CAUSES, DIAGNOSIS, RESULTS, WORDS

@@ -5,9 +5,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from oilpath.flow import Computed, Severity
-from oilpath.quantities import from_unit
 from oilpath.reports import words as say
 from oilpath.reports.words import Words
+from oilpath.units import from_unit
 from tests.reports.sample import CAUSES, KNOWLEDGE, RESULTS, WORDS, ranked, result, timed
 
 BY_ID = {entry.id: entry for entry in RESULTS}

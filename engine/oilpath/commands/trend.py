@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from oilpath.commands import desk
+from oilpath.commands import console
 
 _TEXT_COLUMNS, _ALL_COLUMNS = 3, 100  # sheets beside each other in a table
 
@@ -30,36 +30,36 @@ def trend(
     all_: Annotated[bool, typer.Option("--all", help="Draw all results, also those without a trend.")] = False,
 ) -> None:
     """Show every result over the hours, and when it will cross its limit at the present rate."""
-    if sheet_names.count(desk.STANDARD_INPUT) > 1:
+    if sheet_names.count(console.STANDARD_INPUT) > 1:
         raise typer.BadParameter("- (standard input) can be read once only")
-    files = [name if name == desk.STANDARD_INPUT else str(Path(name).resolve()) for name in sheet_names]
+    files = [name if name == console.STANDARD_INPUT else str(Path(name).resolve()) for name in sheet_names]
     twice = [name for number, name in enumerate(sheet_names) if files[number] in files[:number]]
     if twice:
-        raise typer.BadParameter(f"{desk.shown(twice[0])} is given twice; each sheet counts once")
+        raise typer.BadParameter(f"{console.shown(twice[0])} is given twice; each sheet counts once")
     if output is not None:
-        desk.check_output(output, sheet_names)
-    with desk.problems():
-        knowledge = desk.read_knowledge()
+        console.check_output(output, sheet_names)
+    with console.problems():
+        knowledge = console.read_knowledge()
     sheets = []
     failed = False
     for number, name in enumerate(sheet_names, 1):
-        desk.progress(number, name, len(sheet_names))
+        console.progress(number, name, len(sheet_names))
         try:
-            sheets.append(desk.read_sheet(name, knowledge))
-        except desk.unusable() as error:
-            desk.progress(0, "", len(sheet_names))
-            desk.say(str(error))
+            sheets.append(console.read_sheet(name, knowledge))
+        except console.unusable() as error:
+            console.progress(0, "", len(sheet_names))
+            console.say(str(error))
             failed = True
-    desk.progress(0, "", len(sheet_names))
+    console.progress(0, "", len(sheet_names))
     if not sheets:
-        raise typer.Exit(desk.UNUSABLE)
+        raise typer.Exit(console.UNUSABLE)
     from oilpath.reports.words import Words
-    from oilpath.trending import placed
-    from oilpath.trending import trend as over_time
+    from oilpath.session.history import placed
+    from oilpath.session.history import trend as over_time
 
     ordered, axis, found = placed(sheets)
     for problem in found:
-        desk.say(str(problem))
+        console.say(str(problem))
     if ordered:
         told = over_time(ordered, axis, knowledge)
         words = Words(knowledge, ordered[-1].machine)
@@ -72,7 +72,7 @@ def trend(
 
             columns = _ALL_COLUMNS if format_ is TrendFormat.markdown else _TEXT_COLUMNS
             blocks = lay_out_trend(told, words, all_results=all_, columns=columns)
-            text = desk.page(blocks, format_, piped=output is not None)
-        desk.send(text, output)
+            text = console.page(blocks, format_, piped=output is not None)
+        console.send(text, output)
     if failed or found:
-        raise typer.Exit(desk.UNUSABLE)
+        raise typer.Exit(console.UNUSABLE)

@@ -12,16 +12,16 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
-from oilpath.fluid.oil import viscosity_ratio
-from oilpath.formats.machine import Machine
-from oilpath.formats.sheet import Conditions, Sheet
-from oilpath.formats.testkind import Leakage
+from oilpath.documents.machine import Machine
+from oilpath.documents.sheet import Conditions, Sheet
 from oilpath.judging.comparable import alike
 from oilpath.judging.conditions import CORRECTED, GRAVITY_LED, demands, stated
 from oilpath.judging.limits import WIDE, Standard
 from oilpath.judging.measured import Case
-from oilpath.quantities import figure, show
+from oilpath.knowledge.testkind import Leakage
+from oilpath.physics.formulas.oil import viscosity_ratio
 from oilpath.uncertainty import combine, rectangular
+from oilpath.units import figure, show
 
 ACTION = 3.0  # standard deviations from the mean: action limits of a Shewhart chart, ISO 7870-2
 _REFERENCE = 273.15 + 55  # [K] oil temperature for which leakage is stated, where the circuit names none

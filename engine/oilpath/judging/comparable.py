@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from oilpath.judging.measured import Case
-from oilpath.quantities import show
+from oilpath.units import show
 
 
 def alike(case: Case, other: Case) -> bool:

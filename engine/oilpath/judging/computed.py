@@ -9,18 +9,18 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 
-from oilpath.circuit.graph import circuit_graph
+from oilpath.documents.machine import Machine
 from oilpath.flow import Computed
-from oilpath.fluid.cylinder import flow_for_time, force
-from oilpath.fluid.pump import hydraulic_power
-from oilpath.fluid.travel import ground_speed, swing_speed, track_speed
-from oilpath.formats.machine import Machine
-from oilpath.formats.testkind import Estimate
 from oilpath.judging.conditions import GRAVITY_LED
 from oilpath.judging.estimates import area_at, end_area, least_shares, pump_flow, regeneration_gain, supply_flow
 from oilpath.judging.measured import Case
-from oilpath.quantities import figure
+from oilpath.knowledge.testkind import Estimate
+from oilpath.machine.graph import circuit_graph
+from oilpath.physics.formulas.cylinder import flow_for_time, force
+from oilpath.physics.formulas.pump import hydraulic_power
+from oilpath.physics.formulas.travel import ground_speed, swing_speed, track_speed
 from oilpath.uncertainty import combine
+from oilpath.units import figure
 
 Shown = tuple[dict[str, Computed], tuple[str, ...]]
 

@@ -7,11 +7,11 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from oilpath.documents.sheet import Conditions, Reading, Sheet
 from oilpath.flow import Evidence, Result, Verdict
-from oilpath.formats.sheet import Conditions, Reading, Sheet
-from oilpath.formats.testkind import TestKind
-from oilpath.judging.conditions import Check, Demands, Window, outside, speed_window
-from oilpath.quantities import figure
+from oilpath.judging.conditions import ConditionCheck, Demands, Window, outside, speed_window
+from oilpath.knowledge.testkind import TestKind
+from oilpath.units import figure
 
 _TEST = "condition"
 _SPEED_UNCERTAINTY = 0.005  # share; display or hand tachometer, from memory
@@ -24,7 +24,7 @@ class Made:
 
     reading: Reading
     wanted: Demands
-    check: Check
+    check: ConditionCheck
 
 
 def condition_results(sheet: Sheet, made: Iterable[Made], tests: Mapping[str, TestKind]) -> tuple[Result, ...]:

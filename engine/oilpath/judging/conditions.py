@@ -11,12 +11,12 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from oilpath.formats.fitting import has_any
-from oilpath.formats.machine import Demand, Machine
-from oilpath.formats.sheet import Conditions, Reading, Sheet
-from oilpath.formats.testkind import TestKind
-from oilpath.quantities import figure, parse, show
+from oilpath.documents.machine import Demand, Machine
+from oilpath.documents.sheet import Conditions, Reading, Sheet
+from oilpath.knowledge.applicability import has_any
+from oilpath.knowledge.testkind import TestKind
 from oilpath.uncertainty import rectangular
+from oilpath.units import figure, parse, show
 
 ACCEPTED = 0.03  # share of the test speed within which a value is taken as it is
 CORRECTED = 0.07  # share within which it is corrected
@@ -48,7 +48,7 @@ class Demands:
 
 
 @dataclass(frozen=True, slots=True)
-class Check:
+class ConditionCheck:
     """What the conditions of one reading come to.
 
     faults: condition → what is wrong and what to do; missing: conditions demanded and not stated; factor turns the
@@ -135,7 +135,7 @@ def stated(reading: Reading, sheet: Sheet) -> Conditions:
 
 def check(
     reading: Reading, sheet: Sheet, waived: tuple[str, ...] = (), needs: Mapping[str, tuple[str, ...]] = NO_NEEDS
-) -> Check:
+) -> ConditionCheck:
     """Compare what was stated with what the test demands. Missing is only what the machine is asked for (see `needs` of
     `demands`); what a sheet states all the same must be right."""
     kind = reading.kind
@@ -177,7 +177,7 @@ def check(
     notes = list(effect.notes)
     if missing:
         notes.append(f"not stated: {', '.join(_plain(name) for name in missing)}; judged as if it had been right")
-    return Check(faults, tuple(missing), effect.factor, effect.u_ratio, effect.corrected, tuple(notes))
+    return ConditionCheck(faults, tuple(missing), effect.factor, effect.u_ratio, effect.corrected, tuple(notes))
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,13 +8,13 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from oilpath.documents.machine import Machine
 from oilpath.flow import Computed
-from oilpath.fluid.holding import cooling_shrinkage, cooling_shrinkage_uncertainty, leakage_from_drift
-from oilpath.formats.machine import Machine
 from oilpath.judging.estimates import FALL_USUAL, area_at
 from oilpath.judging.measured import Case
-from oilpath.quantities import figure, show
+from oilpath.physics.formulas.holding import cooling_shrinkage, cooling_shrinkage_uncertainty, leakage_from_drift
 from oilpath.uncertainty import combine
+from oilpath.units import figure, show
 
 # The tank's oil is not the cylinder's: its fall says the cylinder's within half, never better than 1.5 K; from memory.
 _FALL_SHARE, _FALL_LEAST = 0.5, 1.5

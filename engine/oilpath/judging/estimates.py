@@ -11,18 +11,18 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from oilpath.circuit.graph import CircuitGraph, circuit_graph
-from oilpath.fluid.cylinder import annulus_area, area_ratio, cap_area, stroke_time
-from oilpath.fluid.holding import cooling_shrinkage, drift_from_leakage
-from oilpath.fluid.pump import delivered_flow
-from oilpath.formats.circuit import Function
-from oilpath.formats.machine import Machine
-from oilpath.formats.testkind import Creep
+from oilpath.documents.machine import Machine
 from oilpath.judging.conditions import GRAVITY_LED
 from oilpath.judging.limits import Standard
 from oilpath.judging.measured import Case
-from oilpath.quantities import figure, show
+from oilpath.knowledge.circuit import Function
+from oilpath.knowledge.testkind import Creep
+from oilpath.machine.graph import CircuitGraph, circuit_graph
+from oilpath.physics.formulas.cylinder import annulus_area, area_ratio, cap_area, stroke_time
+from oilpath.physics.formulas.holding import cooling_shrinkage, drift_from_leakage
+from oilpath.physics.formulas.pump import delivered_flow
 from oilpath.uncertainty import combine
+from oilpath.units import figure, show
 
 FALL_USUAL = 4.0
 """fall of the oil's temperature in the five minutes of a drift test, of which sound machines' values hold as much [K];

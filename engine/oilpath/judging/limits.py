@@ -6,12 +6,12 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
+from oilpath.documents.machine import Limit, Machine
+from oilpath.documents.sheet import Reading
 from oilpath.flow import Basis
-from oilpath.formats.machine import Limit, Machine
-from oilpath.formats.sheet import Reading
-from oilpath.formats.testkind import TestKind
-from oilpath.quantities import figure, show
+from oilpath.knowledge.testkind import TestKind
 from oilpath.uncertainty import rectangular
+from oilpath.units import figure, show
 
 WIDE = 0.15  # standard uncertainty (share) of a limit scaled to e times its hold; drifts are not steady, from memory
 

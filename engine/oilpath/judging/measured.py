@@ -6,10 +6,10 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from oilpath.formats.circuit import Function
-from oilpath.formats.sheet import InstrumentData, Reading, Sheet
-from oilpath.formats.testkind import Instrument, TestKind
-from oilpath.judging.conditions import Check
+from oilpath.documents.sheet import InstrumentData, Reading, Sheet
+from oilpath.judging.conditions import ConditionCheck
+from oilpath.knowledge.circuit import Function
+from oilpath.knowledge.testkind import Instrument, TestKind
 from oilpath.uncertainty import (
     combine,
     mean_uncertainty,
@@ -30,7 +30,7 @@ class Case:
     reading: Reading
     kind: TestKind
     function: Function | None
-    check: Check
+    check: ConditionCheck
     raw: float
     value: float
     u: float
@@ -43,7 +43,7 @@ class Case:
         return not self.check.faults
 
 
-def measure(sheet: Sheet, reading: Reading, check: Check, scatters: Mapping[str, float | None]) -> Case:
+def measure(sheet: Sheet, reading: Reading, check: ConditionCheck, scatters: Mapping[str, float | None]) -> Case:
     """Mean and uncertainty of one reading that has values."""
     kind = reading.kind
     raw = math.fsum(reading.values) / len(reading.values)

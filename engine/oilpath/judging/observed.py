@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from oilpath.codes import FMI_WORDS
+from oilpath.documents.machine import Machine
+from oilpath.documents.sheet import Reading
 from oilpath.flow import Result, Verdict
-from oilpath.formats.machine import Machine
-from oilpath.formats.sheet import Reading
 
 
 def observed(reading: Reading, machine: Machine) -> Result:

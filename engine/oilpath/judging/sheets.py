@@ -5,9 +5,8 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Mapping
 
+from oilpath.documents.sheet import Reading, Sheet
 from oilpath.flow import Computed, Result
-from oilpath.formats.knowledge import Knowledge
-from oilpath.formats.sheet import Reading, Sheet
 from oilpath.judging.baselines import (
     Baseline,
     Earlier,
@@ -20,7 +19,7 @@ from oilpath.judging.baselines import (
 from oilpath.judging.comparable import compared_or_invalid
 from oilpath.judging.computed import computed
 from oilpath.judging.condition_results import Made, condition_results
-from oilpath.judging.conditions import Check, check, demands, stated
+from oilpath.judging.conditions import ConditionCheck, check, demands, stated
 from oilpath.judging.drifting import drift
 from oilpath.judging.estimates import from_dimensions
 from oilpath.judging.limits import Standard, from_limit
@@ -30,6 +29,7 @@ from oilpath.judging.twins import differences, from_twin, twin_of
 from oilpath.judging.variants import compared, is_plain
 from oilpath.judging.veer import measure_veer, veer_computed, veer_figures, veer_reading, veer_standard
 from oilpath.judging.verdicts import Thresholds, judged
+from oilpath.knowledge.base import Knowledge
 
 
 def judge(sheet: Sheet, knowledge: Knowledge, *, fail_at: float = 0.95, pass_at: float = 0.05) -> tuple[Result, ...]:
@@ -99,7 +99,7 @@ class _Judging:
                 own = veer_reading(reading, test, self.knowledge.tests[test])
                 self.veers[reading.id] = measure_veer(self.sheet, own, self._check(own))
 
-    def _check(self, reading: Reading) -> Check:
+    def _check(self, reading: Reading) -> ConditionCheck:
         variant = self.knowledge.variants.get(reading.variant)
         waived = variant.waives if variant is not None else ()
         made = check(reading, self.sheet, waived, self.knowledge.asked_of)

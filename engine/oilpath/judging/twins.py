@@ -6,13 +6,13 @@ import dataclasses
 from collections.abc import Iterator, Mapping
 
 from oilpath.flow import Result
-from oilpath.formats.circuit import Circuit
-from oilpath.formats.testkind import Key, TestKind
 from oilpath.judging.limits import Standard
 from oilpath.judging.measured import Case
 from oilpath.judging.verdicts import Thresholds
-from oilpath.quantities import figure, show
+from oilpath.knowledge.circuit import Circuit
+from oilpath.knowledge.testkind import TestKey, TestKind
 from oilpath.uncertainty import combine, probability_out
+from oilpath.units import figure, show
 
 
 def twin_of(case: Case, cases: Mapping[str, Case], circuit: Circuit, *, first: bool = False) -> Case | None:
@@ -46,7 +46,7 @@ def _paired(case: Case, other: Case, by: str, across: tuple[str, ...], circuit: 
     return "function" not in across or _shared_limit(case, other)
 
 
-def _alike(one: str, two: str, key: Key, circuit: Circuit) -> bool:
+def _alike(one: str, two: str, key: TestKey, circuit: Circuit) -> bool:
     """Two words of a closed list, or two parts of a class at the same port, but not the same."""
     if key.is_ == "word":
         return one != two and one in key.words and two in key.words
@@ -54,7 +54,7 @@ def _alike(one: str, two: str, key: Key, circuit: Circuit) -> bool:
     return a is not None and b is not None and a[0] != b[0] and a[1:] == b[1:]
 
 
-def _part(name: str, key: Key, circuit: Circuit) -> tuple[str, str, str] | None:
+def _part(name: str, key: TestKey, circuit: Circuit) -> tuple[str, str, str] | None:
     """Id, class and port of `pump-1-outlet`."""
     for port in ("", *key.ports):
         base = name.removesuffix(f"-{port}") if port else name

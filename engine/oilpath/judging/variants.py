@@ -9,8 +9,8 @@ from oilpath.flow import Evidence
 from oilpath.judging.measured import Case
 from oilpath.judging.twins import say
 from oilpath.judging.verdicts import evidence_of
-from oilpath.quantities import figure, show
 from oilpath.uncertainty import combine
+from oilpath.units import figure, show
 
 STANDARD = "standard"
 

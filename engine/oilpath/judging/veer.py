@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import math
 
+from oilpath.documents.machine import Machine
+from oilpath.documents.sheet import InstrumentData, Reading, Sheet
 from oilpath.flow import Computed
-from oilpath.fluid.travel import speed_difference, veer_offset
-from oilpath.formats.machine import Machine
-from oilpath.formats.sheet import InstrumentData, Reading, Sheet
-from oilpath.formats.testkind import TestKind
-from oilpath.judging.conditions import Check
+from oilpath.judging.conditions import ConditionCheck
 from oilpath.judging.limits import Standard, choose
 from oilpath.judging.measured import Case, instrument_of, resolution, systematic
-from oilpath.quantities import figure, show
+from oilpath.knowledge.testkind import TestKind
+from oilpath.physics.formulas.travel import speed_difference, veer_offset
 from oilpath.uncertainty import combine, rectangular
+from oilpath.units import figure, show
 
 # Tracks of a sound machine may differ by this share of their speed before it shows as more than soil; from memory.
 _TRACKS_DIFFER = 0.015
@@ -32,7 +32,7 @@ def veer_reading(reading: Reading, test: str, kind: TestKind) -> Reading:
     )  # fmt: skip
 
 
-def measure_veer(sheet: Sheet, reading: Reading, check: Check) -> tuple[Case, tuple[str, ...]]:
+def measure_veer(sheet: Sheet, reading: Reading, check: ConditionCheck) -> tuple[Case, tuple[str, ...]]:
     """The offset from the starting direction, and what is to be said of how it was found."""
     assert reading.veer is not None
     kind, offset = reading.kind, reading.veer.offset

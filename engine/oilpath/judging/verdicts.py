@@ -7,9 +7,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from oilpath.flow import Computed, Evidence, Result, Verdict
-from oilpath.formats.testkind import TestKind
 from oilpath.judging.limits import Standard
 from oilpath.judging.measured import Case
+from oilpath.knowledge.testkind import TestKind
 from oilpath.uncertainty import combine, probability_out
 
 _FLOOR = 0.01  # share of the reference below which a ratio says no more

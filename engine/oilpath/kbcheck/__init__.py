@@ -9,9 +9,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from oilpath.formats.compile import read_knowledge
-from oilpath.formats.knowledge import Knowledge
-from oilpath.formats.problems import Problem, UnusableInput
 from oilpath.kbcheck.cases import try_rules
 from oilpath.kbcheck.circuits import check_circuits
 from oilpath.kbcheck.entries import Entry, read_entries
@@ -19,6 +16,9 @@ from oilpath.kbcheck.kinds import check_scatter
 from oilpath.kbcheck.measuring import try_measures
 from oilpath.kbcheck.names import check_names
 from oilpath.kbcheck.simulated import try_causes
+from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.compile import read_knowledge
+from oilpath.problems import Problem, UnusableInput
 
 __all__ = ["Review", "check_knowledge", "review"]
 

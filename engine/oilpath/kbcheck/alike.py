@@ -7,9 +7,9 @@ from collections.abc import Iterable
 import numpy as np
 
 from oilpath.arrays import Array, Mask
-from oilpath.formats.knowledge import Knowledge
-from oilpath.formats.machine import Machine
-from oilpath.outcomes import Cause, table
+from oilpath.documents.machine import Machine
+from oilpath.knowledge.base import Knowledge
+from oilpath.outcomes import CauseKey, table
 
 ALIKE = 0.08
 """largest difference of any reading at which two causes look the same, in what is noticeable for its test"""
@@ -38,7 +38,7 @@ def alike(curves: Array, noticeable: Array, middle: int) -> Mask:
     return np.asarray(same | same.T)
 
 
-def parting(machine: Machine, known: Knowledge, pairs: Iterable[tuple[Cause, Cause]]) -> list[str | None]:
+def parting(machine: Machine, known: Knowledge, pairs: Iterable[tuple[CauseKey, CauseKey]]) -> list[str | None]:
     """For each pair of causes the check that parts them best, None where none does."""
     wanted = list(pairs)
     causes = list(dict.fromkeys(cause for pair in wanted for cause in pair))

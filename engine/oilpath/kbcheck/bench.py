@@ -14,24 +14,24 @@ from dataclasses import dataclass
 import numpy as np
 
 from oilpath.arrays import Array, Mask
-from oilpath.circuit.hypotheses import Hypothesis
-from oilpath.circuit.model import SEVERITIES, Predictions, predictions, usual_readings
+from oilpath.documents.machine import CodeMeaning, Machine
 from oilpath.flow import Evidence, Result, Suspicion, Verdict
-from oilpath.formats.circuit import Circuit
-from oilpath.formats.knowledge import Knowledge
-from oilpath.formats.machine import CodeMeaning, Machine
-from oilpath.formats.rule import Rule
 from oilpath.kbcheck.alike import alike
+from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.circuit import Circuit
+from oilpath.knowledge.rule import Rule
+from oilpath.machine.hypotheses import Hypothesis
+from oilpath.physics.predictions import SEVERITIES, Predictions, predictions, usual_readings
 from oilpath.ranking import rank
-from oilpath.relations import relate
-from oilpath.suspicion import suspect
+from oilpath.rules.engine import suspect
+from oilpath.rules.facts import relate
 
 MIDDLE = SEVERITIES // 2
 UNSURE = 0.01
 """standard uncertainty of every reading: ln ratio, or a share of ten times what is noticeable for an offset"""
 COMPLAINT = "simulated"
 
-Reading = tuple[Evidence, float]
+WeightedEvidence = tuple[Evidence, float]
 """a reading that could be made, and the deviation that is noticeable for its test"""
 
 
@@ -60,14 +60,14 @@ class Bench:
         self.same: Mask = alike(curves, np.array([n for _, n in self.standard]), MIDDLE)
         """which hypotheses look the same, shape (H, H)"""
 
-    def _variants(self) -> Iterator[Reading]:
+    def _variants(self) -> Iterator[WeightedEvidence]:
         """Timed tests in conditions that are changed on purpose, held cylinders held otherwise."""
         for name, variant in self.known.variants.items():
             for e, noticeable in self.standard:
                 if variant.running or variant.reversed_ or self.known.tests[e.test].timed:
                     yield dataclasses.replace(e, variant=name, result=f"{e.result}@{name}"), noticeable
 
-    def _moved(self, readings: Sequence[Reading]) -> list[Reading]:
+    def _moved(self, readings: Sequence[WeightedEvidence]) -> list[WeightedEvidence]:
         """Those that the model knows and that some cause moves."""
         table, known = self.model.predict([e for e, _ in readings])
         moved = known & (np.abs(table).max(axis=(0, 1), initial=0.0) > 1e-9)
@@ -79,7 +79,7 @@ class Bench:
         moved: Mask = np.logical_or.reduce([np.abs(x).max(axis=(1, 2), initial=0.0) > 1e-9 for x in both])
         return moved
 
-    def _curves(self, readings: Sequence[Reading]) -> Array:
+    def _curves(self, readings: Sequence[WeightedEvidence]) -> Array:
         """Effects of all hypotheses at all severities, shape (hypotheses, severities, readings)."""
         return self.model.predict([e for e, _ in readings])[0]
 

@@ -8,16 +8,16 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 
+from oilpath.documents.machine import CodeMeaning, Machine
 from oilpath.flow import Computed, Result, Suspicions, Verdict
-from oilpath.formats.circuit import Circuit
-from oilpath.formats.knowledge import Knowledge
-from oilpath.formats.machine import CodeMeaning, Machine
-from oilpath.formats.problems import Problem
-from oilpath.formats.rule import Rule, RuleCase
-from oilpath.formats.testkind import TestKind
 from oilpath.kbcheck.entries import Entry
-from oilpath.relations import relate
-from oilpath.suspicion import suspect
+from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.circuit import Circuit
+from oilpath.knowledge.rule import Rule, RuleCase
+from oilpath.knowledge.testkind import TestKind
+from oilpath.problems import Problem
+from oilpath.rules.engine import suspect
+from oilpath.rules.facts import relate
 
 #: A test whose new value is 1 goes wrong beyond 15 % (slight up to 30 %, gross beyond 60 %).
 LIMIT = 0.15

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
-from oilpath.formats.circuit import Circuit
-from oilpath.formats.circuit_check import blocked_functions, check_circuit
-from oilpath.formats.compile import model_from_path
-from oilpath.formats.knowledge import Knowledge
-from oilpath.formats.machine import Machine
-from oilpath.formats.nodes import read_file
-from oilpath.formats.problems import Problem, Problems
-from oilpath.formats.walk import Paper, Spot
+from oilpath.documents.machine import Machine
+from oilpath.documents.nodes import read_file
+from oilpath.documents.walk import Location, SourceFile
+from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.circuit import Circuit
+from oilpath.knowledge.circuit_check import blocked_functions, check_circuit
+from oilpath.knowledge.compile import model_from_path
+from oilpath.problems import Problem, Problems
 
 
 def check_circuits(kb_dir: Path, known: Knowledge) -> Iterator[Problem]:
@@ -29,7 +29,7 @@ def check_circuits(kb_dir: Path, known: Knowledge) -> Iterator[Problem]:
         seen[circuit.id] = shown
         if circuit.usual and len(usual) > 1:
             yield Problem(shown, 1, "usual", f"stands in {len(usual)} circuits: {', '.join(usual)}", "one of them")
-        top = Spot(Paper(shown, path.parent, problems, path), read_file(path, shown))
+        top = Location(SourceFile(shown, path.parent, problems, path), read_file(path, shown))
         if check_circuit(circuit, top, known):
             for name in blocked_functions(Machine(name=circuit.id, circuit=circuit)):
                 problems.add(shown, 1, f"functions.{name}", "has no path for its oil", "lines that join its parts")

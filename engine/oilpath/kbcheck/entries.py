@@ -10,15 +10,15 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from oilpath.formats.cause import CauseFile
-from oilpath.formats.check import CheckFile, SignFile
-from oilpath.formats.circuit import Circuit
-from oilpath.formats.knowledge import CautionFile
-from oilpath.formats.nodes import read_file
-from oilpath.formats.problems import Problem, nearest
-from oilpath.formats.rule import Rule
-from oilpath.formats.testkind import TestFile
-from oilpath.formats.validate import data_of, line_of
+from oilpath.documents.nodes import read_file
+from oilpath.documents.validate import data_of, line_of
+from oilpath.knowledge.base import CautionFile
+from oilpath.knowledge.cause import CauseFile
+from oilpath.knowledge.check import CheckFile, SignFile
+from oilpath.knowledge.circuit import Circuit
+from oilpath.knowledge.rule import Rule
+from oilpath.knowledge.testkind import TestFile
+from oilpath.problems import Problem, nearest
 
 
 @dataclass(frozen=True, slots=True)

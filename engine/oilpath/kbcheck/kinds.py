@@ -10,14 +10,14 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Final
 
-from oilpath.circuit.model import OBSERVABLE
-from oilpath.formats.knowledge import Knowledge
-from oilpath.formats.nodes import read_file
-from oilpath.formats.problems import Problem
-from oilpath.formats.testkind import TestKind
-from oilpath.formats.validate import data_of, line_of
+from oilpath.documents.nodes import read_file
+from oilpath.documents.validate import data_of, line_of
 from oilpath.kbcheck.entries import Entry, missing
-from oilpath.quantities import QUANTITIES, QuantityError, parse
+from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.testkind import TestKind
+from oilpath.physics.predictions import OBSERVABLE
+from oilpath.problems import Problem
+from oilpath.units import QUANTITIES, QuantityError, parse
 
 NOT_OBSERVED = ("nothing", "creep", "temperature")
 """what a test may observe that the circuit model does not predict"""

@@ -6,13 +6,13 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from oilpath.formats.check import Check, Measure
-from oilpath.formats.knowledge import Knowledge
-from oilpath.formats.machine import Machine
-from oilpath.formats.problems import Problem
+from oilpath.documents.machine import Machine
 from oilpath.kbcheck.entries import Entry, missing
+from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.check import Check, Measure
 from oilpath.outcomes.measured import measured
 from oilpath.outcomes.table import TOLD
+from oilpath.problems import Problem
 
 STANDARD = "standard"
 

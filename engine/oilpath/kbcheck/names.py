@@ -6,15 +6,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 
-from oilpath.formats.cause import Cause, Place
-from oilpath.formats.check import Check
-from oilpath.formats.knowledge import Caution, Knowledge
-from oilpath.formats.problems import Problem
-from oilpath.formats.rule import PAIRS, Rule
-from oilpath.formats.testkind import Phase, TestKind, Variant
 from oilpath.kbcheck.entries import Entry, missing
 from oilpath.kbcheck.kinds import check_kinds
 from oilpath.kbcheck.measuring import check_measures
+from oilpath.knowledge.base import Caution, Knowledge
+from oilpath.knowledge.cause import Cause, CausePlace
+from oilpath.knowledge.check import Check
+from oilpath.knowledge.rule import PAIRS, Rule
+from oilpath.knowledge.testkind import Phase, TestKind, TestVariant
+from oilpath.problems import Problem
 
 FREE_SOURCES = ("common practice", "from memory")
 """what an entry may name as its source beside the ids of `sources.yaml`"""
@@ -60,7 +60,7 @@ def _places(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
     classes = {part.class_ for circuit in known.circuits.values() for part in circuit.parts.values()}
     for entry in entries:
         place = getattr(entry.value, "at", None)
-        if not isinstance(place, Place):
+        if not isinstance(place, CausePlace):
             continue
         for word in place.class_:
             if word not in classes:
@@ -94,7 +94,7 @@ def _causes(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
 
 
 def _rules(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
-    from oilpath.suspicion import engine_limits
+    from oilpath.rules.engine import engine_limits
 
     causes = {cause.cause for cause in known.causes}
     for entry in entries:
@@ -141,7 +141,7 @@ def _days(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
             yield from _unknown_classes(known, entry, value.needs)
             if value.space is not None and value.space.instead not in (None, *known.tests):
                 yield missing(entry, "test", str(value.space.instead), known.tests)
-        elif isinstance(value, Variant):
+        elif isinstance(value, TestVariant):
             if value.pair is not None and value.pair not in PAIRS:
                 yield missing(entry, "pair", value.pair, PAIRS)
         elif isinstance(value, tuple):  # the classes of a condition

@@ -14,14 +14,14 @@ from operator import itemgetter
 
 import numpy as np
 
-from oilpath.circuit.hypotheses import Hypothesis
-from oilpath.formats.cause import Cause
-from oilpath.formats.knowledge import Knowledge
-from oilpath.formats.problems import Problem
 from oilpath.kbcheck.alike import parting
 from oilpath.kbcheck.bench import Bench
 from oilpath.kbcheck.entries import Entry
+from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.cause import Cause
+from oilpath.machine.hypotheses import Hypothesis
 from oilpath.outcomes import table
+from oilpath.problems import Problem
 
 TELLS = 3.0
 """least ratio of an outcome's probability under a cause to that under nothing wrong, for a check to bring it up"""
@@ -32,7 +32,7 @@ UNSUSPECTED = "readings show it, and no rule suspects it"
 UNSEEN = "no reading shows it, and no sign, code, check or case of a finding rule brings it up"
 VOID = "nothing shows it there"
 
-Key = tuple[str, str]
+CauseKey = tuple[str, str]
 """kind of cause and part"""
 
 
@@ -64,7 +64,7 @@ def try_causes(known: Knowledge, entries: list[Entry], brought: Collection[str])
     return list(findings), [*_placed(elsewhere, placed), *_likenesses(found, placed)]
 
 
-def _key(h: Hypothesis) -> Key:
+def _key(h: Hypothesis) -> CauseKey:
     return h.cause.cause, h.part
 
 
@@ -88,7 +88,7 @@ def _try(bench: Bench, found: _Found, brought: Collection[str]) -> None:
                 found.wrong.append((h.cause.cause, wrong, where))
 
 
-def _told_by_checks(bench: Bench) -> set[Key]:
+def _told_by_checks(bench: Bench) -> set[CauseKey]:
     """Causes that some outcome of some check makes clearly more probable."""
     causes = list(dict.fromkeys(map(_key, bench.model.hypotheses)))
     tells = table(bench.machine, bench.known, [*causes, ("none", "machine")])
@@ -99,7 +99,7 @@ def _told_by_checks(bench: Bench) -> set[Key]:
     return {cause for cause, ratio in zip(causes, best.tolist(), strict=True) if ratio >= TELLS}
 
 
-def _wrong(bench: Bench, number: int, told: set[Key], brought: Collection[str]) -> str | None:
+def _wrong(bench: Bench, number: int, told: set[CauseKey], brought: Collection[str]) -> str | None:
     """What is wrong with a hypothesis, None where nothing is."""
     h = bench.model.hypotheses[number]
     shown = bench.tried(number)

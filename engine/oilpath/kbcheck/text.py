@@ -5,8 +5,8 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator
 
-from oilpath.formats.problems import Problem
 from oilpath.kbcheck import Review
+from oilpath.problems import Problem
 
 WIDTH, INDENT = 80, "    "
 

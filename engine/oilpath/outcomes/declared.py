@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from oilpath.arrays import Array, Indexes, Mask
-from oilpath.formats.check import Check
+from oilpath.knowledge.check import Check
 from oilpath.outcomes.places import Places, columns
 
-Cause = tuple[str, str]
+CauseKey = tuple[str, str]
 """kind and part"""
 
 
@@ -33,7 +33,7 @@ class Causes:
         return any(pattern in self.of for tells in check.tells for pattern in tells.causes)
 
 
-def asked(places: Places, causes: Sequence[Cause]) -> Causes:
+def asked(places: Places, causes: Sequence[CauseKey]) -> Causes:
     """Causes on one machine as columns to be asked about."""
     found, present = columns(places, [part for _, part in causes])
     of: dict[str, Mask] = {}

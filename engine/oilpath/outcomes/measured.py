@@ -8,15 +8,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from oilpath.arrays import Array, Indexes
-from oilpath.circuit.model import SEVERITIES, predictions
-from oilpath.formats.check import Check
-from oilpath.formats.knowledge import Knowledge
-from oilpath.formats.machine import Machine
+from oilpath.documents.machine import Machine
+from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.check import Check
 from oilpath.once import once
-from oilpath.outcomes.declared import Cause
+from oilpath.outcomes.declared import CauseKey
 from oilpath.outcomes.places import places_of
 from oilpath.outcomes.readings import Effects, effects
 from oilpath.outcomes.sides import outcomes, sides
+from oilpath.physics.predictions import SEVERITIES, predictions
 
 MOVED = 1e-9
 """effect from which a cause moves a reading"""
@@ -36,10 +36,10 @@ class Measured:
     sound: Array
     table: Array
     start: Indexes
-    members: Mapping[Cause, tuple[int, int]]
+    members: Mapping[CauseKey, tuple[int, int]]
     """the hypotheses of a cause at a part (its variants): first and one past the last"""
 
-    def probabilities(self, causes: Sequence[Cause], nodes: Sequence[Sequence[float]]) -> Array:
+    def probabilities(self, causes: Sequence[CauseKey], nodes: Sequence[Sequence[float]]) -> Array:
         """P(outcome | cause), shape (causes, columns), averaged over variants and severities.
 
         nodes: for every cause the weights of its variants' severities, one variant after the other; where there are
@@ -119,7 +119,7 @@ def measured(machine: Machine, knowledge: Knowledge) -> Measured:
                 column = pieces[-1].columns.stop
         if known:
             parts[check.check], at[check.check] = tuple(known), slice(begin, column)
-    members: dict[Cause, tuple[int, int]] = {}
+    members: dict[CauseKey, tuple[int, int]] = {}
     for number, h in enumerate(model.hypotheses):
         members[h.cause.cause, h.part] = (members.get((h.cause.cause, h.part), (number, 0))[0], number + 1)
     moving = np.zeros(len(model.hypotheses), dtype=np.bool_)

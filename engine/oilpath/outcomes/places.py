@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 
 from oilpath.arrays import Indexes, Mask
-from oilpath.circuit.graph import CircuitGraph
-from oilpath.formats.check import Check
+from oilpath.knowledge.check import Check
+from oilpath.machine.graph import CircuitGraph
 from oilpath.once import once
 
 

@@ -10,14 +10,14 @@ from itertools import product
 import numpy as np
 
 from oilpath.arrays import Array, Indexes
-from oilpath.circuit.model import Predictions
+from oilpath.documents.machine import Machine
 from oilpath.flow import Evidence
-from oilpath.formats.check import TWIN, Check, Measure
-from oilpath.formats.fitting import can_be_put_to
-from oilpath.formats.knowledge import Knowledge, SharedScatter
-from oilpath.formats.machine import Machine
-from oilpath.formats.testkind import TestKind
+from oilpath.knowledge.applicability import can_be_put_to
+from oilpath.knowledge.base import Knowledge, SharedScatter
+from oilpath.knowledge.check import TWIN, Check, Measure
+from oilpath.knowledge.testkind import TestKind
 from oilpath.outcomes.places import Places
+from oilpath.physics.predictions import Predictions
 
 USUAL_SCATTER = 0.05
 """own scatter of a test that states none (ln ratio; from memory)"""

@@ -9,7 +9,7 @@ from itertools import product
 import numpy as np
 
 from oilpath.arrays import Array
-from oilpath.formats.check import SIDES, Check
+from oilpath.knowledge.check import SIDES, Check
 
 _STEPS = 2048
 

@@ -8,13 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from oilpath.arrays import Array, Mask
-from oilpath.circuit.graph import circuit_graph
-from oilpath.circuit.hypotheses import Hypothesis
+from oilpath.documents.machine import Machine
 from oilpath.flow import Result
-from oilpath.formats.check import Check
-from oilpath.formats.knowledge import Knowledge
-from oilpath.formats.machine import Machine
-from oilpath.outcomes.declared import Cause, Causes, asked, declared
+from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.check import Check
+from oilpath.machine.graph import circuit_graph
+from oilpath.machine.hypotheses import Hypothesis
+from oilpath.outcomes.declared import CauseKey, Causes, asked, declared
 from oilpath.outcomes.measured import Measured, measured
 from oilpath.outcomes.places import Places, places_of
 
@@ -22,7 +22,7 @@ TOLD = 0.03
 """by how much a cause must change the probability of an outcome so that a measuring check tells of it"""
 
 
-SOUND: Cause = ("none", "machine")
+SOUND: CauseKey = ("none", "machine")
 """what is asked about as a cause that moves nothing"""
 
 
@@ -39,7 +39,7 @@ class Table:
     told: Mask
 
 
-def likelihoods(check: Check, part: str, machine: Machine, knowledge: Knowledge, causes: Sequence[Cause]) -> Array:
+def likelihoods(check: Check, part: str, machine: Machine, knowledge: Knowledge, causes: Sequence[CauseKey]) -> Array:
     """P(outcome | cause) of a check made at a part, shape (outcomes, causes); every column adds up to 1.
 
     causes: kind and part of each; severities and variants are averaged over. `none`, `unknown` and whatever the check
@@ -95,9 +95,9 @@ def outcome_likelihood(
 def table(
     machine: Machine,
     knowledge: Knowledge,
-    causes: Sequence[Cause],
+    causes: Sequence[CauseKey],
     nodes: Sequence[Sequence[float]] = (),
-    skip: frozenset[Cause] = frozenset(),
+    skip: frozenset[CauseKey] = frozenset(),
 ) -> Table:
     """All checks that tell of at least one of the causes, in order of check and part, without `skip` (check, part).
 

@@ -9,7 +9,7 @@ from fnmatch import fnmatchcase
 import numpy as np
 
 from oilpath.arrays import Array
-from oilpath.circuit.graph import CircuitGraph, circuit_graph
+from oilpath.documents.machine import Machine
 from oilpath.flow import (
     Group,
     NextCheck,
@@ -22,13 +22,13 @@ from oilpath.flow import (
     Remaining,
     Result,
 )
-from oilpath.formats.check import Check
-from oilpath.formats.fitting import cautions_on
-from oilpath.formats.knowledge import Knowledge
-from oilpath.formats.machine import Machine
+from oilpath.knowledge.applicability import cautions_on
+from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.check import Check
+from oilpath.machine.graph import CircuitGraph, circuit_graph
 from oilpath.outcomes import Table, table
 from oilpath.outcomes.places import places_of
-from oilpath.planning.tree import Choices, Limits, Node, bits, expected_minutes, grow, units
+from oilpath.planning.plan_tree import Choices, PlanLimits, PlanNode, bits, expected_minutes, grow, units
 
 #: Causes with a smaller share are not planned for one by one; together they stand as a rest that no check names.
 PLANNED = 1e-3
@@ -183,14 +183,14 @@ def _next_check(scene: _Scene, number: int, gain: float) -> NextCheck:
 
 
 def _plan(scene: _Scene) -> Plan:
-    limits = Limits()
+    limits = PlanLimits()
     root = grow(scene.choices, scene.prior, limits)
     if root.check is None:
         return Plan(None, None, _why_no_plan(scene, root))
     return Plan(_step(scene, root), expected_minutes(root, scene.choices), _remarks(scene, root, limits))
 
 
-def _step(scene: _Scene, node: Node) -> PlanStep:
+def _step(scene: _Scene, node: PlanNode) -> PlanStep:
     assert node.check is not None
     check, part = scene.table.checks[node.check]
     branches = []
@@ -202,7 +202,7 @@ def _step(scene: _Scene, node: Node) -> PlanStep:
     return PlanStep(check.check, part, scene.title(node.check), check.minutes, tuple(branches))
 
 
-def _left(scene: _Scene, node: Node) -> tuple[Remaining, ...]:
+def _left(scene: _Scene, node: PlanNode) -> tuple[Remaining, ...]:
     """What remains at an end: the causes of the part that is left, or the most probable ones that stay together."""
     if node.end != "isolated":
         return scene.remaining(node.causes, 5, 0.05)
@@ -210,7 +210,7 @@ def _left(scene: _Scene, node: Node) -> tuple[Remaining, ...]:
     return scene.remaining(np.where(same, node.causes, 0.0), 3, 0.01)
 
 
-def _why_no_plan(scene: _Scene, root: Node) -> tuple[str, ...]:
+def _why_no_plan(scene: _Scene, root: PlanNode) -> tuple[str, ...]:
     left = _left(scene, root)
     if root.end == "isolated":
         return (f"One part stands out already: {_named(scene, left)}. Confirm it before anything is replaced.",)
@@ -219,7 +219,7 @@ def _why_no_plan(scene: _Scene, root: Node) -> tuple[str, ...]:
     return ("No check that is left tells the causes apart.",)
 
 
-def _remarks(scene: _Scene, root: Node, limits: Limits) -> tuple[str, ...]:
+def _remarks(scene: _Scene, root: PlanNode, limits: PlanLimits) -> tuple[str, ...]:
     ends: dict[str, float] = {}
     together: dict[str, float] = {}
     waiting = [root]

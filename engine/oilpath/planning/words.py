@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from oilpath.documents.machine import Machine
 from oilpath.flow import NextCheck, Result
-from oilpath.formats.fitting import can_be_put_to, cautions_on
-from oilpath.formats.knowledge import Knowledge
-from oilpath.formats.machine import Machine
+from oilpath.knowledge.applicability import can_be_put_to, cautions_on
+from oilpath.knowledge.base import Knowledge
 
 _NO_MEASUREMENT = "nothing"
 """`observe` of tests that measure nothing (a code, a sign, a check)"""

@@ -9,9 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from oilpath.arrays import Array
-from oilpath.circuit.graph import CircuitGraph
 from oilpath.flow import Evidence, Result
-from oilpath.formats.knowledge import Knowledge, SharedScatter
+from oilpath.knowledge.base import Knowledge, SharedScatter
+from oilpath.machine.graph import CircuitGraph
 
 NOTHING = -math.log(50.0)
 """ln ratio below which a reading only says «as good as nothing»: the model knows no less"""

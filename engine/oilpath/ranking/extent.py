@@ -7,10 +7,10 @@ from collections.abc import Iterable, Mapping
 import numpy as np
 
 from oilpath.arrays import Array, Indexes
-from oilpath.circuit.model import Predictions
 from oilpath.flow import Severity
+from oilpath.physics.predictions import Predictions
 from oilpath.ranking.evidence import censor
-from oilpath.ranking.likelihood import glance, likelihood
+from oilpath.ranking.likelihood import approximate_robust, likelihood
 from oilpath.ranking.posterior import NEAR, Posterior
 
 
@@ -69,7 +69,7 @@ def _together(beside: Mapping[int, Array], post: Posterior) -> dict[int, tuple[I
     q = post.question
     effects = censor(q.effects[list(beside)] + np.stack(list(beside.values()))[:, None, :], q.readings.censored)
     h, s, r = effects.shape
-    ahead = glance(q.scattered, effects.reshape(h * s, r)).reshape(h, s)
+    ahead = approximate_robust(q.scattered, effects.reshape(h * s, r)).reshape(h, s)
     counts = ahead > ahead.max(axis=1, keepdims=True) - NEAR
     fits = likelihood(q.scattered, effects[counts]).robust
     rows = np.split(fits, np.cumsum(counts.sum(axis=1))[:-1])

@@ -15,19 +15,19 @@ FITS = 2.0
 """nats behind a cause's best severity within which a severity still fits"""
 
 
-def alike(post: Posterior, foremost: Indexes) -> tuple[list[list[int]], list[int]]:
-    """Causes that stand together, as indexes into the C of `foremost`, and apart from them those that nothing shows.
+def alike(post: Posterior, most_probable: Indexes) -> tuple[list[list[int]], list[int]]:
+    """Groups of causes, as indexes into the C of `most_probable`, and apart from them those that nothing shows.
 
-    foremost (C,): the hypothesis that stands for each cause.
+    most_probable (C,): the hypothesis that stands for each cause.
     """
     q = post.question
-    findings = q.findings[foremost]
-    shows = np.abs(q.effects[foremost]).max(axis=(1, 2), initial=0.0) >= 1e-9
+    findings = q.findings[most_probable]
+    shows = np.abs(q.effects[most_probable]).max(axis=(1, 2), initial=0.0) >= 1e-9
     told = np.flatnonzero(shows | (np.abs(findings) >= 1e-9))
-    effects, owner, best = _fitting(post, foremost[told])
+    effects, owner, best = _fitting(post, most_probable[told])
     apart = distances(effects, owner, best, q.readings.variance, q.readings.shared, q.priors.model_error)
     clusters = complete_linkage(np.hypot(apart, said_apart(findings[told])))
-    quiet = np.setdiff1d(np.arange(len(foremost)), told)
+    quiet = np.setdiff1d(np.arange(len(most_probable)), told)
     return [told[cluster].tolist() for cluster in clusters], quiet.tolist()
 
 

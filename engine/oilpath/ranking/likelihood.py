@@ -30,7 +30,7 @@ class Likelihood:
 
 
 @dataclass(frozen=True, slots=True)
-class Scatter:
+class SheetScatter:
     """What the likelihood of a sheet needs beside the effects, for R readings that share K sources of scatter.
 
     `e` (R,) deviations, `variance` (R,), `shared` (R, K) the factor L, `width` (R,) of the uniform density of a gross
@@ -53,17 +53,17 @@ class Scatter:
 
 def scatter(
     e: Array, variance: Array, shared: Array, width: Array, model_error: float, freedom: float, gross: float
-) -> Scatter:
+) -> SheetScatter:
     """The scatter of one sheet, with what is worked out once."""
     r, k = shared.shape
     outer = (shared[:, :, None] * shared[:, None, :]).reshape(r, k * k)
     covariance = np.diag(variance) + shared @ shared.T
     log_det = float(np.linalg.slogdet(covariance)[1])
     precision: Array = np.asarray(np.linalg.inv(covariance), dtype=np.float64)
-    return Scatter(e, variance, shared, width, model_error, freedom, gross, outer, precision, log_det)
+    return SheetScatter(e, variance, shared, width, model_error, freedom, gross, outer, precision, log_det)
 
 
-def likelihood(s: Scatter, effect: Array, *, smear: Array | None = None, wider: Array | float = 0.0) -> Likelihood:
+def likelihood(s: SheetScatter, effect: Array, *, smear: Array | None = None, wider: Array | float = 0.0) -> Likelihood:
     """Likelihood of the sheet's deviations under predicted effects (N, R); `wider` (R,) is added to the variance.
 
     `smear` (N,) is the standard deviation of a factor that all effects of a row share, because a node of the severity
@@ -104,7 +104,7 @@ def likelihood(s: Scatter, effect: Array, *, smear: Array | None = None, wider: 
     return _with_gross(s, distance, log_det, alpha**2 / precision, np.log(precision))
 
 
-def first_look(s: Scatter, effect: Array) -> Likelihood:
+def approximate_likelihood(s: SheetScatter, effect: Array) -> Likelihood:
     """The same for many rows at a fraction of the cost, good to a few nats where the effects are large.
 
     What the model does not know of an effect is let widen a reading's part of the shared scatter along with its own, so
@@ -117,7 +117,7 @@ def first_look(s: Scatter, effect: Array) -> Likelihood:
     return _with_gross(s, distance, s.log_det - np.log(kept).sum(axis=1), falls, log_precision)
 
 
-def glance(s: Scatter, effect: Array) -> Array:
+def approximate_robust(s: SheetScatter, effect: Array) -> Array:
     """`robust` of a first look (N,), of gross mistakes only the likeliest."""
     n, r = effect.shape
     if r == 0:
@@ -135,7 +135,7 @@ def glance(s: Scatter, effect: Array) -> Array:
     return result
 
 
-def _at_first_look(s: Scatter, effect: Array) -> tuple[Array, Array, Array]:
+def _at_first_look(s: SheetScatter, effect: Array) -> tuple[Array, Array, Array]:
     """How much of each precision is kept (N, R), the squared distance (N,) and its fall without each reading (N, R)."""
     kept = 1 / (1 + effect**2 * (s.model_error**2 / s.variance))
     delta = (s.e - effect) * np.sqrt(kept)
@@ -148,7 +148,7 @@ def _nothing_read(rows: int) -> Likelihood:
     return Likelihood(zero, np.zeros((rows, 0)), zero, zero)
 
 
-def _with_gross(s: Scatter, distance: Array, log_det: Array, falls: Array, log_precision: Array) -> Likelihood:
+def _with_gross(s: SheetScatter, distance: Array, log_det: Array, falls: Array, log_precision: Array) -> Likelihood:
     """All densities from the squared distance, and by how much it falls (N, R) without each reading."""
     r = falls.shape[1]
     plain = _log_t(distance, log_det, r, s.freedom)

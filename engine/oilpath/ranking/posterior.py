@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from oilpath.arrays import Array
-from oilpath.ranking.likelihood import Likelihood, first_look, glance, likelihood
+from oilpath.ranking.likelihood import Likelihood, approximate_likelihood, approximate_robust, likelihood
 from oilpath.ranking.question import Question
 from oilpath.ranking.rows import Rows
 from oilpath.ranking.sets import Alone, Found, sets_of
@@ -38,7 +38,7 @@ class Posterior:
     """the sets in full, in the same order"""
     rows: Rows
     sound: Likelihood
-    strange: Likelihood
+    unknown_fit: Likelihood
     unknown_prior: float
 
 
@@ -46,14 +46,14 @@ def posterior(q: Question, near: float = NEAR) -> Posterior:
     """The posterior of one sheet; near: nats behind the best at first look within which a cause gets a second one."""
     nothing = np.zeros((1, len(q.readings.e)))
     sound = likelihood(q.scattered, nothing)
-    strange = likelihood(q.scattered, nothing, wider=np.where(q.readings.out, q.readings.spread**2, 0.0))
+    unknown_fit = likelihood(q.scattered, nothing, wider=np.where(q.readings.out, q.readings.spread**2, 0.0))
     unknown_prior = _unknown_prior(q)
     rows = _single_rows(q, sound, near)
     value = np.full(len(q.odds), -np.inf)
     np.logaddexp.at(value, rows.hypothesis, rows.joint)
     sets = sets_of(q, Alone(rows, sound, value), near)
     everything = np.concatenate(
-        [[sound.robust[0], unknown_prior + strange.robust[0]], value, [one.weight for one in sets]]
+        [[sound.robust[0], unknown_prior + unknown_fit.robust[0]], value, [one.weight for one in sets]]
     )
     shares = np.exp(everything - np.logaddexp.reduce(everything))
     h = len(q.odds)
@@ -66,7 +66,7 @@ def posterior(q: Question, near: float = NEAR) -> Posterior:
         found=tuple(sets),
         rows=rows,
         sound=sound,
-        strange=strange,
+        unknown_fit=unknown_fit,
         unknown_prior=unknown_prior,
     )
 
@@ -89,7 +89,7 @@ def _single_rows(q: Question, sound: Likelihood, near: float) -> Rows:
     silent = np.setdiff1d(np.arange(h), shown)
     nodes = np.arange(STRIDE - 1, s, STRIDE)
     ahead = effects[shown][:, nodes]
-    value = glance(scattered, ahead.reshape(len(shown) * len(nodes), r)).reshape(ahead.shape[:2])
+    value = approximate_robust(scattered, ahead.reshape(len(shown) * len(nodes), r)).reshape(ahead.shape[:2])
     best = value.argmax(axis=1)
     # what a hypothesis that is far behind has in all, at the one severity that fits it best
     whole = np.logaddexp.reduce(value, axis=1) - value.max(axis=1, initial=-np.inf) - math.log(len(nodes))
@@ -97,7 +97,7 @@ def _single_rows(q: Question, sound: Likelihood, near: float) -> Rows:
     top = max(behind.max(initial=-np.inf), float(sound.robust[0]))
     fine = behind > top - near
     far = np.flatnonzero(~fine)
-    look = first_look(scattered, ahead[far, best[far]])
+    look = approximate_likelihood(scattered, ahead[far, best[far]])
     # of those that are near, the severities that may count: a node between two is as good as the better of them
     beside = np.repeat(value[fine], STRIDE, axis=1)
     beside[:, STRIDE:] = np.maximum(beside[:, STRIDE:], np.repeat(value[fine, :-1], STRIDE, axis=1))

@@ -8,10 +8,10 @@ from collections.abc import Sequence
 import numpy as np
 
 from oilpath.arrays import Array
-from oilpath.circuit.hypotheses import Hypothesis
+from oilpath.documents.machine import Machine
 from oilpath.flow import Result, Suspicions
-from oilpath.formats.knowledge import Knowledge, Priors
-from oilpath.formats.machine import Machine
+from oilpath.knowledge.base import Knowledge, Priors
+from oilpath.machine.hypotheses import Hypothesis
 from oilpath.outcomes import outcome_likelihood
 
 

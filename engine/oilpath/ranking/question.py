@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from oilpath.arrays import Array, Mask
-from oilpath.circuit.model import Predictions
-from oilpath.formats.knowledge import Priors
+from oilpath.knowledge.base import Priors
+from oilpath.physics.predictions import Predictions
 from oilpath.ranking.evidence import Readings, censor
-from oilpath.ranking.likelihood import Scatter, scatter
+from oilpath.ranking.likelihood import SheetScatter, scatter
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +30,7 @@ class Question:
     suspected: Mask
     priors: Priors
     none_prior: float
-    scattered: Scatter
+    scattered: SheetScatter
 
     @property
     def log_odds(self) -> Array:

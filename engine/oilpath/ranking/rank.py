@@ -8,10 +8,11 @@ from collections.abc import Sequence
 import numpy as np
 
 from oilpath.arrays import Array, Indexes, Mask
-from oilpath.circuit.model import predictions
+from oilpath.documents.machine import Machine
 from oilpath.flow import CauseSet, Group, RankedCause, Ranking, Result, Suspicions
-from oilpath.formats.knowledge import Knowledge
-from oilpath.formats.machine import Machine
+from oilpath.knowledge.base import Knowledge
+from oilpath.physics.predictions import predictions
+from oilpath.ranking.cause_index import NONE, UNKNOWN, CauseIndex, cause_index
 from oilpath.ranking.evidence import readings, usable
 from oilpath.ranking.extent import extents
 from oilpath.ranking.groups import alike
@@ -19,7 +20,6 @@ from oilpath.ranking.posterior import NEAR, Posterior, posterior
 from oilpath.ranking.priors import is_routine, observed, odds
 from oilpath.ranking.question import Question, question
 from oilpath.ranking.remarks import came_to_nothing, remarks
-from oilpath.ranking.roster import NONE, UNKNOWN, Roster, roster
 from oilpath.ranking.severities import WORKED_OUT, of_cause, severities
 from oilpath.ranking.weights import DECIBANS, weights
 
@@ -45,23 +45,23 @@ def rank(
     near: nats behind the best within which a cause is looked at on the whole severity grid (inf: every cause).
     """
     q, by_finding = _asked(results, suspicions, machine, knowledge, complaint)
-    post, who = posterior(q, near), roster(q.model)
+    post, who = posterior(q, near), cause_index(q.model)
     share, present = _shares(post, who)
     order = np.lexsort((who.place, -share))
     there = {who.keys[i]: float(present[i]) for i in order.tolist()}
     idle = came_to_nothing(there, suspicions)
-    foremost = who.foremost(post.single)
+    most_probable = who.most_probable(post.single)
     fitting = severities(post.rows.hypothesis, post.rows.node, post.rows.joint, len(post.single))
     told = order[share[order] > TOLD]
     asked = np.unique(np.concatenate([told, [who.keys.index(key) for key in idle]]).astype(np.intp))
-    found = weights(post, who, asked, by_finding, foremost)
+    found = weights(post, who, asked, by_finding, most_probable)
     speaks = {who.keys[i]: one for i, one in zip(asked.tolist(), found, strict=True)}
-    extent = extents((int(foremost[i]) for i in told.tolist() if i < who.causes), post)
+    extent = extents((int(most_probable[i]) for i in told.tolist() if i < who.causes), post)
     before = np.concatenate([-np.expm1(-who.gathered(np.log1p(q.odds))), [q.none_prior, q.priors.unknown]])
     prior, total = _decibans(before).tolist(), _decibans(present).tolist()
     causes = []
     for i in order.tolist():
-        key, best = who.keys[i], int(foremost[i]) if i < who.causes else None
+        key, best = who.keys[i], int(most_probable[i]) if i < who.causes else None
         detailed = share[i] > TOLD
         causes.append(
             RankedCause(
@@ -81,7 +81,7 @@ def rank(
         )
     place = np.empty_like(order)
     place[order] = np.arange(len(order))
-    groups = _groups(post, who, foremost, place, causes)
+    groups = _groups(post, who, most_probable, place, causes)
     against = {key: speaks[key] for key in idle}
     return Ranking(tuple(causes), groups, _sets(post, who, place), remarks(causes, suspicions, against))
 
@@ -106,12 +106,12 @@ def _asked(
         findings,
         priors,
         priors.none_routine if routine else priors.none_complaint,
-        _suspected(suspicions, roster(model)),
+        _suspected(suspicions, cause_index(model)),
     )
     return q, by_finding
 
 
-def _suspected(suspicions: Suspicions, who: Roster) -> Mask:
+def _suspected(suspicions: Suspicions, who: CauseIndex) -> Mask:
     """Hypotheses whose cause a rule suspects, shape (H,)."""
     named = {(s.cause, s.part) for s in suspicions.suspicions if s.accuses}
     causes = np.array([key in named for key in who.keys[: who.causes]], dtype=np.bool_)
@@ -119,7 +119,7 @@ def _suspected(suspicions: Suspicions, who: Roster) -> Mask:
     return result
 
 
-def _shares(post: Posterior, who: Roster) -> tuple[Array, Array]:
+def _shares(post: Posterior, who: CauseIndex) -> tuple[Array, Array]:
     """Share and presence of every cause, then of none and unknown, each (C + 2,)."""
     share, present = post.single.copy(), post.single.copy()
     for inside, chance in post.sets:
@@ -138,10 +138,10 @@ def _decibans(probability: Array) -> Array:
 
 
 def _groups(
-    post: Posterior, who: Roster, foremost: Indexes, place: Indexes, causes: Sequence[RankedCause]
+    post: Posterior, who: CauseIndex, most_probable: Indexes, place: Indexes, causes: Sequence[RankedCause]
 ) -> tuple[Group, ...]:
     """Partition of all causes; none and unknown stand alone. Causes that no reading shows are one group."""
-    clusters, silent = alike(post, foremost)
+    clusters, silent = alike(post, most_probable)
     groups = []
     for cluster in [*clusters, silent, [who.causes], [who.causes + 1]]:
         inside = tuple(sorted(place[cluster].tolist()))
@@ -163,7 +163,7 @@ def _group_title(inside: tuple[int, ...], causes: Sequence[RankedCause], *, quie
     return f"{first}, or {len(inside) - 1} others alike on this sheet"
 
 
-def _sets(post: Posterior, who: Roster, place: Indexes) -> tuple[CauseSet, ...]:
+def _sets(post: Posterior, who: CauseIndex, place: Indexes) -> tuple[CauseSet, ...]:
     """Sets of causes above TELLING, best first; variants of the same causes count together."""
     together: dict[tuple[int, ...], float] = {}
     for inside, chance in post.sets:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from oilpath.flow import RankedCause, Suspicion, Suspicions
-from oilpath.ranking.roster import Key
+from oilpath.ranking.cause_index import CauseKey
 from oilpath.ranking.weights import Weights
 
 UNFORESEEN, UNLIKELY = 0.2, 0.02
@@ -14,11 +14,11 @@ MOST = 3
 """remarks that an answer bears"""
 
 
-def _suspected(suspicions: Suspicions) -> dict[Key, Suspicion]:
+def _suspected(suspicions: Suspicions) -> dict[CauseKey, Suspicion]:
     return {(s.cause, s.part): s for s in suspicions.suspicions if s.accuses}
 
 
-def came_to_nothing(present: Mapping[Key, float], suspicions: Suspicions) -> tuple[Key, ...]:
+def came_to_nothing(present: Mapping[CauseKey, float], suspicions: Suspicions) -> tuple[CauseKey, ...]:
     """Causes that a rule suspects and the readings do not bear out, in the order of `present`.
 
     Not those of a rule of which another suspicion leads: that one has done its work.
@@ -32,7 +32,9 @@ def came_to_nothing(present: Mapping[Key, float], suspicions: Suspicions) -> tup
     )
 
 
-def remarks(causes: Iterable[RankedCause], suspicions: Suspicions, against: Mapping[Key, Weights]) -> tuple[str, ...]:
+def remarks(
+    causes: Iterable[RankedCause], suspicions: Suspicions, against: Mapping[CauseKey, Weights]
+) -> tuple[str, ...]:
     """What to say of it; against: the weights of the causes that came to nothing."""
     suspected = _suspected(suspicions)
     said = [

@@ -15,9 +15,9 @@ from itertools import product
 import numpy as np
 
 from oilpath.arrays import Array, Indexes, Mask, small_product
-from oilpath.circuit.model import SEVERITIES
+from oilpath.physics.predictions import SEVERITIES
 from oilpath.ranking.evidence import censor
-from oilpath.ranking.likelihood import Likelihood, glance, likelihood
+from oilpath.ranking.likelihood import Likelihood, approximate_robust, likelihood
 from oilpath.ranking.priors import together
 from oilpath.ranking.question import Question
 from oilpath.ranking.rows import Rows
@@ -222,7 +222,9 @@ def _weighed(q: Question, tried: _Tried) -> list[Found]:
     prior = q.log_odds[members].sum(axis=1) + (k - 1) * further - k * math.log(SEVERITIES / 2)
     around = _around(nodes, NEXT)
     effects = q.effects[members[:, None, :], around].sum(axis=2)
-    value = glance(q.scattered, censor(effects, q.readings.censored).reshape(t * around.shape[1], -1)).reshape(t, -1)
+    value = approximate_robust(
+        q.scattered, censor(effects, q.readings.censored).reshape(t * around.shape[1], -1)
+    ).reshape(t, -1)
     order = np.argsort(-(prior + np.logaddexp.reduce(value, axis=1)), kind="stable")
     order = _first_of_each(members, order)[:WORKED_OUT]
     members, prior = members[order], prior[order]

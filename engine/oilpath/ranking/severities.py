@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from oilpath.arrays import Array, Indexes
-from oilpath.circuit.model import SEVERITIES
+from oilpath.physics.predictions import SEVERITIES
 
 WORKED_OUT = 1e-3
 """share of a cause from which its severities are handed on"""

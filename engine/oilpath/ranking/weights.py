@@ -9,8 +9,8 @@ import numpy as np
 
 from oilpath.arrays import Array, Indexes, Mask, small_product
 from oilpath.flow import Weight
+from oilpath.ranking.cause_index import CauseIndex
 from oilpath.ranking.posterior import Posterior
-from oilpath.ranking.roster import Roster
 
 DECIBANS = 10 / math.log(10)
 LEAST = 0.5
@@ -22,15 +22,15 @@ Weights = tuple[tuple[Weight, ...], tuple[Weight, ...]]
 
 def weights(
     post: Posterior,
-    causes: Roster,
+    causes: CauseIndex,
     chosen: Indexes,
     by_finding: Mapping[str, Array],
-    foremost: Indexes,
+    most_probable: Indexes,
 ) -> list[Weights]:
     """Weights for each of the chosen causes (indexes into the roster), alone or with others.
 
     by_finding: what each sign, code and check adds to the ln likelihood of the hypotheses; a cause has that of its
-    foremost one.
+    most_probable one.
     """
     belongs, whole, without = _explanations(post, causes, chosen)
     inside = belongs.astype(np.float64)
@@ -50,7 +50,7 @@ def weights(
     for row, number in zip(values, chosen.tolist(), strict=True):
         told = [Weight(x.result, v) for x, v in zip(post.question.readings.evidence, row, strict=True)]
         if number < causes.causes:
-            best = int(foremost[number])
+            best = int(most_probable[number])
             told += [
                 Weight(result, DECIBANS * float(column[best])) for result, column in by_finding.items() if column[best]
             ]
@@ -58,14 +58,18 @@ def weights(
     return found
 
 
-def _explanations(post: Posterior, causes: Roster, chosen: Indexes) -> tuple[Mask, Array, Array]:
+def _explanations(post: Posterior, causes: CauseIndex, chosen: Indexes) -> tuple[Mask, Array, Array]:
     """Single causes, none, unknown and sets: which hold a chosen cause (chosen, N), and the ln prior·likelihood of each
     with all readings (N,), and with all but one (N, R)."""
     rows = post.rows
     owner = np.concatenate([causes.owner[rows.hypothesis], [causes.causes, causes.causes + 1]])
     inside = owner == chosen[:, None]
-    whole = [rows.prior + rows.fit.plain, post.sound.plain, post.unknown_prior + post.strange.plain]
-    without = [rows.prior[:, None] + rows.fit.without, post.sound.without, post.unknown_prior + post.strange.without]
+    whole = [rows.prior + rows.fit.plain, post.sound.plain, post.unknown_prior + post.unknown_fit.plain]
+    without = [
+        rows.prior[:, None] + rows.fit.without,
+        post.sound.without,
+        post.unknown_prior + post.unknown_fit.without,
+    ]
     if post.found:
         members = [set(causes.owner[list(one.members)].tolist()) for one in post.found]
         together = [[number in held for held in members] for number in chosen.tolist()]

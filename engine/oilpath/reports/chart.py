@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from oilpath.trending import ResultTrend
+from oilpath.session.history import ResultTrend
 
 ROWS: Final = 9
 _POINT, _NOT_COUNTED, _FIT, _LIMIT = "o", "x", ".", "─"

@@ -21,11 +21,11 @@ from oilpath.flow import (
     Suspicion,
     Weight,
 )
-from oilpath.quantities import UNITS, to_unit, unit_of
 from oilpath.reports.words import Words, difference
+from oilpath.units import UNITS, to_unit, unit_of
 
 if TYPE_CHECKING:
-    from oilpath.formats.problems import Problem
+    from oilpath.problems import Problem
 
 Json = dict[str, Any]
 

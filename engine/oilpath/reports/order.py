@@ -7,10 +7,10 @@ from typing import Final
 
 from oilpath.flow import Diagnosis, NextCheck, RankedCause, Result
 from oilpath.reports import words as say
+from oilpath.reports.names import counted, safe, sentence
 from oilpath.reports.page import DEFER, leading, no_fault, not_valid, stop_text
 from oilpath.reports.plain import ascii_text, wrap
 from oilpath.reports.words import Words
-from oilpath.wording import counted, safe, sentence
 
 WIDTH: Final = 78
 #: From this share on, the remedy of the leading cause is named.

@@ -11,8 +11,8 @@ from typing import Final, Literal
 
 from oilpath.flow import Diagnosis, Group, NextCheck, PlanStep, RankedCause, Remaining, Result, TreeNode
 from oilpath.reports import words as say
+from oilpath.reports.names import counted, listed, safe, sentence, spaced
 from oilpath.reports.words import Words
-from oilpath.wording import counted, listed, safe, sentence, spaced
 
 Tone = Literal["plain", "lead", "stop", "caution", "out", "near", "good", "dim"]
 
@@ -189,8 +189,8 @@ def verdict(diagnosis: Diagnosis, words: Words) -> str:
     if len(group.members) == 1:
         return f"{not_valid(diagnosis.results)}Most probable: {words.cause(cause)} ({how})."
     title, first = sentence(safe(group.title)), words.cause(cause)
-    foremost = "" if first in title else f"; the first is {first} ({say.percent(cause.probability)})"
-    alike = f"These readings cannot part the {len(group.members)}{foremost}."
+    most_probable = "" if first in title else f"; the first is {first} ({say.percent(cause.probability)})"
+    alike = f"These readings cannot part the {len(group.members)}{most_probable}."
     return f"{not_valid(diagnosis.results)}Most probable: {title} ({how}). {alike}"
 
 

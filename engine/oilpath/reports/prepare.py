@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from oilpath._version import __version__
+from oilpath.documents.machine import Limit
 from oilpath.flow import Result
-from oilpath.formats.machine import Limit
-from oilpath.formats.testkind import TestKind
 from oilpath.judging.conditions import window_words
-from oilpath.preparing import DayPhase, DayPlan, DayTest
-from oilpath.quantities import figure, show
+from oilpath.knowledge.testkind import TestKind
 from oilpath.reports import words as say
+from oilpath.reports.names import counted, safe, sentence, spaced
 from oilpath.reports.page import DEFER, Block, Heading, Items, Para, Row, Step, Table, Title
 from oilpath.reports.words import Words
-from oilpath.wording import counted, safe, sentence, spaced
+from oilpath.session.day import DayPhase, DayPlan, DayTest
+from oilpath.units import figure, show
 
 _JUDGED_BY = {
     "limit": "",

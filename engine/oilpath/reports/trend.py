@@ -8,14 +8,14 @@ from dataclasses import replace
 from typing import Final
 
 from oilpath._version import __version__
-from oilpath.formats.fitting import cautions_on
-from oilpath.quantities import figure
+from oilpath.knowledge.applicability import cautions_on
 from oilpath.reports import words as say
 from oilpath.reports.chart import draw, frame_of
+from oilpath.reports.names import counted, listed, safe
 from oilpath.reports.page import DEFER, Block, Chart, Heading, Items, Para, Row, Table, Title, Tone
 from oilpath.reports.words import Words
-from oilpath.trending import LEAST, Outcome, Point, ResultTrend, Trend, is_open
-from oilpath.wording import counted, listed, safe
+from oilpath.session.history import LEAST, Outcome, Point, ResultTrend, Trend, is_open
+from oilpath.units import figure
 
 _HOURS, _DAYS = 1000.0, 365.25  # a rate is given for so many hours or days
 _SURE: Final = "19 times in 20"  # trending.PROBABILITY

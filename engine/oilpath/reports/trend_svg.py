@@ -10,13 +10,13 @@ from dataclasses import replace
 from typing import Final
 from xml.sax.saxutils import escape
 
-from oilpath.quantities import figure
 from oilpath.reports.chart import Frame, frame_of
 from oilpath.reports.page import DEFER
 from oilpath.reports.plain import wrap
 from oilpath.reports.trend import heading, place, says, verdict
 from oilpath.reports.words import Words
-from oilpath.trending import ResultTrend, Trend
+from oilpath.session.history import ResultTrend, Trend
+from oilpath.units import figure
 
 _WIDTH, _PANEL, _HIGH, _HEAD = 960, 480, 236, 64
 _LEFT, _RIGHT, _TOP, _BOTTOM = 78, 16, 60, 26  # room around the plot of a panel

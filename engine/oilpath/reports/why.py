@@ -6,15 +6,15 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from oilpath.flow import Diagnosis, RankedCause, Result, Suspicion, Weight
-from oilpath.formats.cause import Cause
-from oilpath.formats.problems import Problem, UnusableInput, nearest
-from oilpath.formats.testkind import Conditions
-from oilpath.quantities import figure, to_unit
+from oilpath.knowledge.cause import Cause
+from oilpath.knowledge.testkind import ConditionRules
+from oilpath.problems import Problem, UnusableInput, nearest
 from oilpath.reports import words as say
+from oilpath.reports.names import safe, sentence, spaced
 from oilpath.reports.page import DEFER
 from oilpath.reports.plain import wrap
 from oilpath.reports.words import Words
-from oilpath.wording import safe, sentence, spaced
+from oilpath.units import figure, to_unit
 
 WIDTH: Final = 80
 _CLOSEST: Final = 5
@@ -116,7 +116,7 @@ def _demands(result: Result, words: Words) -> str:
     return "; ".join(_conditions(kind.conditions, words)) if kind else ""
 
 
-def _conditions(demanded: Conditions, words: Words) -> Iterator[str]:
+def _conditions(demanded: ConditionRules, words: Words) -> Iterator[str]:
     oil = demanded.oil_temperature
     if oil is not None:
         unit = words.shown("°C")

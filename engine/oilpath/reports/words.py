@@ -7,11 +7,11 @@ import re
 from collections.abc import Iterable, Mapping
 from typing import Final, Literal
 
+from oilpath.documents.machine import Machine
 from oilpath.flow import Computed, NextCheck, Result, Severity
-from oilpath.formats.knowledge import Knowledge
-from oilpath.formats.machine import Machine
-from oilpath.quantities import CUSTOMARY, UNITS, figure, from_unit, to_unit, unit_of
-from oilpath.wording import Titles, safe, spaced
+from oilpath.knowledge.base import Knowledge
+from oilpath.reports.names import Titles, safe, spaced
+from oilpath.units import CUSTOMARY, UNITS, figure, from_unit, to_unit, unit_of
 
 #: How sure, from a probability: an own scale of eight steps. Each holds from its figure up to the next.
 SURE: Final = (

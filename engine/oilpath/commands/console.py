@@ -1,0 +1,202 @@
+"""What the commands share: reading and writing, problems to standard error, progress.
+
+Libraries are imported inside the functions, so that the command starts at once.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+import typer
+
+if TYPE_CHECKING:
+    from oilpath.documents.machine import Machine
+    from oilpath.documents.sheet import Sheet
+    from oilpath.knowledge.base import Knowledge
+    from oilpath.reports.page import Block
+
+STANDARD_INPUT: Final = "-"
+UNUSABLE: Final = 2
+
+_SHEET_BYTES: Final = 1 << 20  # what the reader takes at most; one byte more is read, so that it says so
+
+
+class NoOutput(Exception):
+    """Standard output takes no more: the reader has gone (no reason given), or for this reason."""
+
+
+class PageFormat(StrEnum):
+    """What a page that is no diagnosis can be written as."""
+
+    text = "text"
+    markdown = "markdown"
+
+
+# --- reading --------------------------------------------------------------------------
+
+
+def read_knowledge() -> Knowledge:
+    """The knowledge base that ships with oilpath."""
+    from oilpath.knowledge.compile import load_knowledge
+
+    return load_knowledge()
+
+
+def read_sheet(name: str, knowledge: Knowledge) -> Sheet:
+    """A sheet as typed, `-` from standard input. Raises UnusableInput."""
+    from oilpath.documents.load import load_sheet
+
+    if name == STANDARD_INPUT:
+        return load_sheet(name, knowledge, text=sys.stdin.buffer.read(_SHEET_BYTES + 1))
+    return load_sheet(name, knowledge)
+
+
+def read_machine(name: str, knowledge: Knowledge) -> Machine:
+    """A machine file as typed, `-` from standard input. Raises UnusableInput."""
+    from oilpath.documents.load import load_machine
+
+    if name == STANDARD_INPUT:
+        return load_machine(name, knowledge, text=sys.stdin.buffer.read(_SHEET_BYTES + 1))
+    return load_machine(name, knowledge)
+
+
+def page(blocks: Iterable[Block], format_: str, *, piped: bool = False) -> str:
+    """Blocks of a page as `text` (in the terminal's colours unless `piped`) or `markdown`."""
+    if format_ == PageFormat.markdown:
+        from oilpath.reports.markdown import blocks_to_markdown
+
+        return blocks_to_markdown(blocks)
+    from oilpath.reports.text import blocks_to_terminal, blocks_to_text
+
+    return blocks_to_text(blocks) if piped or not sys.stdout.isatty() else blocks_to_terminal(blocks)
+
+
+# --- problems and progress ------------------------------------------------------------
+
+
+def unusable() -> type[Any]:
+    """The exception that unusable input raises."""
+    from oilpath.problems import UnusableInput
+
+    return UnusableInput
+
+
+@contextmanager
+def problems() -> Iterator[None]:
+    """Unusable input: its problems to standard error, status 2."""
+    try:
+        yield
+    except unusable() as error:
+        say(str(error))
+        raise typer.Exit(UNUSABLE) from None
+
+
+def say(text: str) -> None:
+    """One line, or several, to standard error."""
+    put(sys.stderr, f"{text}\n")
+
+
+def progress(number: int, name: str, total: int) -> None:
+    """One line on a terminal while several sheets are worked on; number 0 wipes it."""
+    if total < 2 or not sys.stderr.isatty():
+        return
+    line = f"{number} of {total}: {shown(name)}" if number else ""
+    sys.stderr.write(f"\r\x1b[K{line}")
+    sys.stderr.flush()
+
+
+def shown(name: str) -> str:
+    """A name as typed, safe to show on one line."""
+    from oilpath.problems import shorten
+
+    return shorten(name)
+
+
+# --- writing --------------------------------------------------------------------------
+
+
+def write(text: str) -> None:
+    """An answer to standard output. Raises NoOutput where that takes no more."""
+    try:
+        put(sys.stdout, text)
+    except BrokenPipeError:
+        raise NoOutput from None
+    except OSError as error:
+        raise NoOutput(error.strerror) from None
+
+
+def put(stream: Any, text: str) -> None:
+    """Write in the stream's encoding; where it lacks some signs, ours become ASCII and JSON's are escaped."""
+    encoding = getattr(stream, "encoding", None) or "utf-8"
+    try:
+        text.encode(encoding, getattr(stream, "errors", None) or "strict")
+    except UnicodeError:
+        if text.startswith(("{", "[")):  # JSON holds other signs within its strings only
+            from json import dumps
+
+            text = "".join(char if char.isascii() else dumps(char)[1:-1] for char in text)
+        else:
+            from oilpath.reports.plain import ascii_text
+
+            text = ascii_text(text).encode(encoding, "replace").decode(encoding)
+    stream.write(text)
+    stream.flush()
+
+
+def send(text: str, output: Path | None) -> None:
+    """An answer to its file, else to standard output."""
+    if output is None:
+        write(text)
+    else:
+        write_file(output, text)
+
+
+def check_output(output: Path, sheets: list[str]) -> None:
+    """Refuse, before the work, what can be seen at once to be no place for the answer."""
+    if output.is_dir():
+        raise typer.BadParameter(f"--output {shown(str(output))} is a folder; a file is wanted")
+    for name in sheets:
+        if name != STANDARD_INPUT and output.exists() and Path(name).exists() and output.samefile(name):
+            raise typer.BadParameter(f"--output {shown(str(output))} is the sheet itself")
+
+
+def write_file(output: Path, text: str) -> None:
+    """Write the file whole: into a neighbour, then by rename. What is no regular file (a pipe) is written to."""
+    try:
+        if output.exists() and not output.is_file():
+            output.write_text(text, encoding="utf-8", errors="replace")
+            return
+        _replace(output.resolve(), text.encode("utf-8", "replace"))
+    except OSError as error:
+        from oilpath.problems import Problem
+
+        reason = (error.strerror or "an error").lower()
+        say(str(Problem(str(output), 1, "--output", f"cannot be written: {reason}", "a file in a folder for writing")))
+        raise typer.Exit(UNUSABLE) from None
+
+
+def _replace(target: Path, content: bytes) -> None:
+    import tempfile
+
+    handle, partial = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
+        # mkstemp makes it private; the file gets the rights that the old one had, or that a new one gets
+        os.chmod(partial, target.stat().st_mode & 0o7777 if target.exists() else 0o666 & ~_umask())
+        os.replace(partial, target)
+    except BaseException:
+        os.unlink(partial)
+        raise
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask

@@ -1,0 +1,84 @@
+"""Read a machine file or a test sheet, with all that they name: the ends of the flow where files come in."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from oilpath.documents.machine import Machine
+from oilpath.documents.machine_reader import read_circuit, read_machine
+from oilpath.documents.nodes import Node, read_file, read_nodes
+from oilpath.documents.paths import named_sheets
+from oilpath.documents.sheet import Sheet
+from oilpath.documents.sheet_reader import read_sheet
+from oilpath.documents.walk import Location, SourceFile
+from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.circuit import Circuit
+from oilpath.problems import Problems
+
+STANDARD_INPUT = "-"
+
+
+def load_sheet(path: str | Path, knowledge: Knowledge | None = None, *, text: str | bytes | None = None) -> Sheet:
+    """Read a filled-in test sheet and its machine.
+
+    Parameters
+    ----------
+    path : str or Path, the sheet as typed; with `text` only its name and the folder of the files that it names
+    knowledge : Knowledge, optional, the one that ships with oilpath where left out
+    text : str or bytes, optional, the sheet itself (from standard input: `path` is ``-``, files are sought from
+        the working folder)
+
+    Returns
+    -------
+    Sheet : readings with their test kinds, SI inside
+
+    Raises
+    ------
+    UnusableInput : with every problem of the sheet and of the files that it names
+    """
+    location = _top(path, text)
+    sheet = read_sheet(location, str(path), _known(knowledge))
+    location.file.problems.raise_if_any()
+    assert sheet is not None
+    return sheet
+
+
+def load_machine(path: str | Path, knowledge: Knowledge | None = None, *, text: str | bytes | None = None) -> Machine:
+    """Read a machine file and its circuit.
+
+    Parameters as in `load_sheet`. Raises UnusableInput with every problem.
+    """
+    location = _top(path, text)
+    read = read_machine(location, _known(knowledge))
+    named_sheets(read.baseline)
+    machine = read.machine
+    location.file.problems.raise_if_any()
+    assert machine is not None
+    return machine
+
+
+def load_circuit(ref: str, base: Path, problems: Problems, knowledge: Knowledge | None = None) -> Circuit | None:
+    """The circuit `ref`: an id of the knowledge base, or a path relative to the folder `base`.
+
+    Problems are added to `problems`; then the circuit is None.
+    """
+    location = Location(SourceFile(STANDARD_INPUT, base, problems), Node(ref, 1, 1, ref), ("circuit",))
+    return read_circuit(location, _known(knowledge))
+
+
+def _top(path: str | Path, text: str | bytes | None) -> Location:
+    """The top of a file; raises UnusableInput where it is no readable YAML."""
+    shown, problems = str(path), Problems()
+    if text is not None:
+        folder = Path() if shown == STANDARD_INPUT else Path(path).parent
+        own = None if shown == STANDARD_INPUT else Path(path)
+        return Location(SourceFile(shown, folder, problems, own), read_nodes(text, shown))
+    return Location(SourceFile(shown, Path(path).parent, problems, Path(path)), read_file(Path(path), shown))
+
+
+def _known(knowledge: Knowledge | None) -> Knowledge:
+    if knowledge is not None:
+        return knowledge
+    from oilpath.knowledge.compile import load_knowledge
+
+    return load_knowledge()

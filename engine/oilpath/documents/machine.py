@@ -1,0 +1,122 @@
+"""The machine file, `oilpath: machine/1`: what is known of one machine, and its limits."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Annotated, Literal
+
+from pydantic import BeforeValidator, Field
+
+from oilpath.knowledge.circuit import Circuit, Control, Feeds, FeedsField
+from oilpath.knowledge.fields import (
+    Displacement,
+    Entry,
+    Id,
+    Length,
+    Number,
+    PositiveNumber,
+    Ratio,
+    Rotation,
+    Text,
+    WholeNumber,
+)
+from oilpath.knowledge.fields import quantity as quantity
+
+
+class TestSpeed(Entry):
+    """Engine speed at the test setting, and the tolerance that the machine's information gives."""
+
+    test: Rotation
+    tolerance: Ratio | None = None
+
+
+def _speed(value: object) -> object:
+    return value if isinstance(value, dict | TestSpeed) else {"test": value}
+
+
+class Oil(Entry):
+    """The oil: ISO viscosity grade (mm²/s at 40 °C) and viscosity index."""
+
+    grade: Text | None = None
+    viscosity_index: Number | None = None
+
+
+class PartData(Entry):
+    """What is known of one part; everything optional, SI inside."""
+
+    displacement: Displacement | None = None
+    speed_ratio: PositiveNumber | None = None
+    count: WholeNumber | None = None
+    bore: Length | None = None
+    rod: Length | None = None
+    stroke: Length | None = None
+
+
+class Dimensions(Entry):
+    """Dimensions of the machine in m."""
+
+    length: Length | None = None
+    track_gauge: Length | None = None
+    track_length: Length | None = None
+
+
+class CodeMeaning(Entry):
+    """What one of the machine's own fault codes says, and the part it names."""
+
+    says: Text
+    part: Id | None = None
+
+
+class Limit(Entry):
+    """One limit as written: `where` are its target keys, the numbers are SI. The reader fills it by the test kind."""
+
+    test: Id
+    where: Mapping[str, str] = {}
+    new: float | None = None
+    min: float | None = None
+    max: float | None = None
+    max_veer: float | None = None
+    max_difference: float | None = None
+    per: float | None = None
+    """hold [s], distance [m] or turns that the limit is for"""
+    line: int = 1
+
+
+class Demand(Entry):
+    """Conditions that this machine's tests demand where they differ from common practice; ranges in SI."""
+
+    test: Id
+    oil_temperature: tuple[float, float] | None = None
+    attachment: Literal["empty", "loaded", "other"] | None = None
+    auto_idle: Literal["on", "off"] | None = None
+    working_setting: Literal["full", "reduced"] | None = None
+    engine_speed: tuple[float, float] | None = None
+    hold: float | None = None
+
+
+class Machine(Entry):
+    """One machine with its circuit read in."""
+
+    oilpath: Literal["machine/1"] = "machine/1"
+    name: Text
+    circuit: Circuit
+    engine_speed: Annotated[TestSpeed, BeforeValidator(_speed)] | None = None
+    oil: Oil = Oil()
+    parts: dict[Id, PartData] = {}
+    absent: tuple[Id, ...] = ()
+    feeds: FeedsField | None = None
+    control: Control | None = None
+    dimensions: Dimensions = Dimensions()
+    limits: tuple[Limit, ...] = ()
+    conditions: tuple[Demand, ...] = ()
+    codes: dict[str, CodeMeaning] = {}
+    baseline: tuple[Text, ...] = ()
+    file: str = Field(default="-", exclude=True)
+
+    @property
+    def allocation(self) -> Feeds:
+        """The feeds in force: the circuit's, with what the machine file changes."""
+        own, usual = self.feeds, self.circuit.feeds
+        if own is None:
+            return usual
+        return Feeds(pumps={**usual.pumps, **own.pumps}, merge=own.merge if own.merge else usual.merge)

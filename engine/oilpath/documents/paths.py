@@ -1,0 +1,172 @@
+"""Which files are read, and what a file says it is: the path rule, the key `oilpath`.
+
+Only files named by `machine`, `circuit`, `baseline` and `after` are opened. One that turns out to be something
+else is a problem of the line that names it, and nothing of it is shown.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import stat
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Final, cast
+
+from oilpath.documents.nodes import MAX_BYTES, Node, read_file
+from oilpath.documents.walk import Location, SourceFile
+from oilpath.problems import UnusableInput, shorten
+
+KINDS: Final = {
+    "sheet": "a test sheet",
+    "machine": "a machine file",
+    "circuit": "a circuit file",
+    "diagnosis": "an answer",
+    "error": "an answer",
+    "tests": "a file of test kinds",
+    "causes": "a file of causes",
+    "checks": "a file of checks",
+    "rule": "a rule",
+    "signs": "a file of signs",
+}
+_VERSION: Final = 1
+MAX_SHEETS: Final = 24  # under one key
+_KIND: Final = re.compile(r"([a-z-]+)/([0-9]{1,9})")
+_ADDRESS: Final = re.compile(r"[A-Za-z][A-Za-z0-9+.-]+:|//|\\\\")
+
+
+def kind_problem(node: Node, wanted: str) -> tuple[int, str, str] | None:
+    """What is wrong with a file's key `oilpath`: line, message, accepted; None where it is `wanted/1`."""
+    accepted = f"{wanted}/{_VERSION}"
+    entries = cast("dict[str, Node]", node.value)
+    stated = entries.get("oilpath")
+    if stated is None or stated.value is None:
+        return 1, "is missing, so this is not known to be " + KINDS[wanted], f"oilpath: {accepted}"
+    line = node.key_lines["oilpath"]
+    found = _KIND.fullmatch(stated.value) if isinstance(stated.value, str) else None
+    if found is None:
+        return line, "names no kind and version", accepted
+    kind, version = found.group(1), int(found.group(2))
+    if kind != wanted:
+        what = f"this is {KINDS[kind]}" if kind in KINDS else "this kind of file is not known"
+        return line, f"{what}, {KINDS[wanted]} is wanted", accepted
+    if version > _VERSION:
+        return line, f"version {version} needs a newer oilpath", f"{accepted}, or a newer oilpath"
+    if found.group(2) != str(_VERSION):
+        return line, "there is no such version", accepted
+    return None
+
+
+def is_kind(location: Location, wanted: str) -> bool:
+    """Whether the file says that it is what is wanted; a problem where it does not."""
+    wrong = kind_problem(location.node, wanted)
+    if wrong is None:
+        return True
+    line, message, accepted = wrong
+    location.file.problems.add(location.file.shown, line, "oilpath", message, accepted)
+    return False
+
+
+def open_named(location: Location, wanted: str) -> Location | None:
+    """The file that a value names, as the top of a new file; problems stand at the value where it is none such."""
+    name, what = location.value, KINDS[wanted]
+    accepted = f"the path of {what}, relative to this file"
+    if not isinstance(name, str) or not name.strip():
+        location.wrong(f"names no file where {what} is wanted", accepted)
+        return None
+    label = f"`{shorten(name)}`"
+    if _ADDRESS.match(name):
+        location.wrong(f"{label} is an address, not a path", f"{accepted}; nothing is fetched from elsewhere")
+        return None
+    path = location.file.folder / name
+    reason = _no_file(path)
+    if reason is not None:
+        location.wrong(f"{label} {reason}", accepted)
+        return None
+    shown = shown_path(location.file, name)
+    try:
+        node = read_file(path, shown)
+    except UnusableInput as error:
+        if _says_it_is(path, wanted):  # one of ours with a mistake: its own lines help
+            location.file.problems.extend(error.problems)
+        else:
+            location.wrong(f"{label} is not {what}", accepted)
+        return None
+    wrong = kind_problem(node, wanted)
+    file = SourceFile(shown, path.parent, location.file.problems, path)
+    if wrong is None:
+        return Location(file, node)
+    if "newer" in wrong[1]:
+        location.file.problems.add(shown, wrong[0], "oilpath", *wrong[1:])
+    else:
+        location.wrong(f"{label} is not {what}: {_other(node, wanted)}", accepted)
+    return None
+
+
+def _other(node: Node, wanted: str) -> str:
+    """In own words, never the file's: what stands in the key `oilpath` of a file of another kind."""
+    stated = cast("dict[str, Node]", node.value).get("oilpath")
+    found = _KIND.fullmatch(stated.value) if stated is not None and isinstance(stated.value, str) else None
+    if found is not None and found.group(1) in KINDS and found.group(1) != wanted:
+        return f"it is {KINDS[found.group(1)]}"
+    return f"it does not say `oilpath: {wanted}/{_VERSION}`"
+
+
+def shown_path(file: SourceFile, name: str) -> str:
+    """How problems call a file named on this file."""
+    folder = "" if file.shown == "-" else os.path.dirname(file.shown)
+    return os.path.normpath(os.path.join(folder, name))
+
+
+def _no_file(path: Path) -> str | None:
+    try:
+        mode = os.stat(path).st_mode
+    except (FileNotFoundError, NotADirectoryError):
+        return "is no file that exists"
+    except PermissionError:
+        return "cannot be read: no permission"
+    except (OSError, ValueError):  # too long, a loop of links, NUL or half a character in the name
+        return "is no possible name of a file"
+    if stat.S_ISDIR(mode):
+        return "is a folder"
+    return None if stat.S_ISREG(mode) else "is no regular file"
+
+
+def _says_it_is(path: Path, wanted: str) -> bool:
+    try:
+        with open(path, "rb") as stream:
+            start = stream.read(MAX_BYTES)
+    except OSError:
+        return False
+    return re.search(rb"(?m)^[ \t{]*[\"']?oilpath[\"']?[ \t]*:[ \t]*[\"']?" + wanted.encode() + b"/", start) is not None
+
+
+def same_file(one: Path | None, two: Path | None) -> bool:
+    """Whether two paths lead to one file."""
+    try:
+        return one is not None and two is not None and os.path.samefile(one, two)
+    except (OSError, ValueError):
+        return False
+
+
+def sheet_names(location: Location | None) -> tuple[Location, ...]:
+    """The places that name sheets under one key: a list, or one name alone. None of them is opened."""
+    places = (location.one_or_many("a list of sheets") or []) if location is not None else []
+    if location is not None and len(places) > MAX_SHEETS:
+        location.wrong(f"{len(places)} sheets are too many", f"at most {MAX_SHEETS}")
+        return ()
+    return tuple(places)
+
+
+def named_sheets(locations: Sequence[Location]) -> tuple[str, ...]:
+    """Other sheets named on this one: each must be there and be a sheet; they are not read further here."""
+    names: list[str] = []
+    for location in locations:
+        found = open_named(location, "sheet")
+        if found is None:
+            continue
+        if same_file(found.file.path, location.file.path):
+            location.wrong("the sheet names itself", "another sheet of this machine")
+        elif isinstance(location.value, str):
+            names.append(location.value)
+    return tuple(names)

@@ -1,0 +1,47 @@
+"""What fits a kind of machine: tests that it has the parts, movements and answers for, cautions, conditions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from oilpath.documents.machine import Machine
+from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.testkind import TestKind
+
+RESPONSE = "response"
+"""`observe` of tests that only circuits with a response for them can be put to"""
+_GROUNDS: Mapping[str, str] = {"function": "functions", "cylinder": "holds"}
+
+
+def has_any(classes: Iterable[str], machine: Machine) -> bool:
+    """Whether a machine has a part of any of these classes; of none asks for nothing."""
+    wanted = set(classes)
+    present = (part.class_ for name, part in machine.circuit.parts.items() if name not in machine.absent)
+    return not wanted or any(class_ in wanted for class_ in present)
+
+
+def cautions_on(names: Iterable[str], knowledge: Knowledge, machine: Machine | None) -> tuple[str, ...]:
+    """Of these cautions (ids) those that apply to a machine, each once; without a machine all of them."""
+    return tuple(
+        name
+        for name in dict.fromkeys(names)
+        if (caution := knowledge.cautions.get(name)) and (machine is None or has_any(caution.needs, machine))
+    )
+
+
+def can_be_put_to(test: str, kind: TestKind, machine: Machine) -> bool:
+    """Whether a machine has what a test is made at."""
+    circuit = machine.circuit
+    if not has_any(kind.needs, machine):
+        return False
+    if kind.observe == RESPONSE and not any(
+        one.test == test and one.at not in machine.absent for one in circuit.responses
+    ):
+        return False
+    asked = {key.is_ for key in kind.keys.values() if key.required}
+    if "pump" in asked and not machine.allocation.pumps:
+        return False
+    if not all(getattr(circuit, held) for word, held in _GROUNDS.items() if word in asked):
+        return False
+    fixed = bool(kind.load) and "{" not in kind.load
+    return not fixed or any(kind.load in function.pressure for function in circuit.functions.values())

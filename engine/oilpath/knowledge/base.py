@@ -1,0 +1,145 @@
+"""The knowledge base as one frozen object, and the small files of `kb/`: priors, scatter, signs, cautions, sources."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Annotated, Final, Literal, get_args
+
+from pydantic import AfterValidator, ValidationInfo, field_validator
+
+from oilpath.knowledge.cause import Cause, Frequency
+from oilpath.knowledge.check import Check, Sign
+from oilpath.knowledge.circuit import Circuit
+from oilpath.knowledge.fields import Entry, Id, NonnegativeNumber, PositiveNumber, Probability, Share, Text, problem
+from oilpath.knowledge.rule import Rule
+from oilpath.knowledge.testkind import Day, TestKind, TestVariant
+
+_WIDEST: Final = 100.0  # beside instruments of some percent a wider one leaves the likelihood no digits
+Noted = Literal["sign", "code"]
+
+
+class Observed(Entry):
+    """How probable it is that a sign or a code stands on a sheet; simulated sheets are drawn from it."""
+
+    looked_for: Share
+    """probability that anybody looks"""
+    astray: Share
+    """probability that it is there without any cause that a rule knows; with one, times the rule's likelihood"""
+    at_most: Share
+    """most that it is there with its cause"""
+
+
+class Priors(Entry):
+    """`kb/priors.yaml`: how often things are wrong, before any reading."""
+
+    oilpath: Literal["priors/1"]
+    frequency: Mapping[Frequency, PositiveNumber]
+    """relative frequency of the words of the cause files"""
+    none_routine: Probability
+    """probability that nothing is wrong at a routine check"""
+    none_complaint: Probability
+    """the same with a complaint"""
+    routine_words: tuple[Text, ...]
+    """a complaint that holds one of these words is none"""
+    several: Probability
+    """how likely two causes at once are, as against one"""
+    silent: PositiveNumber
+    """factor on the odds of a cause that no test could show, where no sign of it was found either"""
+    unknown: Probability
+    """prior probability of something the knowledge base does not hold"""
+    unknown_spread: PositiveNumber
+    """ln ratio to which `unknown` widens the readings that are out"""
+    model_error: NonnegativeNumber
+    """what the model does not know, as a share of the predicted effect"""
+    freedom: PositiveNumber
+    """degrees of freedom of the scale of the scatter"""
+    gross: Probability
+    """probability that one given reading is a gross mistake"""
+    observed: Mapping[Noted, Observed]
+    because: Text
+
+    @field_validator("frequency", "observed")
+    @classmethod
+    def _whole(cls, value: Mapping[str, object], info: ValidationInfo) -> Mapping[str, object]:
+        """Every word is asked for somewhere."""
+        words = get_args(Frequency if info.field_name == "frequency" else Noted)
+        if lacking := [word for word in words if word not in value]:
+            raise problem(f"says nothing of {', '.join(lacking)}", f"all of {', '.join(words)}")
+        return value
+
+    def on(self, circuit: Circuit) -> Priors:
+        """Those of one kind of machine: where its scatter is well known (built-in instruments) its circuit says so."""
+        freedom = circuit.values.get("scatter-freedom", self.freedom)
+        return self if freedom == self.freedom else self.model_copy(update={"freedom": freedom})
+
+
+def _spread(value: float) -> float:
+    if value > _WIDEST:
+        raise problem("is wider than anything that is measured", f"at most {_WIDEST:g}")
+    return value
+
+
+class SharedScatter(Entry):
+    """Scatter that sound machines share over several readings: one column of the factor for each value of `by`."""
+
+    id: Id
+    sd: Annotated[NonnegativeNumber, AfterValidator(_spread)]
+    observes: tuple[Id, ...]
+    by: tuple[Id, ...] = ()
+    """keys of the reading (function, side, range, direction …), or `pump`, that split it"""
+    loads: tuple[Id, ...] = ()
+    because: Text
+
+
+class ScatterFile(Entry):
+    """`kb/scatter.yaml`."""
+
+    oilpath: Literal["scatter/1"]
+    shared: tuple[SharedScatter, ...]
+
+
+class Caution(Entry):
+    """One caution, said before the test or check that names it."""
+
+    says: Text
+    needs: tuple[Id, ...] = ()
+    """classes of parts; shown only for a machine that has a part of any of them, where left out for every machine"""
+    hazard: Literal["jet", "falling", "moving", "hot", "heat-at-relief", "stored", "rotating", "electric", "general"]
+    source: Text
+
+
+class CautionFile(Entry):
+    """`kb/cautions.yaml`."""
+
+    oilpath: Literal["cautions/1"]
+    always: tuple[Id, ...]
+    """cautions that every answer shows"""
+    cautions: Mapping[Id, Caution]
+
+
+class SourceFile(Entry):
+    """`kb/sources.yaml`: what entries may name as their source, beside `common practice` and `from memory`."""
+
+    oilpath: Literal["sources/1"]
+    sources: Mapping[Id, Text]
+
+
+class Knowledge(Entry):
+    """All that the trade knows, checked and frozen. `version` is the hash of its content."""
+
+    version: str
+    variants: Mapping[str, TestVariant]
+    tests: Mapping[str, TestKind]
+    asked_of: Mapping[str, tuple[str, ...]] = {}
+    """conditions → classes of parts; asked for only on a machine that has one of them, or whose file states it"""
+    day: Day = Day()
+    circuits: Mapping[str, Circuit]
+    causes: tuple[Cause, ...]
+    rules: tuple[Rule, ...]
+    checks: tuple[Check, ...]
+    signs: Mapping[str, Sign]
+    cautions: Mapping[str, Caution]
+    always: tuple[str, ...]
+    sources: Mapping[str, str]
+    priors: Priors
+    scatter: tuple[SharedScatter, ...]

@@ -1,0 +1,99 @@
+"""The files of `kb/causes/`, `oilpath: causes/1`: what can be wrong, what it disturbs, how often."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BeforeValidator, Field
+
+from oilpath.knowledge.fields import Entry, Id, Number, Text
+
+Parameter = Literal[
+    "speed",  # of the engine, ratio
+    "drive-speed",  # of the pumps behind a coupling, ratio
+    "viscosity",  # of the oil, ratio
+    "heat",  # of the oil, ratio of viscosity; shows only where a reading was not worked out for its oil temperature
+    "fill",  # share of the displacement that the inlet fills
+    "stroke",  # of a pump, ratio
+    "leakage",  # lost flow at the relief's setting, share of one main pump's flow, laminar
+    "bypass",  # lost flow at a relief held partly open, share, with the root of pressure
+    "torque",  # limit of a pump or the engine, ratio
+    "opening",  # of a spool, valve or hose, share of the flow that it lets through
+    "drag",  # extra pressure to move the actuator, share of the relief's setting
+    "back-pressure",  # in the return, share of the relief's setting
+    "setting",  # of a relief, ratio
+    "regeneration",  # share of the regeneration flow that is left
+    "shift",  # the range that a motor is really in
+    "held-leak",  # leakage that lets a held cylinder creep, ratio to the sound one's
+    "seal-leak",  # leakage across a piston, ratio to the sound drift's
+    "creep",  # extra drift while the engine runs
+    "offset",  # of a gauge or sensor, ratio
+    "offset-all",  # of the one gauge that reads all pumps, ratio
+    "merging",  # share of the second pump's flow that joins
+    "scatter",  # of the timing
+    "cooling",  # of the held oil, share of the drift
+    "load",  # weight of the attachment, ratio
+    "effectiveness",  # of a heat exchanger, ratio
+    "switching",  # how far a valve opens in its time, ratio
+    "charge",  # of an accumulator, ratio of the gas pressure
+    "none",  # no reading of the model shows it
+]
+
+Frequency = Literal["common", "occasional", "rare"]
+
+
+class Disturbs(Entry):
+    """The parameter of the circuit that a cause disturbs.
+
+    `from` is the parameter's value where the cause can just be noticed, `to` where the function is lost; the severity
+    runs between them on a log grid of effect.
+    """
+
+    parameter: Parameter
+    from_: Annotated[Number, Field(alias="from")] = 1.0
+    to: Number = 1.0
+    quantity: Id = "ratio"
+    only: Literal["supply", "exhaust"] | None = None
+    """functions for which the part stands before the actuator, or behind it (None: all that it serves)"""
+
+
+def _many(value: object) -> object:
+    return value if isinstance(value, list | tuple) else [value]
+
+
+class CausePlace(Entry):
+    """Where a cause can stand: parts of a class, or named parts."""
+
+    class_: Annotated[tuple[Id, ...], BeforeValidator(_many)] = ()
+    parts: Annotated[tuple[Id, ...], BeforeValidator(_many)] = ()
+
+
+class Cause(Entry):
+    """One kind of cause."""
+
+    cause: Annotated[str, Field(pattern=r"^[a-z0-9-]+\.[a-z0-9-]+$")]
+    title: Text
+    """`{part}` stands for the part's title"""
+    at: CausePlace
+    variants: Literal["none", "functions", "sides"] = "none"
+    """whether it may also stand in one function or on one side only"""
+    disturbs: Annotated[tuple[Disturbs, ...], BeforeValidator(_many)] = ()
+    ways: dict[Id, Annotated[tuple[Disturbs, ...], BeforeValidator(_many)]] = {}
+    """instead of `disturbs`: named ways in which it can happen, each a variant (a relief set low, or leaking)"""
+    frequency: Frequency
+    mechanism: Text
+    signature: Text
+    against: Text | None = None
+    checks: tuple[Id, ...] = ()
+    stop_use: Text | None = None
+    """why the machine must stand still while this cause is likely"""
+    remedy: Text
+    """what is repaired or replaced, for the repair order"""
+    source: Text
+
+
+class CauseFile(Entry):
+    """One file of `kb/causes/`."""
+
+    oilpath: Literal["causes/1"]
+    causes: tuple[Cause, ...]

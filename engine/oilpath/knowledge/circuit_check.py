@@ -1,0 +1,216 @@
+"""A circuit checked in itself: every id that it uses is one it defines, figures are possible, the oil finds its way."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Iterator
+from dataclasses import dataclass
+from typing import Final, cast
+
+from oilpath.documents.machine import Machine
+from oilpath.documents.nodes import Node
+from oilpath.documents.walk import Location
+from oilpath.knowledge.applicability import RESPONSE
+from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.circuit import Circuit, Function, Part
+from oilpath.problems import nearest, shorten
+
+KeyPath = tuple[str | int, ...]
+
+VALUES: Final = {
+    "pump-leakage": (1e-4, 0.5), "motor-leakage": (0.0, 0.5), "case-drain": (1e-4, 0.5), "torque-corner": (0.05, 5.0),
+    "section-share": (0.01, 1.0), "override": (1e-4, 0.5), "port-relief-setting": (0.1, 5.0),
+    "pilot-full-stroke": (0.01, 1.0), "low-range-speed": (0.01, 1.0), "spool-leak": (1e-4, 1e4),
+    "holding-leak": (1e-4, 1e4), "seal-flow": (0.0, 0.5), "reference-temperature": (250.0, 400.0),
+    "scatter-freedom": (1.0, 1e4),
+}  # fmt: skip
+"""typical figures that a circuit can give: the least and the most that each can be"""
+UNCERTAINTY: Final = "-uncertainty"
+"""what is put behind the name of a figure for how sure one is of it"""
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing that is wrong with a circuit: where, what, and what is accepted."""
+
+    place: KeyPath
+    message: str
+    accepted: str = ""
+
+
+def check_circuit(circuit: Circuit, top: Location, knowledge: Knowledge) -> bool:
+    """Whether a circuit read from the file at `top` is sound; its faults are noted as problems of that file."""
+    faults = [*circuit_faults(circuit, asked_values(knowledge)), *_unknown_tests(circuit, knowledge)]
+    for fault in faults:
+        at_place(top, fault.place).wrong(fault.message, fault.accepted)
+    return not faults
+
+
+def at_place(top: Location, place: KeyPath) -> Location:
+    """The location of a path below `top`, or of its nearest known ancestor's line."""
+    node, line = top.node, top.line
+    for step in place:
+        if isinstance(node.value, dict) and isinstance(step, str) and step in node.value:
+            line, node = node.key_lines[step], cast("Node", node.value[step])
+        elif isinstance(node.value, list) and isinstance(step, int) and step < len(node.value):
+            node = cast("Node", node.value[step])
+            line = node.line
+        else:
+            break
+    return Location(top.file, node, (*top.path, *place), line)
+
+
+def asked_values(knowledge: Knowledge) -> frozenset[str]:
+    """Figures of a circuit that tests of the knowledge base ask for by name, beside those that the model takes."""
+    rules = (kind.leakage for kind in knowledge.tests.values())
+    return frozenset(rule.of_circuit for rule in rules if rule is not None and rule.of_circuit is not None)
+
+
+def _unknown_tests(circuit: Circuit, knowledge: Knowledge) -> Iterator[Fault]:
+    """Responses of a test that there is not, or that observes something else."""
+    known = [name for name, kind in knowledge.tests.items() if kind.observe == RESPONSE]
+    for number, one in enumerate(circuit.responses):
+        if one.test not in known:
+            near = nearest(one.test, known)
+            hint = f"did you mean {near}?" if near else f"one of {', '.join(known)}"
+            yield Fault(
+                ("responses", number, "test"), f"`{shorten(one.test)}` is no test that observes a response", hint
+            )
+
+
+def circuit_faults(circuit: Circuit, asked: Collection[str] = ()) -> Iterator[Fault]:
+    """Every id of a circuit that it does not define, every group that no pump or two pumps feed, every odd figure.
+
+    asked: names of figures that its `values` may hold beside those of the model
+    """
+    parts, functions = circuit.parts, circuit.functions
+    yield from _unknown([circuit.reservoir], parts, ("reservoir",), "a part")
+    for name, part in parts.items():
+        yield from _part(circuit, name, part)
+    for number, line in enumerate(circuit.lines):
+        yield from _unknown(line.through, parts, ("lines", number, "through"), "a part")
+    for name, function in functions.items():
+        yield from _function(circuit, name, function)
+    for key, table, known, what in (
+        ("shunts", circuit.shunts, functions, "a function"),
+        ("reliefs", circuit.reliefs, parts, "a part"),
+        ("gauges", circuit.gauges, parts, "a part"),
+    ):
+        for name, names in table.items():
+            yield from _unknown([name], parts, (key, name), "a part")
+            yield from _unknown(names, known, (key, name), what)
+    for name, hold in circuit.holds.items():
+        yield from _unknown([name, hold.valve], parts, ("holds", name), "a part")
+        if name not in {function.actuator for function in functions.values()}:
+            yield Fault(("holds", name), "is moved by no function", "an actuator of a function")
+    for number, response in enumerate(circuit.responses):
+        named = (response.at, *(factor.part for factor in response.factors))
+        yield from _unknown(named, parts, ("responses", number), "a part")
+        for place, factor in enumerate(response.factors):
+            yield from _figure(factor.power, -10, 10, ("responses", number, "factors", place, "power"))
+    yield from _twice(circuit)
+    loads = {load for function in circuit.functions.values() for load in function.pressure}
+    yield from _unknown(circuit.together, loads, ("together",), "a load case")
+    yield from _feeds(circuit)
+    yield from _figures(circuit, asked)
+
+
+def _twice(circuit: Circuit) -> Iterator[Fault]:
+    """A second response of the same reading, which would count for nothing."""
+    seen: set[tuple[str, str]] = set()
+    for number, one in enumerate(circuit.responses):
+        if (one.test, one.at) in seen:
+            yield Fault(("responses", number), f"{one.test} at {one.at} is there twice", "each reading once")
+        seen.add((one.test, one.at))
+
+
+def _figures(circuit: Circuit, asked: Collection[str]) -> Iterator[Fault]:
+    """What the model divides by or takes a root of must be above zero, and a share is one."""
+    for name, function in circuit.functions.items():
+        place: KeyPath = ("functions", name)
+        for load, pressure in function.pressure.items():
+            yield from _figure(pressure, 0, 1, (*place, "pressure", load))
+        yield from _figure(function.gravity, 0, 1, (*place, "gravity"))
+        yield from _figure(function.acceleration, 0, 1, (*place, "acceleration"))
+        if function.regeneration is not None:
+            yield from _figure(function.regeneration.gain, 0, 1, (*place, "regeneration", "gain"))
+    for name, hold in circuit.holds.items():
+        yield from _figure(hold.load, 0.001, 1, ("holds", name, "load"))
+    known = [*VALUES, *sorted(set(asked) - VALUES.keys())]
+    for name, value in circuit.values.items():
+        own = name.removesuffix(UNCERTAINTY)
+        if own not in known:
+            near = nearest(own, known)
+            hint = f"did you mean {near}?" if near else f"one of {', '.join(known)}"
+            yield Fault(("values", name), "is no figure that the model or a test asks for", hint)
+        elif own != name:
+            yield from _figure(value, 0, 1, ("values", name))
+        else:
+            yield from _figure(value, *VALUES.get(name, (0.0, 1.0)), ("values", name))
+
+
+def _figure(value: float, least: float, most: float, place: KeyPath) -> Iterator[Fault]:
+    if not least <= value <= most:
+        yield Fault(place, f"cannot be {value:.6g}", f"a number from {least:.6g} to {most:.6g}")
+
+
+def _unknown(names: Iterable[str | None], known: Collection[str], place: KeyPath, what: str) -> Iterator[Fault]:
+    for name in names:
+        if name is not None and name not in known:
+            near = nearest(name, known)
+            hint = f"did you mean {near}?" if near else f"{what} that this circuit defines"
+            yield Fault(place, f"`{shorten(name)}` is not {what} of this circuit", hint)
+
+
+def _part(circuit: Circuit, name: str, part: Part) -> Iterator[Fault]:
+    place: KeyPath = ("parts", name)
+    yield from _unknown([part.of], circuit.parts, (*place, "of"), "a part")
+    yield from _unknown([part.function], circuit.functions, (*place, "function"), "a function")
+    yield from _unknown(part.members, circuit.parts, (*place, "members"), "a part")
+
+
+def _function(circuit: Circuit, name: str, function: Function) -> Iterator[Fault]:
+    place: KeyPath = ("functions", name)
+    yield from _unknown([function.opposite], circuit.functions, (*place, "opposite"), "a function")
+    for key, names in (
+        ("actuator", (function.actuator,)),
+        ("spool", (function.spool,)),
+        ("pilot", (function.pilot,)),
+        ("merge-valve", (function.merge_valve,)),
+        ("gates", function.gates),
+        ("supply", function.supply),
+        ("exhaust", function.exhaust),
+        ("drag", function.drag),
+        ("regeneration", (function.regeneration.valve if function.regeneration else None,)),
+    ):
+        yield from _unknown(names, circuit.parts, (*place, key), "a part")
+
+
+def _feeds(circuit: Circuit) -> Iterator[Fault]:
+    groups = tuple(dict.fromkeys(function.group for function in circuit.functions.values()))
+    for pump, fed in circuit.feeds.pumps.items():
+        yield from _unknown([pump], circuit.parts, ("feeds", pump), "a part")
+        yield from _unknown(fed, groups, ("feeds", pump), "a group of functions")
+    for function, pump in circuit.feeds.merge.items():
+        yield from _unknown([function], circuit.functions, ("feeds", "merge", function), "a function")
+        yield from _unknown([pump], circuit.feeds.pumps, ("feeds", "merge", function), "a pump")
+    for group in groups:
+        count = sum(group in fed for fed in circuit.feeds.pumps.values())
+        if count != 1:
+            how = "no pump" if count == 0 else f"{count} pumps"
+            yield Fault(("feeds",), f"{shorten(group)} is fed by {how}", "each group of functions under one pump")
+
+
+def blocked_functions(machine: Machine) -> tuple[str, ...]:
+    """Functions to which the oil finds no way along the circuit's lines, absent parts left out."""
+    import networkx as nx
+
+    from oilpath.machine.graph import circuit_graph
+
+    graph = circuit_graph(machine)
+    blocked = []
+    for name in graph.functions:
+        try:
+            graph.path(name)
+        except (nx.NetworkXNoPath, nx.NodeNotFound):
+            blocked.append(name)
+    return tuple(blocked)

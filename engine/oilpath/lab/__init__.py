@@ -1,0 +1,1 @@
+"""The laboratory: simulation, scoring, second opinions. The flow never imports it."""

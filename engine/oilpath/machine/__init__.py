@@ -1,0 +1,1 @@
+"""One machine: its circuit as a graph, and what can be wrong with it."""

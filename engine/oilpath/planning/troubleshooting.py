@@ -1,0 +1,261 @@
+"""The troubleshooting tree: symptom → what the failing results share → part → cause → check.
+
+A node's probability is the sum of its causes' shares; the best comes first, small ones are folded into one node.
+What results share comes from the circuit: for each part, those failing results whose function it serves (or which it
+holds, or that name it, or that a rule laid to it); parts with the same such results stand together.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, Final, Literal
+
+from oilpath.flow import NextCheck, RankedCause, Ranking, Result, Suspicions, TreeNode
+from oilpath.machine.graph import CircuitGraph, circuit_graph
+from oilpath.reports.names import Titles, counted, listed, sentence
+
+if TYPE_CHECKING:
+    from oilpath.documents.machine import Machine
+    from oilpath.knowledge.base import Knowledge
+
+#: Nodes with a smaller share are folded into one.
+SMALL: Final = 0.01
+_STANDING: Final = ("none", "unknown")
+_GAIN: Final = 1.2  # a check bears on a cause when one of its outcomes makes it so much more probable,
+_SETTLED: Final = 0.9  # or as good as certain
+_NAMED: Final = 4  # functions named one by one
+
+Kind = Literal["symptom", "shared", "part", "cause", "check"]
+
+
+def troubleshooting_tree(
+    ranking: Ranking,
+    results: Sequence[Result],
+    suspicions: Suspicions,
+    checks: Sequence[NextCheck],
+    machine: Machine,
+    knowledge: Knowledge,
+    complaint: str | None = None,
+) -> TreeNode:
+    """The tree of one answer. Its root is the symptom: the complaint, or how much is out."""
+    place = _Places(results, suspicions, circuit_graph(machine))
+    words = Titles(knowledge, machine)
+    by_shared: dict[tuple[str, ...], dict[str, list[RankedCause]]] = {}
+    standing: list[TreeNode] = []
+    for cause in ranking.causes:
+        if cause.cause in _STANDING:
+            standing.append(TreeNode("cause", words.cause(cause), cause.probability))
+            continue
+        key = place.shared(cause.part)
+        by_shared.setdefault(key, {}).setdefault(cause.part, []).append(cause)
+    children = [
+        _node(
+            "shared",
+            place.title(key, words),
+            [
+                _node("part", sentence(words.part(part)), [_cause(cause, checks, words) for cause in causes])
+                for part, causes in parts.items()
+            ],
+        )
+        for key, parts in by_shared.items()
+    ]
+    total = sum(cause.probability for cause in ranking.causes)
+    return TreeNode("symptom", _symptom(place, complaint), total, _fold([*children, *standing], "shared"))
+
+
+def _node(kind: Kind, title: str, children: list[TreeNode]) -> TreeNode:
+    below: Kind = "part" if kind == "shared" else "cause"
+    total = sum(child.probability or 0.0 for child in children)
+    return TreeNode(kind, title, total, _fold(children, below))
+
+
+def _fold(nodes: Iterable[TreeNode], kind: Kind) -> tuple[TreeNode, ...]:
+    """Best first; what is small becomes one node, unless it is the only one."""
+    ordered = sorted(nodes, key=lambda node: (-(node.probability or 0.0), node.title))
+    kept = [node for node in ordered if (node.probability or 0.0) >= SMALL]
+    small = [node for node in ordered if (node.probability or 0.0) < SMALL]
+    if len(small) <= 1:
+        return tuple(ordered)
+    total = sum(node.probability or 0.0 for node in small)
+    number = sum(_causes_in(node) for node in small)
+    return (*kept, TreeNode(kind, f"Others ({counted(number, 'cause')})", total))
+
+
+def _causes_in(node: TreeNode) -> int:
+    return 1 if node.kind == "cause" else sum(_causes_in(child) for child in node.children)
+
+
+def _cause(cause: RankedCause, checks: Sequence[NextCheck], words: Titles) -> TreeNode:
+    title = _check_for(cause, checks, words) if cause.probability >= SMALL else None
+    children = (TreeNode("check", title, None),) if title else ()
+    return TreeNode("cause", words.cause(cause), cause.probability, children)
+
+
+def _check_for(cause: RankedCause, checks: Sequence[NextCheck], words: Titles) -> str | None:
+    """The next check of which one outcome makes this cause most probable, else the first that the cause names."""
+    best, title = min(_GAIN * cause.probability, _SETTLED), None
+    for check in checks:
+        left = [one for outcome in check.outcomes for one in outcome.then]
+        after = max(
+            (one.probability for one in left if (one.cause, one.part) == (cause.cause, cause.part)), default=0.0
+        )
+        if after > best:
+            best, title = after, check.title
+    if title is not None:
+        return title
+    named = next((known.checks for known in words.knowledge.causes if known.cause == cause.cause), ())
+    for name in named:
+        for known in words.knowledge.checks:
+            if known.check == name:
+                return sentence(known.title.replace("{part}", words.part(cause.part)))
+    return None
+
+
+def _symptom(place: _Places, complaint: str | None) -> str:
+    if complaint:
+        return complaint
+    if place.near:
+        return f"{counted(len(place.failing), 'result')} near the limit"
+    if not place.failing:
+        return "Nothing that was measured is out"
+    return f"{counted(len(place.failing), 'result')} of {len(place.results)} out"
+
+
+class _Places:
+    """Which failing results each part may have to do with."""
+
+    def __init__(self, results: Sequence[Result], suspicions: Suspicions, graph: CircuitGraph) -> None:
+        self.graph = graph
+        self.results = [result for result in results if result.verdict in ("pass", "near", "fail")]
+        self.failing = [result for result in results if result.verdict == "fail"]
+        self.near = not self.failing and any(result.verdict == "near" for result in results)
+        if self.near:
+            self.failing = [result for result in results if result.verdict == "near"]
+        self._laid: dict[str, set[str]] = {}
+        for suspicion in suspicions.suspicions:
+            self._laid.setdefault(suspicion.part, set()).update(suspicion.evidence)
+        self._functions: dict[str, frozenset[str]] = {}
+        self._chains: dict[str, tuple[str, ...]] = {}
+        self._about = {result.id: self._spoken_of(result) for result in results}
+
+    def shared(self, part: str) -> tuple[str, ...]:
+        """Ids of the failing results that a part may have to do with, in the order of the sheet."""
+        laid = self._laid.get(part, set())
+        return tuple(result.id for result in self.failing if result.id in laid or self._concerns(part, result))
+
+    def _chain(self, part: str) -> tuple[str, ...]:
+        """A part, what it belongs to, what that belongs to …"""
+        if part not in self._chains:
+            chain: list[str] = []
+            at: str | None = part
+            while at is not None and at in self.graph.parts and at not in chain:
+                chain.append(at)
+                at = self.graph.parts[at].of
+            self._chains[part] = tuple(chain)
+        return self._chains[part]
+
+    def functions(self, part: str) -> frozenset[str]:
+        """Functions that a part serves, itself or through what it belongs to; all where none is known."""
+        if part not in self._functions:
+            found: frozenset[str] = frozenset()
+            for step in self._chain(part):
+                found = frozenset(self.graph.functions_of(step))
+                if found:
+                    break
+            self._functions[part] = found or frozenset(self.graph.functions)
+        return self._functions[part]
+
+    def _concerns(self, part: str, result: Result) -> bool:
+        keys = result.keys
+        named = {value for key, value in keys.items() if key in ("part", "at", "pump", "cylinder")}
+        if named & set(self._chain(part)):
+            return True
+        everything = len(self.functions(part)) == len(self.graph.functions)
+        if "cylinder" in keys:
+            holding = {f.spool for f in self.graph.functions.values() if f.actuator == keys["cylinder"]}
+            return part in holding or (everything and not self.graph.functions_of(part))
+        about = self.about(result)
+        if not about:
+            return everything and not isinstance(result.value, bool) and "part" not in keys and "at" not in keys
+        return bool(about & self.functions(part))
+
+    def about(self, result: Result) -> frozenset[str]:
+        """Functions that a result speaks of, from its keys; none where it speaks of no function."""
+        return self._about[result.id]
+
+    def _spoken_of(self, result: Result) -> frozenset[str]:
+        keys = result.keys
+        functions = self.graph.functions
+        if "function" in keys:
+            return frozenset({keys["function"]} & set(functions))
+        if "direction" in keys:
+            side = keys.get("side")
+            tracked = "range" in keys or side is not None
+            if tracked and result.deviation in ("left", "right"):
+                side = result.deviation  # the machine pulls to the slower side, in reverse too
+            return frozenset(
+                name
+                for name, function in functions.items()
+                if function.direction == keys["direction"]
+                and (function.side is not None) == tracked
+                and side in (None, function.side)
+            )
+        if "of" in keys:
+            group = keys["of"]
+            return frozenset(
+                name
+                for name, function in functions.items()
+                if function.group == group or function.group.startswith(f"{group}-")
+            )
+        return frozenset()
+
+    def title(self, key: tuple[str, ...], words: Titles) -> str:
+        """What these results have in common, then what they show: `All that main pump 1 feeds: cycle time slow`."""
+        if not key:
+            return "Not shown by any result that is out" if self.failing else "Not shown by any reading"
+        results = [result for result in self.failing if result.id in key]
+        shown: dict[str, list[str]] = {}
+        for result in results:
+            if isinstance(result.value, bool) or result.test == "condition":
+                shown.setdefault(words.result(result), [])
+                continue
+            what = f"{words.test(result.test).lower()} {result.deviation or ''}".strip()
+            shown.setdefault(what, []).append(words.subject(result))
+        common, told = self._common(results, words)
+        phrases = []
+        for what, subjects in shown.items():
+            named = list(dict.fromkeys(subject for subject in subjects if subject))
+            if told or not named:
+                phrases.append(what)
+            else:
+                phrases.append(f"{what} ({self._named(named)})")
+        return sentence(f"{common}: {', '.join(phrases)}" if common else ", ".join(phrases))
+
+    @staticmethod
+    def _named(subjects: list[str]) -> str:
+        several = len(subjects) > 1 and any("," in subject for subject in subjects)
+        return counted(len(subjects), "result") if several or len(subjects) > _NAMED else listed(subjects)
+
+    def _common(self, results: Sequence[Result], words: Titles) -> tuple[str, bool]:
+        """What all these results are about: one movement or actuator, a side, a pump; and whether that names each."""
+        sets = [about for result in results if (about := self.about(result))]
+        functions = frozenset().union(*sets)
+        named = {value for result in results for key, value in result.keys.items() if key in ("cylinder", "part")}
+        graph, told = self.graph, len(sets) == len(results)
+        if not sets and len(named) == 1 and all("cylinder" in result.keys for result in results):
+            return f"{words.part(named.pop())} alone", True
+        if told and len({graph.functions[name].actuator for name in functions}) == 1:
+            return f"{listed([words.function(name) for name in graph.functions if name in functions])} alone", True
+        for side in ("left", "right"):
+            if _common_to(sets, {name for name, function in graph.functions.items() if function.side == side}):
+                return f"{side} side", False
+        reach = {pump: {*graph.fed(pump), *graph.merged(pump)} for pump in graph.main_pumps()}
+        feeding = [pump for pump, fed in reach.items() if _common_to(sets, fed)]
+        if len(feeding) == 1 and (len(functions) > 1 or feeding[0] in named):
+            return f"{words.part(feeding[0])} feeds them", False
+        return "", False
+
+
+def _common_to(sets: Sequence[frozenset[str]], these: set[str]) -> bool:
+    """Whether every set has some of these functions, and one of the sets has no others."""
+    return all(about & these for about in sets) and any(about <= these for about in sets)

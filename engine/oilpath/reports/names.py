@@ -1,0 +1,199 @@
+"""Names of results, causes and parts in words, and text that is safe to show, for the steps and the reports alike.
+
+Titles come from the knowledge base and the machine's circuit; nothing here knows a part, a function or a cause.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable
+from typing import Final
+
+from oilpath.documents.machine import Machine
+from oilpath.flow import RankedCause, Result
+from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.circuit import Circuit
+from oilpath.knowledge.testkind import TestKey
+
+# Escape sequences of terminals as a whole (ECMA-48: CSI, strings such as OSC and DCS, two-character ones), 7 and 8 bit,
+# so that no remains such as `[31m` are left standing.
+_ESCAPES: Final = re.compile(
+    r"(?:\x1b\[|\x9b)[0-?]*[ -/]*[@-~]?"
+    r"|(?:\x1b[PX\]^_]|[\x90\x98\x9d-\x9f])[^\x07\x1b\x9c]*(?:\x07|\x1b\\|\x9c)?"
+    r"|\x1b[ -/]*[0-~]?"
+)
+_JOINERS: Final = "\u200c\u200d"  # spelling of some scripts needs them; they reorder and hide nothing
+_BLANKS: Final = re.compile(r"\s+")
+_IDS: Final = re.compile(r"[\w@+/.-]*\w")  # a word that may be the id of a result
+
+
+class Titles:
+    """The vocabulary of one knowledge base and, where known, one machine's circuit."""
+
+    def __init__(self, knowledge: Knowledge, machine: Machine | None = None) -> None:
+        self.knowledge, self.machine = knowledge, machine
+        circuits: tuple[Circuit, ...] = (machine.circuit,) if machine else tuple(knowledge.circuits.values())
+        self._parts = {name: part.title for circuit in reversed(circuits) for name, part in circuit.parts.items()}
+        self._functions = {
+            name: function.title for circuit in reversed(circuits) for name, function in circuit.functions.items()
+        }
+        self._codes = {code: safe(meaning.says) for code, meaning in machine.codes.items()} if machine else {}
+
+    # --- names ------------------------------------------------------------------------
+
+    def part(self, name: str) -> str:
+        """A part in words; a port of one (`pump-1-outlet`) as the part and the port."""
+        if name in self._parts:
+            return safe(self._parts[name])
+        head, _, port = name.rpartition("-")
+        return f"{safe(self._parts[head])} {port}" if head in self._parts else spaced(name)
+
+    def function(self, name: str) -> str:
+        """A function in words."""
+        return safe(self._functions.get(name) or spaced(name))
+
+    def place(self, name: str) -> str:
+        """A function or a part in words."""
+        return self.function(name) if name in self._functions else self.part(name)
+
+    def cause(self, ranked: RankedCause) -> str:
+        """A cause's title, with its variant where the title does not say it."""
+        title = safe(ranked.title)
+        if ranked.variant is None:
+            return title
+        variant = self.place(ranked.variant)
+        return title if variant.casefold() in title.casefold() else f"{title} ({variant})"
+
+    def caution(self, caution: str) -> str:
+        """A caution's text from its id; text stays as it is."""
+        known = self.knowledge.cautions.get(caution)
+        return safe(known.says if known else caution)
+
+    def remedy(self, cause: str) -> str | None:
+        """What is repaired or replaced for a kind of cause."""
+        return next((safe(known.remedy) for known in self.knowledge.causes if known.cause == cause), None)
+
+    # --- results ----------------------------------------------------------------------
+
+    def test(self, test: str) -> str:
+        """A test kind's title."""
+        kind = self.knowledge.tests.get(test)
+        return safe(kind.title) if kind else sentence(spaced(test))
+
+    def subject(self, result: Result) -> str:
+        """What a result is about: function, part, direction and so on in words; may be empty."""
+        kind = self.knowledge.tests.get(result.test)
+        words = [
+            self._value(kind.keys.get(key) if kind else None, key, value)
+            for key, value in self._keys(result).items()
+            if value
+        ]
+        if result.together_with:
+            words.append("with " + listed([self.function(name) for name in result.together_with]))
+        if result.variant != "standard":
+            variant = self.knowledge.variants.get(result.variant)
+            words.append(safe(variant.says) if variant else spaced(result.variant))
+        return ", ".join(words)
+
+    def result(self, result: Result) -> str:
+        """A result's whole title: `Cycle time, bucket curl`."""
+        match result.test:
+            case "sign":
+                return self._sign(result)
+            case "check":
+                return self._check(result)
+            case "code":
+                return self._code(result)
+            case "condition":
+                return "Condition: " + spaced(result.id.partition("/")[2])
+            case test:
+                subject = self.subject(result)
+                return f"{self.test(test)}, {subject}" if subject else self.test(test)
+
+    def told(self, text: str, results: Iterable[Result]) -> str:
+        """A note or remark with the results that it names by their ids by their titles instead."""
+        titles = {result.id: result for result in results if result.id in text}
+        if not titles:
+            return text
+        return _IDS.sub(lambda at: f"“{self.result(titles[at[0]])}”" if at[0] in titles else at[0], text)
+
+    def _keys(self, result: Result) -> dict[str, str]:
+        """The keys that place a result, in the order of its id; from the id where the result does not hold them."""
+        kind = self.knowledge.tests.get(result.test)
+        names = kind.id if kind else ()
+        steps = result.id.partition("@")[0].partition("+")[0].split("/")[1:]
+        keys = dict(zip(names, steps, strict=False))
+        keys.update({name: str(result.keys[name]) for name in names if name in result.keys})
+        return keys
+
+    def _value(self, known: TestKey | None, key: str, value: str) -> str:
+        if known is None or known.is_ in ("function", "functions"):
+            return self.place(value)
+        if known.is_ in ("part", "pump", "cylinder"):
+            return self.part(value)
+        return f"{spaced(value)} range" if key == "range" else spaced(value)
+
+    def _sign(self, result: Result) -> str:
+        sign = result.keys.get("sign") or result.id.split("/")[1]
+        known = self.knowledge.signs.get(sign)
+        title = safe(known.title) if known else sentence(spaced(sign))
+        where = result.id.split("/")[2:]
+        return ", ".join([title, *(self.place(name) for name in where)])
+
+    def _check(self, result: Result) -> str:
+        _, check, part = [*result.id.split("/"), "", ""][:3]
+        known = next((entry for entry in self.knowledge.checks if entry.check == check), None)
+        if known is None:
+            return f"Check: {spaced(check)}, {self.part(part)}"
+        title = sentence(safe(known.title.replace("{part}", self.part(part))))
+        return title if "{part}" in known.title or not part else f"{title}, {self.part(part)}"
+
+    def _code(self, result: Result) -> str:
+        code = safe(result.id.partition("/")[2])
+        says = self._codes.get(code)
+        return f"Fault code {code}: {says}" if says else f"Fault code {code}"
+
+
+def listed(words: list[str]) -> str:
+    """`a`, `a and b`, `a, b and c`."""
+    return " and ".join((", ".join(words[:-1]), words[-1])) if len(words) > 1 else "".join(words)
+
+
+def spaced(word: str) -> str:
+    """A word of the file formats for people: hyphens become spaces."""
+    return safe(word).replace("-", " ")
+
+
+def sentence(text: str) -> str:
+    """`text` with its first letter as a capital."""
+    return text[:1].upper() + text[1:]
+
+
+def counted(number: int, one: str, many: str | None = None) -> str:
+    """`1 result`, `3 results`."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def safe(text: str) -> str:
+    """`text` on one line with nothing in it that could steer a terminal or hide or reorder what is read.
+
+    Terminal escapes, invisible and bidirectional format characters go; control characters and line ends become spaces;
+    a lone surrogate becomes U+FFFD.
+    """
+    if text.isascii() and text.isprintable():
+        return _BLANKS.sub(" ", text).strip()
+    kept = (_safe_character(character) for character in _ESCAPES.sub("", text))
+    return _BLANKS.sub(" ", "".join(kept)).strip()
+
+
+def _safe_character(character: str) -> str:
+    match unicodedata.category(character):
+        case "Cc" | "Zl" | "Zp":
+            return " "
+        case "Cf":
+            return character if character in _JOINERS else ""
+        case "Cs":
+            return "\ufffd"
+        case _:
+            return character

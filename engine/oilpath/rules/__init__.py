@@ -1,0 +1,1 @@
+"""Rules: facts in words (`facts`) and the rule engine (`engine`)."""

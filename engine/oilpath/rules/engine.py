@@ -1,0 +1,430 @@
+"""The rules at work: facts in, suspicions and warnings out. durable-rules lives here and nowhere else.
+
+What the engine is good at, matching and joining facts, is all that it does here: its actions only note what fired, and
+everything else is worked out afterwards. It has traps (each has a test in tests/test_suspicion.py), so it is fenced in:
+one private host for the process that starts no threads, a copy of the rules that it may change, one lock, a session of
+its own for every sheet that is deleted afterwards, facts asserted one by one, and a rule that takes every fact, because
+a fact that no condition meets would be dropped, and deleting its session then crashes the interpreter. How comparisons
+must stand in a condition is said at `engine_form`.
+"""
+
+from __future__ import annotations
+
+import copy
+import itertools
+import threading
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, Literal, cast
+
+from oilpath.flow import Fact, Suspicion, Suspicions
+from oilpath.knowledge.rule import NOT_STATED, Condition, Rule, Term, fill_in, read_term
+
+if TYPE_CHECKING:
+    from oilpath.knowledge.base import Knowledge
+    from oilpath.knowledge.cause import Cause
+
+#: What the engine bears in one ruleset, measured on durable-rules 2.0.28; beyond it crashes, hangs or fails silently.
+MOST_JOINED, MOST_MET, MOST_SAME, MOST_WORDS, MOST_KEYS = 16, 64, 255, 511, 252
+CATCH_ALL = "every-fact"
+KEPT_KNOWLEDGE = 8
+KEPT_FACTS = 20_000
+
+
+class KnowledgeError(ValueError):
+    """A rule that cannot be compiled or that raised: a fault of the knowledge base, not of the sheet."""
+
+
+class RuleEngineMissing(ImportError):
+    """durable-rules is not installed, or was built so that it cannot be loaded."""
+
+
+def suspect(facts: Sequence[Fact], knowledge: Knowledge) -> Suspicions:
+    """What the rules of the knowledge base say of these facts.
+
+    Returns
+    -------
+    suspicions : sorted by rule, cause and part, each once with all results that fired it; warnings of the pitfall
+        rules. A cause at a part that the facts do not name, or where it cannot stand, is left out.
+
+    Raises
+    ------
+    KnowledgeError : a rule cannot be compiled or raised while it fired
+    RuleEngineMissing : durable-rules cannot be loaded
+    """
+    compiled = _compiled(knowledge)
+    fired = _LOCKED_HOST.run(compiled, facts)
+    said = _Said(facts, knowledge, compiled.causes)
+    for rule, matched in sorted(fired, key=lambda firing: (firing[0].id, firing[1])):
+        try:
+            said.add(rule, matched)
+        except Exception as error:
+            raise KnowledgeError(f"rule {rule.id}: {error}") from error
+    return said.all()
+
+
+def engine_limits(rules: Sequence[Rule]) -> list[str]:
+    """Where these rules, split into rulesets as `suspect` splits them, pass what the engine bears; empty: nowhere."""
+    return [fault for ruleset in split_rules(rules) for fault in over_limits(ruleset)]
+
+
+def split_rules(rules: Sequence[Rule]) -> tuple[tuple[Rule, ...], ...]:
+    """The rules in as few runs as keep each under half of what the engine bears."""
+    if len(rules) < 2 or not over_limits(rules, share=0.5):
+        return (tuple(rules),) if rules else ()
+    middle = len(rules) // 2
+    return split_rules(rules[:middle]) + split_rules(rules[middle:])
+
+
+def over_limits(rules: Sequence[Rule], *, share: float = 1.0) -> list[str]:
+    """Where one ruleset of these rules passes this share of the engine's limits."""
+    faults: list[str] = []
+    conditions = [condition for rule in rules for condition in rule.when]
+
+    def count(number: int, most: int, what: str) -> None:
+        if number > most * share:
+            faults.append(f"{number} {what}, at most {most} are borne")
+
+    for rule in rules:
+        count(len(rule.when), MOST_JOINED, f"conditions joined in rule {rule.id}")
+    same = max(Counter(_text_of(condition) for condition in conditions).values(), default=0)
+    count(same, MOST_SAME, "rules on the very same condition")
+    count(_most_met(conditions), MOST_MET, "conditions that one fact can meet")
+    words = {word for condition in conditions for term in condition.terms().values() for word in term.words}
+    count(len(words | {condition.fact for condition in conditions}), MOST_WORDS, "distinct words compared")
+    keys = max((len(slots) for slots in _used_slots(rules).values()), default=0) + 4
+    count(keys, MOST_KEYS, "keys on one fact")
+    return faults
+
+
+def _text_of(condition: Condition) -> tuple[str, ...]:
+    return (condition.fact, *(f"{slot}={text}" for slot, text in sorted(condition.slots.items())))
+
+
+def _most_met(conditions: Iterable[Condition]) -> int:
+    """At most this many separate conditions can be met by one fact, the one that takes every fact included.
+
+    Conditions that want different words in the same slot cannot both be met, so for every slot the largest number
+    that agree in it, with those that leave it open, is a bound; the least of these bounds counts.
+    """
+    by_kind: dict[str, dict[tuple[str, ...], Condition]] = {}
+    for condition in conditions:
+        by_kind.setdefault(condition.fact, {})[_text_of(condition)] = condition
+    return 1 + max((_bound([c.terms() for c in of.values()]) for of in by_kind.values()), default=0)
+
+
+def _bound(conditions: Sequence[Mapping[str, Term]]) -> int:
+    best = len(conditions)
+    for slot in {slot for terms in conditions for slot in terms}:
+        fixed: dict[str, int] = {}
+        open_ = 0
+        for terms in conditions:
+            term = terms.get(slot, Term())
+            if term.negated or not term.words:
+                open_ += 1
+            for word in () if term.negated else term.words:
+                fixed[word] = fixed.get(word, 0) + 1
+        best = min(best, open_ + max(fixed.values(), default=0))
+    return best
+
+
+# ------------------------------------------------------------------------------------------------ compiling
+
+
+@dataclass(slots=True)
+class _Ruleset:
+    """One ruleset of the engine: its rules by name, the slots that they look at, its conditions by kind of fact.
+
+    `met` keeps which facts some condition takes, by kind and words: most facts of a sheet come again on the next.
+    """
+
+    name: str
+    rules: tuple[Rule, ...]
+    slots: Mapping[str, tuple[str, ...]]
+    asks: Mapping[str, tuple[Mapping[str, Term], ...]]
+    met: dict[tuple[str, ...], bool] = field(default_factory=dict)
+
+
+@dataclass(slots=True)
+class _Compiled:
+    """The rules of one knowledge base, ready to run."""
+
+    knowledge: Knowledge
+    rulesets: tuple[_Ruleset, ...]
+    causes: Mapping[str, Cause] = field(default_factory=dict)
+
+
+_KEPT: dict[int, _Compiled] = {}
+_KEPT_LOCK = threading.Lock()
+
+
+def _compiled(knowledge: Knowledge) -> _Compiled:
+    """Compiled once for each knowledge object; the entry holds it, so its id is not given to another meanwhile."""
+    with _KEPT_LOCK:
+        kept = _KEPT.get(id(knowledge))
+        if kept is None:
+            kept = _compile(knowledge)
+            while len(_KEPT) >= KEPT_KNOWLEDGE:
+                _KEPT.pop(next(iter(_KEPT)))
+            _KEPT[id(knowledge)] = kept
+        return kept
+
+
+def _compile(knowledge: Knowledge) -> _Compiled:
+    rulesets: list[_Ruleset] = []
+    for rules in split_rules(knowledge.rules):
+        asks: dict[str, list[Mapping[str, Term]]] = {}
+        for condition in (condition for rule in rules for condition in rule.when):
+            asks.setdefault(condition.fact, []).append(condition.terms())
+        name = f"rules-{next(_NUMBERS)}"
+        _LOCKED_HOST.add(name, rules)
+        slots = _used_slots(rules)
+        rulesets.append(_Ruleset(name, rules, slots, {kind: tuple(terms) for kind, terms in asks.items()}))
+    return _Compiled(knowledge, tuple(rulesets), {cause.cause: cause for cause in knowledge.causes})
+
+
+def _used_slots(rules: Iterable[Rule]) -> dict[str, tuple[str, ...]]:
+    """For each kind of fact the slots that some condition looks at: no others are shown to the engine."""
+    used: dict[str, dict[str, None]] = {}
+    for condition in (condition for rule in rules for condition in rule.when):
+        used.setdefault(condition.fact, {}).update(dict.fromkeys(condition.slots))
+    return {kind: tuple(slots) for kind, slots in used.items()}
+
+
+#: Ends the comparisons of a condition, always true. Where the last comparison of an `$and` fails, the engine looks for
+#: the end of the condition beyond it, in whatever memory comes next; the last one must not fail. The key is one of ours
+#: on every fact: `id` and `sid` must not be compared, the engine keeps no copy of their text.
+NEVER_FAILS: dict[str, Any] = {"$neq": {"never": {"c0": "fact"}}}
+NEVER = {"never": "."}
+
+
+def engine_form(rule: Rule) -> list[dict[str, Any]]:
+    """A rule's conditions as the engine wants them: `[{"c0": {"$and": [{"fact": "group"}, …]}}, …]`.
+
+    A variable becomes a comparison with the slot of the earlier condition that bound it. Comparisons stand before any
+    `$or`, since the engine leaves out those behind it. Never `any`: it over-fires. Made anew at each call, because the
+    engine changes what it is given.
+    """
+    bound: dict[str, dict[str, str]] = {}
+    form: list[dict[str, Any]] = []
+    for number, condition in enumerate(rule.when):
+        alias = f"c{number}"
+        binds: dict[str, dict[str, str]] = {}
+        fixed: list[dict[str, Any]] = [{"fact": condition.fact}]
+        compared: list[dict[str, Any]] = []
+        either: list[dict[str, Any]] = []
+        for slot, term in condition.terms().items():
+            if term.name and term.name in bound:
+                place = bound[term.name]
+                compared.append({"$neq": {slot: place}} if term.negated else {slot: place})
+            elif term.name:
+                binds[term.name] = {alias: slot}
+                fixed += [] if term.not_stated_too else [{"$neq": {slot: NOT_STATED}}]
+            elif len(term.words) > 1:
+                either.append({"$or": [{slot: word} for word in term.words]})
+            else:
+                fixed.append({"$neq": {slot: term.words[0]}} if term.negated else {slot: term.words[0]})
+        wants = fixed + ([*compared, copy.deepcopy(NEVER_FAILS)] if compared else []) + either
+        form.append({alias: {"$and": wants} if len(wants) > 1 else wants[0]})
+        bound |= binds
+    return form
+
+
+# ------------------------------------------------------------------------------------------------ running
+
+Firing = tuple[Rule, tuple[int, ...]]
+
+
+class _LockedHost:
+    """The one host of this process. Everything that touches the engine happens under its lock."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._host: Any = None
+        self._engine: Any = None
+        self._fired: list[Firing] = []
+        self._errors: list[tuple[Rule, BaseException]] = []
+
+    def add(self, name: str, rules: Sequence[Rule]) -> None:
+        """Compile one ruleset. Raises KnowledgeError, RuleEngineMissing."""
+        with self._lock:
+            self._start()
+            try:
+                self._host.set_rulesets({name: self._definition(rules)})
+            except Exception as error:
+                raise KnowledgeError(f"{self._culprit(rules)} cannot be compiled: {error}") from error
+
+    def _start(self) -> None:
+        if self._host is None:
+            engine = _load_engine()
+
+            class Host(engine.Host):  # type: ignore[name-defined, misc]
+                def _run(self) -> None:
+                    """No timer threads: they would run actions beside us."""
+
+            self._engine, self._host = engine, Host()
+
+    def _definition(self, rules: Sequence[Rule]) -> dict[str, Any]:
+        definition = {rule.id: {"all": engine_form(rule), "run": self._noting(rule)} for rule in rules}
+        definition[CATCH_ALL] = {"all": [{"m": {"$ex": {"fact": 1}}}], "run": lambda _: None}
+        return definition
+
+    def _culprit(self, rules: Sequence[Rule]) -> str:
+        """The first rule that the engine does not take by itself."""
+        for rule in rules:
+            try:
+                self._host.set_rulesets({f"trial-{next(_NUMBERS)}": self._definition([rule])})
+            except Exception:
+                return f"rule {rule.id}"
+        return f"the rules {rules[0].id} to {rules[-1].id} together"
+
+    def _noting(self, rule: Rule) -> Any:
+        def note(closure: Any) -> None:
+            try:
+                self._fired.append((rule, matched_facts(rule, closure)))
+            except BaseException as error:  # the engine would swallow it, an interrupt too
+                self._errors.append((rule, error))
+
+        return note
+
+    def run(self, compiled: _Compiled, facts: Sequence[Fact]) -> list[Firing]:
+        """What fires on these facts, as rules with the numbers of the facts that met their conditions."""
+        with self._lock:
+            self._fired, self._errors = [], []
+            for ruleset in compiled.rulesets:
+                session = f"s{next(_NUMBERS)}"
+                shown = [(number, fact) for number, fact in enumerate(facts) if _may_meet(fact, ruleset)]
+                if not shown:
+                    continue  # a session that never began cannot be deleted
+                try:
+                    for number, fact in shown:
+                        self._assert(ruleset, session, number, fact)
+                finally:
+                    self._host.delete_state(ruleset.name, session)
+            fired, errors = self._fired, self._errors
+            self._fired, self._errors = [], []
+        for rule, error in errors:
+            if not isinstance(error, Exception):
+                raise error
+            raise KnowledgeError(f"rule {rule.id}: {error}") from error
+        return fired
+
+    def _assert(self, ruleset: _Ruleset, session: str, number: int, fact: Fact) -> None:
+        shown = {slot: fact.slots[slot] for slot in ruleset.slots[fact.kind]}
+        for letter in "fgh":  # very rarely the engine takes a fact for another one: then it gets another id
+            try:
+                self._host.assert_fact(
+                    ruleset.name, {**shown, **NEVER, "fact": fact.kind, "id": f"{letter}{number}", "sid": session}
+                )
+                return
+            except self._engine.MessageObservedException:
+                continue
+            except self._engine.MessageNotHandledException:
+                return  # the rule that takes every fact has it
+
+
+def matched_facts(rule: Rule, closure: Any) -> tuple[int, ...]:
+    """Numbers of the facts that met the rule's conditions, in their order."""
+    message = closure._m
+    return tuple(int(message[f"c{number}"]["id"][1:]) for number in range(len(rule.when)))
+
+
+def _may_meet(fact: Fact, ruleset: _Ruleset) -> bool:
+    """Whether some condition takes this fact, variables aside; the engine is not shown the others."""
+    slots = ruleset.slots.get(fact.kind)
+    if slots is None:
+        return False
+    key = (fact.kind, *[fact.slots[slot] for slot in slots])
+    known = ruleset.met.get(key)
+    if known is None:
+        if len(ruleset.met) >= KEPT_FACTS:
+            ruleset.met.clear()
+        known = ruleset.met[key] = any(
+            all(_fits(term, fact.slots[slot], {}) for slot, term in terms.items()) for terms in ruleset.asks[fact.kind]
+        )
+    return known
+
+
+def _fits(term: Term, word: str, bound: Mapping[str, str]) -> bool:
+    """Whether a word is as the term asks; a variable that is not bound, or bound to `-`, asks for nothing."""
+    if term.name:
+        wanted = bound.get(term.name, NOT_STATED)
+        return wanted == NOT_STATED or (word == wanted) != term.negated
+    return (word in term.words) != term.negated
+
+
+def _load_engine() -> Any:
+    try:
+        from durable import engine
+    except ImportError as error:
+        raise RuleEngineMissing(
+            "the rule engine durable-rules cannot be loaded; build it anew for this Python with: "
+            "CPPFLAGS=-DPyEval_CallObject=PyObject_CallObject "
+            "pip install --force-reinstall --no-cache-dir --no-binary durable-rules durable-rules"
+        ) from error
+    return engine
+
+
+_NUMBERS = itertools.count(1)
+_LOCKED_HOST = _LockedHost()
+
+
+# ------------------------------------------------------------------------------------------------ saying
+
+
+class _Said:
+    """Gathers what the firings say."""
+
+    def __init__(self, facts: Sequence[Fact], knowledge: Knowledge, causes: Mapping[str, Cause]) -> None:
+        self._facts = facts
+        self._causes = causes
+        self._parts = [fact.slots for fact in facts if fact.kind == "part"]
+        self._titles = {slots["part"]: slots["title"] for slots in self._parts}
+        self._titles |= {name: sign.title for name, sign in knowledge.signs.items() if name not in self._titles}
+        self._found: dict[tuple[str, str, str], tuple[Rule, float | None, str, set[int]]] = {}
+        self._warnings: dict[str, None] = {}
+
+    def add(self, rule: Rule, matched: tuple[int, ...]) -> None:
+        """One firing: the rule and the numbers of its facts."""
+        bound: dict[str, str] = {}
+        for condition, number in zip(rule.when, matched, strict=True):
+            for slot, term in condition.terms().items():
+                if term.name and not term.negated:
+                    bound.setdefault(term.name, self._facts[number].slots[slot])
+        words = {name: self._word(word) for name, word in bound.items()}
+        if rule.warn is not None:
+            self._warnings[fill_in(rule.warn, words)] = None
+        for suspect in rule.suspect:
+            for part in self._places(suspect.cause, suspect.at, bound):
+                key = rule.id, suspect.cause, part
+                held = self._found.setdefault(key, (rule, suspect.likelihood, fill_in(rule.because, words), set()))
+                held[3].update(matched)
+
+    def _word(self, word: str) -> str:
+        if word == NOT_STATED:
+            return "the machine"
+        return self._titles.get(word) or (word if "/" in word else word.replace("-", " "))
+
+    def _places(self, kind: str, at: Mapping[str, str], bound: Mapping[str, str]) -> Iterator[str]:
+        """The parts of this machine that are as `at` says and where the cause can stand."""
+        cause = self._causes.get(kind)
+        if cause is None:
+            return
+        terms = {slot: read_term(text) for slot, text in at.items()}
+        seen: set[str] = set()
+        for slots in self._parts:
+            part = slots["part"]
+            if part in seen or not (part in cause.at.parts or slots["class"] in cause.at.class_):
+                continue
+            if all(_fits(term, slots[slot], bound) for slot, term in terms.items()):
+                seen.add(part)
+                yield part
+
+    def all(self) -> Suspicions:
+        found = []
+        for (name, cause, part), (rule, likelihood, because, numbers) in sorted(self._found.items()):
+            results = dict.fromkeys(result for number in sorted(numbers) for result in self._facts[number].results)
+            kind = cast('Literal["pattern", "finding"]', rule.kind)
+            found.append(Suspicion(name, kind, cause, part, because, tuple(results), likelihood))
+        return Suspicions(tuple(found), tuple(self._warnings))

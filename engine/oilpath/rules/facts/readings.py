@@ -1,0 +1,138 @@
+"""Judged results as the relations see them: what each one measured, where, and which way it is out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from oilpath.flow import Result
+from oilpath.knowledge.testkind import TestKind
+from oilpath.machine.graph import CircuitGraph
+
+if TYPE_CHECKING:
+    from oilpath.knowledge.base import Knowledge
+
+STATE = {"pass": "in", "near": "near", "fail": "out", "invalid": "invalid", "unjudged": "unmeasured"}
+
+#: A reading taken at this share of the main relief's setting or more is one under load: below it leakage and a torque
+#: limit hardly show (common practice: a raised track or a lowering boom runs at a tenth to a sixth).
+LOADED = 0.2
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingState:
+    """One measured result, with the words that place it in the circuit; None where a word does not apply."""
+
+    result: Result
+    kind: TestKind
+    keys: Mapping[str, str]
+    function: str | None
+    """the one function that it measures"""
+    group: str | None
+    """the movement that this function belongs to"""
+    side: str | None
+    """left, right, or both (the machine travels)"""
+    pump: str | None
+    """the pump that feeds the function first-hand, or whose group the part belongs to"""
+    part: str | None
+    loaded: bool
+    state: str
+
+    @property
+    def usual(self) -> bool:
+        """Made as the test asks: no variant, nothing worked beside it, judged."""
+        return self.standard and self.state in ("in", "near", "out")
+
+    @property
+    def standard(self) -> bool:
+        return self.result.variant == "standard" and not self.result.together_with
+
+    @property
+    def deviation(self) -> str | None:
+        """The way in which it lies off; the way in which the test goes wrong where the result does not say."""
+        return self.result.deviation or (self.kind.more_is if self.state in ("near", "out") else None)
+
+    def is_out(self, deviation: str) -> bool:
+        return self.state == "out" and self.deviation == deviation
+
+    def is_near(self, deviation: str) -> bool:
+        return self.state == "near" and self.deviation == deviation
+
+
+def keys_of(result: Result, kind: TestKind) -> dict[str, str]:
+    """The words of a result's id under the names that its test kind gives them, with the result's own keys."""
+    segments = result.id.split("@")[0].split("+")[0].split("/")[1:]
+    return {**dict(zip(kind.id, segments, strict=False)), **result.keys}
+
+
+def read_results(results: Iterable[Result], circuit: CircuitGraph, knowledge: Knowledge) -> tuple[ReadingState, ...]:
+    """The measured results (and conditions); signs, codes and checks are observations and not among them."""
+    kinds = knowledge.tests
+    return tuple(
+        _read(result, kinds[result.test], circuit)
+        for result in results
+        if result.test in kinds and kinds[result.test].observe != "nothing"
+    )
+
+
+def _read(result: Result, kind: TestKind, circuit: CircuitGraph) -> ReadingState:
+    keys = keys_of(result, kind)
+    served = _functions(keys, circuit)
+    function = served[0] if len(served) == 1 else None
+    part = part_at(keys.get("part") or keys.get("at") or keys.get("cylinder"), circuit)
+    pump = keys.get("pump")
+    if pump is None and function is not None:
+        pump = next(iter(circuit.pumps(function)), None)
+    elif pump is None and part is not None:
+        pump = circuit.pump_of(part)
+    side = keys.get("side") or (circuit.side(part) if part else None)
+    if side is None and len(served) > 1:
+        side = "both"
+    return ReadingState(
+        result=result,
+        kind=kind,
+        keys=keys,
+        function=function,
+        group=_group(function, part, circuit),
+        side=side,
+        pump=pump,
+        part=part,
+        loaded=any(_share(circuit, name, kind, keys) >= LOADED for name in served),
+        state=STATE[result.verdict],
+    )
+
+
+def _functions(keys: Mapping[str, str], circuit: CircuitGraph) -> tuple[str, ...]:
+    """The functions that a reading measures: the one it names, else those of its direction (and side)."""
+    named = keys.get("function")
+    if named is not None:
+        return (named,) if named in circuit.functions else ()
+    direction = keys.get("direction")
+    if direction is None:
+        return ()
+    sides = (keys["side"],) if "side" in keys else (None, "left", "right")
+    return tuple(name for name, f in circuit.functions.items() if f.direction == direction and f.side in sides)
+
+
+def _group(function: str | None, part: str | None, circuit: CircuitGraph) -> str | None:
+    """The movement of the function, or that the part moves."""
+    if function is not None:
+        return circuit.functions[function].group
+    return next((f.group for f in circuit.functions.values() if part is not None and f.actuator == part), None)
+
+
+def _share(circuit: CircuitGraph, function: str, kind: TestKind, keys: Mapping[str, str]) -> float:
+    """Pressure at the actuator while it moves in this test, as a share of the main relief's setting."""
+    try:
+        load = kind.load.format_map(keys)
+    except (KeyError, ValueError):
+        return 0.0
+    return circuit.functions[function].pressure.get(load, 0.0)
+
+
+def part_at(at: str | None, circuit: CircuitGraph) -> str | None:
+    """The part that a place names: itself, or the longest part id that a point (`pump-1-outlet`) starts with."""
+    if at is None or at in circuit.parts:
+        return at
+    return max((part for part in circuit.parts if at.startswith(f"{part}-")), key=len, default=None)

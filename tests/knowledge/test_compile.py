@@ -1,0 +1,191 @@
+"""The knowledge base compiled and kept: the same as read, under the hash of its content, and never in the way."""
+
+import hashlib
+import json
+import os
+import shutil
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from oilpath._version import __version__
+from oilpath.knowledge import compile as module
+from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.compile import compile_knowledge, content_hash, load_knowledge, read_knowledge
+from oilpath.problems import UnusableInput
+
+KB = Path(__file__).parents[2] / "kb"
+
+
+@pytest.fixture(autouse=True)
+def cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
+    """A cache of the test's own, and nothing remembered between tests."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    load_knowledge.cache_clear()
+    yield tmp_path / "cache" / "oilpath"
+    load_knowledge.cache_clear()
+
+
+@pytest.fixture(scope="module")
+def small(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The small files and one of each folder."""
+    folder = tmp_path_factory.mktemp("kb")
+    for path in KB.glob("*.yaml"):
+        shutil.copy(path, folder)
+    for name in ("circuits", "causes", "rules", "checks"):
+        (folder / name).mkdir()
+        shutil.copy(sorted((KB / name).glob("*.yaml"))[0], folder / name)
+    return folder
+
+
+@pytest.fixture
+def copy(small: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copytree(small, tmp_path / "kb"))
+
+
+@pytest.fixture(scope="module")
+def whole() -> Knowledge:
+    return read_knowledge(KB)
+
+
+def test_compiled_equals_read(whole: Knowledge) -> None:
+    text = compile_knowledge(KB)
+    assert Knowledge.model_validate_json(text) == whole
+    assert compile_knowledge(KB) == text
+
+
+def test_what_ships_is_complete(whole: Knowledge) -> None:
+    assert len(whole.tests) >= 10
+    assert len(whole.rules) >= 25
+    assert len(whole.checks) >= 10
+    assert len({cause.cause for cause in whole.causes}) == len(whole.causes) >= 35
+    assert "two-pump-excavator" in whole.circuits
+    assert set(whole.always) <= set(whole.cautions)
+    assert [rule.id for rule in whole.rules] == sorted(rule.id for rule in whole.rules)
+
+
+def test_the_version_is_the_hash_of_names_and_contents(copy: Path) -> None:
+    version = read_knowledge(copy).version
+    assert version == f"sha256:{content_hash(copy)}"
+    assert len(version) == len("sha256:") + 64
+    digest = hashlib.sha256()
+    for path in sorted(copy.rglob("*.yaml"), key=lambda p: p.relative_to(copy).as_posix()):
+        digest.update(path.relative_to(copy).as_posix().encode() + b"\0" + path.read_bytes() + b"\0")
+    assert content_hash(copy) == digest.hexdigest()
+
+
+def test_the_hash_follows_content_not_time_or_place(copy: Path, tmp_path: Path) -> None:
+    before = content_hash(copy)
+    os.utime(copy / "priors.yaml", (1, 1))
+    elsewhere = shutil.copytree(copy, tmp_path / "elsewhere")
+    assert content_hash(copy) == content_hash(Path(elsewhere)) == before
+    (copy / "notes.txt").write_text("no knowledge", encoding="utf-8")
+    assert content_hash(copy) == before
+    (copy / "priors.yaml").write_bytes((copy / "priors.yaml").read_bytes() + b"# a word\n")
+    assert content_hash(copy) != before
+
+
+def test_a_renamed_or_moved_file_is_another_content(copy: Path) -> None:
+    before = content_hash(copy)
+    cause = next((copy / "causes").glob("*.yaml"))
+    cause.rename(cause.with_name("other.yaml"))
+    assert content_hash(copy) != before
+
+
+def test_the_first_load_fills_the_cache_and_the_next_reads_it(
+    copy: Path, cache: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first = load_knowledge(copy)
+    (kept,) = cache.glob("*")
+    assert kept.name == f"kb-{__version__}-{content_hash(copy)[:32]}.json"
+    load_knowledge.cache_clear()
+    monkeypatch.setattr(module, "read_knowledge", lambda kb_dir: pytest.fail("read again"))
+    assert load_knowledge(copy) == first
+
+
+def test_loaded_once_in_a_process(copy: Path) -> None:
+    assert load_knowledge(copy) is load_knowledge(copy)
+
+
+def test_a_change_is_seen_in_the_next_process(copy: Path, cache: Path) -> None:
+    before = load_knowledge(copy)
+    text = (copy / "priors.yaml").read_text(encoding="utf-8")
+    (copy / "priors.yaml").write_text(text.replace("freedom: 5", "freedom: 6"), encoding="utf-8")
+    load_knowledge.cache_clear()  # as a new process starts
+    after = load_knowledge(copy)
+    assert (before.priors.freedom, after.priors.freedom) == (5, 6)
+    assert before.version != after.version
+    assert len(list(cache.glob("*"))) == 2
+
+
+@pytest.mark.parametrize("spoilt", [b"", b"{", b"\xff\xfe", b"[]", b'{"version": "sha256:1"}'])
+def test_a_spoilt_cache_is_made_again(copy: Path, cache: Path, spoilt: bytes) -> None:
+    first = load_knowledge(copy)
+    (kept,) = cache.glob("*")
+    kept.write_bytes(spoilt)
+    load_knowledge.cache_clear()
+    assert load_knowledge(copy) == first
+    assert json.loads(kept.read_text(encoding="utf-8"))["version"] == first.version
+
+
+@pytest.mark.parametrize("kind", ["a file in its place", "a folder in its place", "a folder that cannot be made"])
+def test_a_cache_that_cannot_be_written_is_done_without(
+    copy: Path, cache: Path, kind: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    if kind == "a file in its place":
+        cache.parent.mkdir()
+        cache.write_text("in the way", encoding="utf-8")
+    elif kind == "a folder in its place":
+        (cache / f"kb-{__version__}-{content_hash(copy)[:32]}.json").mkdir(parents=True)
+    else:
+        monkeypatch.setenv("XDG_CACHE_HOME", "/dev/null/nowhere")
+    assert load_knowledge(copy).version == f"sha256:{content_hash(copy)}"
+
+
+def test_a_cache_that_is_full_leaves_nothing_behind(copy: Path, cache: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(self: Path, target: Path) -> Path:
+        raise OSError(28, "no space left")
+
+    monkeypatch.setattr(Path, "replace", full)
+    assert load_knowledge(copy).causes
+    assert list(cache.glob("*")) == []
+
+
+def test_without_a_cache_folder_of_its_own_the_homes_is_used(
+    copy: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delenv("XDG_CACHE_HOME")
+    monkeypatch.setenv("HOME", str(tmp_path / "home"))
+    load_knowledge(copy)
+    assert len(list((tmp_path / "home" / ".cache" / "oilpath").glob("kb-*.json"))) == 1
+
+
+def test_an_installed_base_comes_compiled(copy: Path, cache: Path) -> None:
+    (copy / "compiled.json").write_text(compile_knowledge(copy), encoding="utf-8")
+    for path in copy.glob("*.yaml"):
+        path.unlink()
+    assert load_knowledge(copy).causes
+    assert not cache.exists()
+
+
+def test_all_problems_of_all_files_at_once(copy: Path, cache: Path) -> None:
+    (copy / "priors.yaml").write_text("oilpath: priors/1\n", encoding="utf-8")
+    (copy / "sources.yaml").write_text("oilpath: sources/1\nsources: [1]\n", encoding="utf-8")
+    (copy / "causes" / "bad.yaml").write_text("oilpath: causes/1\ncauses: [{cause: Bad}]\n", encoding="utf-8")
+    with pytest.raises(UnusableInput) as caught:
+        load_knowledge(copy)
+    assert {p.file for p in caught.value.problems} == {"priors.yaml", "sources.yaml", "causes/bad.yaml"}
+    assert not cache.exists()  # nothing half-read is kept
+
+
+def test_a_kept_base_is_several_times_quicker_than_reading(cache: Path) -> None:
+    def took() -> float:
+        load_knowledge.cache_clear()
+        start = time.perf_counter()
+        load_knowledge(KB)
+        return time.perf_counter() - start
+
+    reading = took()
+    assert min(took() for _ in range(3)) < reading / 2
