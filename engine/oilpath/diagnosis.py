@@ -28,11 +28,9 @@ def diagnose(
 ) -> Diagnosis:
     """Diagnose one sheet.
 
-    A result fails from `fail_at` probability of being out and passes up to `pass_at` (0 ≤ pass_at ≤ fail_at ≤ 1).
+    A result fails from `fail_at` probability of being out and passes up to `pass_at` (0 ≤ pass_at < fail_at ≤ 1).
     The same sheet, knowledge and version give the same answer. Raises ValueError for thresholds out of order.
     """
-    if not 0 <= pass_at <= fail_at <= 1:
-        raise ValueError(f"thresholds must be 0 ≤ pass_at ≤ fail_at ≤ 1, not {pass_at} and {fail_at}")
     known = load_knowledge() if knowledge is None else knowledge
     machine = sheet.machine
     results = judge(sheet, known, fail_at=fail_at, pass_at=pass_at)

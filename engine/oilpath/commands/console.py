@@ -5,7 +5,6 @@ Libraries are imported inside the functions, so that the command starts at once.
 
 from __future__ import annotations
 
-import os
 import sys
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
@@ -167,36 +166,17 @@ def check_output(output: Path, sheets: list[str]) -> None:
 
 
 def write_file(output: Path, text: str) -> None:
-    """Write the file whole: into a neighbour, then by rename. What is no regular file (a pipe) is written to."""
+    """Write the file whole or not at all. What is no regular file (a pipe) is written to."""
     try:
         if output.exists() and not output.is_file():
             output.write_text(text, encoding="utf-8", errors="replace")
             return
-        _replace(output.resolve(), text.encode("utf-8", "replace"))
+        from oilpath.documents.writing import write_whole
+
+        write_whole(output, text.encode("utf-8", "replace"))
     except OSError as error:
         from oilpath.problems import Problem
 
         reason = (error.strerror or "an error").lower()
         say(str(Problem(str(output), 1, "--output", f"cannot be written: {reason}", "a file in a folder for writing")))
         raise typer.Exit(UNUSABLE) from None
-
-
-def _replace(target: Path, content: bytes) -> None:
-    import tempfile
-
-    handle, partial = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-        # mkstemp makes it private; the file gets the rights that the old one had, or that a new one gets
-        os.chmod(partial, target.stat().st_mode & 0o7777 if target.exists() else 0o666 & ~_umask())
-        os.replace(partial, target)
-    except BaseException:
-        os.unlink(partial)
-        raise
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask

@@ -54,8 +54,6 @@ def judge(sheet: Sheet, knowledge: Knowledge, *, fail_at: float = 0.95, pass_at:
     ------
     [1] Uncertainty: JCGM 100:2008. Probability of being out: JCGM 106:2012, 7.3 and 7.4.
     """
-    if not 0 <= pass_at < fail_at <= 1:
-        raise ValueError(f"thresholds must be 0 ≤ pass_at < fail_at ≤ 1, not pass_at {pass_at} and fail_at {fail_at}")
     return _Judging(sheet, knowledge, Thresholds(fail_at, pass_at)).results()
 
 

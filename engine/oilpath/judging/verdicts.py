@@ -18,10 +18,18 @@ _FIGURES = ("distance", "run-up", "hold", "pressure")  # quantities of a reading
 
 @dataclass(frozen=True, slots=True)
 class Thresholds:
-    """Probability of being out from which a value fails, and up to which it passes."""
+    """Probability of being out from which a value fails, and up to which it passes.
+
+    Raises ValueError where they are not 0 ≤ pass_at < fail_at ≤ 1.
+    """
 
     fail_at: float = 0.95
     pass_at: float = 0.05
+
+    def __post_init__(self) -> None:
+        if not 0 <= self.pass_at < self.fail_at <= 1:
+            found = f"pass_at {self.pass_at} and fail_at {self.fail_at}"
+            raise ValueError(f"thresholds must be 0 ≤ pass_at < fail_at ≤ 1, not {found}")
 
     def verdict(self, probability: float) -> Verdict:
         """pass, near or fail."""
