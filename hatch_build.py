@@ -23,16 +23,16 @@ class CompileKnowledge(BuildHookInterface[Any]):
         if version == "editable":  # kb/ is edited and read in place
             return
         root = Path(self.root)
-        if not (root / "engine/oilpath/documents/compile.py").is_file():
+        if not (root / "engine/oilpath/knowledge/compile.py").is_file():
             return
         sys.path.insert(0, str(root / "engine"))
         try:
-            from oilpath.knowledge.compile import compile_knowledge
+            from oilpath.knowledge.compile import compile_knowledge, sealed
         finally:
             sys.path.pop(0)
         self._scratch = Path(tempfile.mkdtemp(prefix="oilpath-kb-"))
         compiled = self._scratch / "compiled.json"
-        compiled.write_text(compile_knowledge(root / "kb"), encoding="utf-8")
+        compiled.write_bytes(sealed(compile_knowledge(root / "kb")))
         build_data["force_include"][str(compiled)] = "oilpath/kb/compiled.json"
 
     def finalize(self, version: str, build_data: dict[str, Any], artifact_path: str) -> None:

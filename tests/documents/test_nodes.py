@@ -468,7 +468,7 @@ def test_a_locked_file_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
     def locked(*_: object, **__: object) -> int:  # root may read everything, so the system's answer is played
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr("oilpath.documents.nodes.os.open", locked)
+    monkeypatch.setattr("oilpath.documents.files.os.open", locked)
     assert refused(tmp_path / "a.yaml") == "no permission to read the file"
 
 

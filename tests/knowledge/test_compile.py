@@ -13,7 +13,7 @@ import pytest
 from oilpath._version import __version__
 from oilpath.knowledge import compile as module
 from oilpath.knowledge.base import Knowledge
-from oilpath.knowledge.compile import compile_knowledge, content_hash, load_knowledge, read_knowledge
+from oilpath.knowledge.compile import compile_knowledge, content_hash, load_knowledge, read_knowledge, sealed
 from oilpath.problems import UnusableInput
 
 KB = Path(__file__).parents[2] / "kb"
@@ -127,7 +127,49 @@ def test_a_spoilt_cache_is_made_again(copy: Path, cache: Path, spoilt: bytes) ->
     kept.write_bytes(spoilt)
     load_knowledge.cache_clear()
     assert load_knowledge(copy) == first
-    assert json.loads(kept.read_text(encoding="utf-8"))["version"] == first.version
+    assert json.loads(kept.read_text(encoding="utf-8").partition("\n")[2])["version"] == first.version
+
+
+def test_a_cache_that_says_something_else_than_it_was_given_is_made_again(copy: Path, cache: Path) -> None:
+    first = load_knowledge(copy)
+    (kept,) = cache.glob("*")
+    made = kept.read_bytes()
+    kept.write_bytes(made.replace(b'"freedom": 5', b'"freedom": 9', 1))
+    assert kept.read_bytes() != made
+    load_knowledge.cache_clear()
+    assert load_knowledge(copy) == first
+    assert kept.read_bytes() == made
+
+
+def test_a_pipe_in_the_place_of_the_cache_is_replaced(copy: Path, cache: Path) -> None:
+    first = load_knowledge(copy)
+    (kept,) = cache.glob("*")
+    made = kept.read_bytes()
+    kept.unlink()
+    os.mkfifo(kept)
+    load_knowledge.cache_clear()
+    assert load_knowledge(copy) == first
+    assert kept.read_bytes() == made
+
+
+def test_a_spoilt_base_that_came_compiled_is_read_from_its_files(copy: Path) -> None:
+    (copy / "compiled.json").write_bytes(sealed(compile_knowledge(copy))[:-100])
+    assert load_knowledge(copy).version == f"sha256:{content_hash(copy)}"
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [("nowhere", "there is no such folder"), ("kb/priors.yaml", "this is no folder"), ("x" * 5000, "too long")],
+)
+def test_a_folder_that_is_none_is_a_problem(copy: Path, name: str, said: str) -> None:
+    with pytest.raises(UnusableInput, match=said):
+        load_knowledge(copy.parent / name)
+
+
+def test_a_pipe_among_the_files_is_a_problem(copy: Path) -> None:
+    os.mkfifo(copy / "rules" / "pipe.yaml")
+    with pytest.raises(UnusableInput, match=r"rules/pipe\.yaml:1: -: this is a device, pipe or socket"):
+        load_knowledge(copy)
 
 
 @pytest.mark.parametrize("kind", ["a file in its place", "a folder in its place", "a folder that cannot be made"])
@@ -145,10 +187,10 @@ def test_a_cache_that_cannot_be_written_is_done_without(
 
 
 def test_a_cache_that_is_full_leaves_nothing_behind(copy: Path, cache: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def full(self: Path, target: Path) -> Path:
+    def full(*_: object) -> None:
         raise OSError(28, "no space left")
 
-    monkeypatch.setattr(Path, "replace", full)
+    monkeypatch.setattr(os, "replace", full)
     assert load_knowledge(copy).causes
     assert list(cache.glob("*")) == []
 
@@ -163,7 +205,7 @@ def test_without_a_cache_folder_of_its_own_the_homes_is_used(
 
 
 def test_an_installed_base_comes_compiled(copy: Path, cache: Path) -> None:
-    (copy / "compiled.json").write_text(compile_knowledge(copy), encoding="utf-8")
+    (copy / "compiled.json").write_bytes(sealed(compile_knowledge(copy)))
     for path in copy.glob("*.yaml"):
         path.unlink()
     assert load_knowledge(copy).causes

@@ -11,9 +11,7 @@ top key ``oilpath``: a path that points at some other file must show nothing of 
 
 from __future__ import annotations
 
-import os
 import re
-import stat
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -22,6 +20,7 @@ from typing import Any, Final, cast
 import yaml
 
 from oilpath.documents.characters import MAX_BYTES, Marked, decoded, line_at, refuse_odd_characters
+from oilpath.documents.files import file_bytes
 from oilpath.documents.scalars import SURROGATE, BadScalar, resolved
 from oilpath.documents.yaml_errors import in_plain_words
 from oilpath.problems import Problem, UnusableInput, key_text
@@ -72,35 +71,7 @@ def read_file(path: Path, shown: str) -> Node:
     Raises UnusableInput: not a regular file, unreadable, too large, or as `read_nodes`.
     """
 
-    def unusable(message: str, accepted: str) -> UnusableInput:
-        return UnusableInput([Problem(shown, 1, "-", message, accepted)])
-
-    wanted = "a readable YAML or JSON file"
-    try:
-        kind = os.stat(path).st_mode
-        if stat.S_ISDIR(kind):
-            raise unusable("this is a folder", "a file")
-        if not stat.S_ISREG(kind):
-            raise unusable("this is a device, pipe or socket", "a regular file")
-        # O_NONBLOCK: the file may have been swapped for a pipe since the look above.
-        flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
-        with open(os.open(path, flags), "rb") as stream:
-            state = os.fstat(stream.fileno())
-            if not stat.S_ISREG(state.st_mode):
-                raise unusable("this is no regular file", "a regular file")
-            content = b"" if state.st_size > MAX_BYTES else stream.read(MAX_BYTES + 1)
-        if state.st_size > MAX_BYTES or len(content) > MAX_BYTES:
-            raise unusable("the file is larger than 1 MiB", "at most 1 MiB")
-    except UnusableInput:
-        raise
-    except (FileNotFoundError, NotADirectoryError):
-        raise unusable("there is no such file", wanted) from None
-    except PermissionError:
-        raise unusable("no permission to read the file", wanted) from None
-    except (OSError, ValueError) as error:  # ValueError: NUL or lone surrogate in the path
-        reason = getattr(error, "strerror", None) or "no possible name of a file"
-        raise unusable(f"the file cannot be read: {reason}", wanted) from None
-    return read_nodes(content, shown)
+    return read_nodes(file_bytes(path, shown), shown)
 
 
 def read_nodes(text: bytes | str, file: str) -> Node:

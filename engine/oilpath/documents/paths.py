@@ -13,7 +13,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Final, cast
 
-from oilpath.documents.nodes import MAX_BYTES, Node, read_file
+from oilpath.documents.files import file_bytes
+from oilpath.documents.nodes import Node, read_file
 from oilpath.documents.walk import Location, SourceFile
 from oilpath.problems import UnusableInput, shorten
 
@@ -134,9 +135,8 @@ def _no_file(path: Path) -> str | None:
 
 def _says_it_is(path: Path, wanted: str) -> bool:
     try:
-        with open(path, "rb") as stream:
-            start = stream.read(MAX_BYTES)
-    except OSError:
+        start = file_bytes(path, "")
+    except UnusableInput:
         return False
     return re.search(rb"(?m)^[ \t{]*[\"']?oilpath[\"']?[ \t]*:[ \t]*[\"']?" + wanted.encode() + b"/", start) is not None
 

@@ -13,8 +13,10 @@ from typing import TypeVar
 from pydantic import BaseModel
 
 from oilpath._version import __version__
+from oilpath.documents.files import check_folder, file_bytes
 from oilpath.documents.nodes import read_file
 from oilpath.documents.validate import model_from
+from oilpath.documents.writing import digest, write_whole
 from oilpath.knowledge.base import CautionFile, Knowledge, Priors, ScatterFile, SourceFile
 from oilpath.knowledge.cause import CauseFile
 from oilpath.knowledge.check import CheckFile, SignFile
@@ -25,6 +27,7 @@ from oilpath.problems import Problems, UnusableInput
 
 M = TypeVar("M", bound=BaseModel)
 COMPILED = "compiled.json"
+_MAX_COMPILED = 64 * 1024 * 1024
 
 
 @lru_cache(maxsize=4)
@@ -38,17 +41,32 @@ def load_knowledge(kb_dir: Path | None = None) -> Knowledge:
         from oilpath.data import data_folder
 
         kb_dir = data_folder("kb")
-    ready = kb_dir / COMPILED
-    if ready.is_file():
-        return Knowledge.model_validate_json(ready.read_bytes())
-    kept = _cache_folder() / f"kb-{__version__}-{content_hash(kb_dir)[:32]}.json"
-    try:
-        return Knowledge.model_validate_json(kept.read_bytes())
-    except (OSError, ValueError):
-        pass
+    check_folder(kb_dir, str(kb_dir))
+    ready = _kept(kb_dir / COMPILED)
+    if ready is not None:
+        return ready
+    path = _cache_folder() / f"kb-{__version__}-{content_hash(kb_dir)[:32]}.json"
+    kept = _kept(path)
+    if kept is not None:
+        return kept
     text = compile_knowledge(kb_dir)
-    _keep(kept, text)
+    _keep(path, sealed(text))
     return Knowledge.model_validate_json(text)
+
+
+def sealed(text: str) -> bytes:
+    """A compiled knowledge base as it is kept: the hash of what follows on a line of its own, then the JSON."""
+    content = text.encode("utf-8", "surrogatepass")
+    return digest(content).encode() + b"\n" + content
+
+
+def _kept(path: Path) -> Knowledge | None:
+    """The knowledge base in a file that `sealed` made; None where there is none, or it is not whole or not that."""
+    try:
+        seal, _, content = file_bytes(path, str(path), _MAX_COMPILED).partition(b"\n")
+        return Knowledge.model_validate_json(content) if seal.decode("ascii") == digest(content) else None
+    except ValueError:  # no such file, no hash, or made for models of another version
+        return None
 
 
 def compile_knowledge(kb_dir: Path) -> str:
@@ -108,12 +126,13 @@ def model_from_path(path: Path, shown: str, model: type[M], problems: Problems) 
 
 
 def content_hash(kb_dir: Path) -> str:
-    """SHA-256 over the names and contents of all YAML files, in order of their names."""
-    digest = hashlib.sha256()
+    """SHA-256 over the names and contents of all YAML files, in order of their names. Raises UnusableInput."""
+    hashed = hashlib.sha256()
     for path in sorted(kb_dir.rglob("*.yaml"), key=lambda p: p.relative_to(kb_dir).as_posix()):
-        digest.update(path.relative_to(kb_dir).as_posix().encode() + b"\0")
-        digest.update(path.read_bytes() + b"\0")
-    return digest.hexdigest()
+        shown = path.relative_to(kb_dir).as_posix()
+        hashed.update(shown.encode() + b"\0")
+        hashed.update(file_bytes(path, shown) + b"\0")
+    return hashed.hexdigest()
 
 
 def _cache_folder() -> Path:
@@ -121,13 +140,10 @@ def _cache_folder() -> Path:
     return Path(base) / "oilpath"
 
 
-def _keep(path: Path, text: str) -> None:
-    """Write whole, by rename; a cache that cannot be written is done without."""
-    partial = path.with_name(f"{path.name}.{os.getpid()}")
-    try:
+def _keep(path: Path, content: bytes) -> None:
+    """Put into the cache; a cache that cannot be written is done without."""
+    with suppress(OSError, UnusableInput):
         path.parent.mkdir(parents=True, exist_ok=True)
-        partial.write_text(text, encoding="utf-8")
-        partial.replace(path)
-    except OSError:
-        with suppress(OSError):  # where a file stands in the folder's place there is nothing to remove either
-            partial.unlink(missing_ok=True)
+        if path.exists() and not path.is_file() and not path.is_dir():
+            path.unlink()  # a pipe or device in the place of the cache
+        write_whole(path, content)
