@@ -47,7 +47,7 @@ def sheet_file() -> Path:
 
 
 def test_version_costs_little_more_than_importing_the_command_library(compare: Compare) -> None:
-    ours, peer = compare("oilpath --version", python(COMMAND, "--version"), "import typer", python("import typer"))
+    ours, peer = compare("oilpath --version", python(COMMAND, "--version"), "import click", python("import click"))
     assert ours <= peer + 0.060
 
 

@@ -16,6 +16,7 @@ import pytest
 
 import oilpath
 from oilpath import cli
+from oilpath.commands import answers, console
 from oilpath.problems import Problem, UnusableInput
 from tests.reports.sample import DIAGNOSIS, KNOWLEDGE, MACHINE
 from tests.running import Ran, Run, in_process
@@ -45,9 +46,9 @@ def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> 
     def diagnosed(sheet: Stand, knowledge: object, fail_at: float = 0.95, pass_at: float = 0.05) -> Any:
         return replace(DIAGNOSIS, sheet=sheet.name, warnings=(f"fail at {fail_at}, pass at {pass_at}",))
 
-    monkeypatch.setattr(cli, "_knowledge", lambda: KNOWLEDGE)
-    monkeypatch.setattr(cli, "_sheet", sheet)
-    monkeypatch.setattr(cli, "_diagnosed", diagnosed)
+    monkeypatch.setattr(console, "read_knowledge", lambda: KNOWLEDGE)
+    monkeypatch.setattr(console, "read_sheet", sheet)
+    monkeypatch.setattr(answers, "diagnosed", diagnosed)
 
     return in_process(monkeypatch, capsys)
 
@@ -332,7 +333,7 @@ def test_progress_on_a_terminal_with_several_sheets(run: Run, monkeypatch: pytes
     said = shown.getvalue()
     assert "\r\x1b[K1 of 2: a\\x1b[31m.yaml" in said
     assert "\r\x1b[Kbad.yaml:3: readings" in said.replace("\r\x1b[K\r\x1b[K", "\r\x1b[K")
-    assert said.endswith("\r\x1b[K")
+    assert said.endswith("\r\x1b[K" + f"{BAD}:3: readings: is missing; a list\n{BAD}:4: x: no key\n")
     shown.truncate(0)
     run("diagnose", "a.yaml")
     assert "1 of" not in shown.getvalue()

@@ -12,6 +12,7 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any
 
+import click
 import pytest
 
 from oilpath import load_machine, load_sheet
@@ -67,18 +68,18 @@ def prose(page: Path) -> str:
 
 def commands() -> dict[str, Any]:
     """All commands of the program with their click objects, those of groups by both words."""
-    import typer
-
     found: dict[str, Any] = {}
 
-    def walk(group: Any, before: str) -> None:
-        for name, command in group.commands.items():
-            if hasattr(command, "commands"):
+    def walk(group: click.Group, before: str) -> None:
+        context = click.Context(group)
+        for name in group.list_commands(context):
+            command = group.get_command(context, name)
+            if isinstance(command, click.Group):
                 walk(command, f"{before}{name} ")
             else:
                 found[f"{before}{name}"] = command
 
-    walk(typer.main.get_command(app), "")
+    walk(app(), "")
     return found
 
 

@@ -13,14 +13,11 @@ import oilpath
 
 HEAVY = ("numpy", "pydantic", "networkx", "durable", "yaml", "pint", "graphviz", "rich")
 
-# `rich` may come with typer itself, so what is asserted is what our own command adds to importing typer.
 LOADED = f"""
 import sys
 HEAVY = {HEAVY!r}
-import typer
-before = set(sys.modules)
 {{code}}
-print("loaded:", *sorted(name for name in HEAVY if name in sys.modules and name not in before))
+print("loaded:", *sorted(name for name in HEAVY if name in sys.modules))
 """
 
 VERSION = """

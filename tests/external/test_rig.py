@@ -17,7 +17,7 @@ from types import ModuleType
 from typing import Any, NamedTuple
 
 import pytest
-from typer.testing import CliRunner
+from click.testing import CliRunner
 
 from oilpath import diagnose, load_knowledge, load_sheet
 from oilpath.cli import app
@@ -223,7 +223,7 @@ def test_another_table_takes_its_baseline_from_the_one_that_is_named(
     )
     assert CONVERT.main([str(other), "--baseline", str(TABLE), "--output", str(tmp_path / "out")]) == 0
     path = Path(capsys.readouterr().out.strip())
-    answer = json.loads(CliRunner().invoke(app, ["diagnose", str(path), "--format", "json"]).stdout)
+    answer = json.loads(CliRunner().invoke(app(), ["diagnose", str(path), "--format", "json"]).stdout)
     shown = {(c["cause"], c["part"]): c["present"] for c in answer["causes"]}
     assert min(shown[PARTS["valve"]], shown[ACCUMULATOR]) > 0.5
     assert shown[PARTS["cooler"]] < 0.01

@@ -1,1 +1,1 @@
-"""Commands that stand in a module of their own, and what all commands share."""
+"""One module a command, each with a `command` that `oilpath.cli` registers; `options` and `console` are shared."""

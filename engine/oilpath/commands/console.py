@@ -6,21 +6,24 @@ Libraries are imported inside the functions, so that the command starts at once.
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, Generic, TypeVar
 
-import typer
+import click
 
 if TYPE_CHECKING:
     from oilpath.documents.machine import Machine
     from oilpath.documents.sheet import Sheet
     from oilpath.knowledge.base import Knowledge
+    from oilpath.problems import UnusableInput
     from oilpath.reports.page import Block
 
+T = TypeVar("T")
+
 STANDARD_INPUT: Final = "-"
+FINDINGS: Final = 1
 UNUSABLE: Final = 2
 
 _SHEET_BYTES: Final = 1 << 20  # what the reader takes at most; one byte more is read, so that it says so
@@ -28,13 +31,6 @@ _SHEET_BYTES: Final = 1 << 20  # what the reader takes at most; one byte more is
 
 class NoOutput(Exception):
     """Standard output takes no more: the reader has gone (no reason given), or for this reason."""
-
-
-class PageFormat(StrEnum):
-    """What a page that is no diagnosis can be written as."""
-
-    text = "text"
-    markdown = "markdown"
 
 
 # --- reading --------------------------------------------------------------------------
@@ -65,35 +61,60 @@ def read_machine(name: str, knowledge: Knowledge) -> Machine:
     return load_machine(name, knowledge)
 
 
-def page(blocks: Iterable[Block], format_: str, *, piped: bool = False) -> str:
-    """Blocks of a page as `text` (in the terminal's colours unless `piped`) or `markdown`."""
-    if format_ == PageFormat.markdown:
+def page(blocks: Iterable[Block], format_: str, *, to_file: bool = False) -> str:
+    """Blocks of a page as `text` (in the terminal's colours where standard output is one) or `markdown`."""
+    if format_ == "markdown":
         from oilpath.reports.markdown import blocks_to_markdown
 
         return blocks_to_markdown(blocks)
     from oilpath.reports.text import blocks_to_terminal, blocks_to_text
 
-    return blocks_to_text(blocks) if piped or not sys.stdout.isatty() else blocks_to_terminal(blocks)
+    return blocks_to_text(blocks) if to_file or not sys.stdout.isatty() else blocks_to_terminal(blocks)
 
 
 # --- problems and progress ------------------------------------------------------------
 
 
-def unusable() -> type[Any]:
-    """The exception that unusable input raises."""
-    from oilpath.problems import UnusableInput
-
-    return UnusableInput
-
-
 @contextmanager
 def problems() -> Iterator[None]:
     """Unusable input: its problems to standard error, status 2."""
+    from oilpath.problems import UnusableInput
+
     try:
         yield
-    except unusable() as error:
+    except UnusableInput as error:
         say(str(error))
-        raise typer.Exit(UNUSABLE) from None
+        raise click.exceptions.Exit(UNUSABLE) from None
+
+
+class Worked(Generic[T]):
+    """Sheets worked on one after the other, in the order given, with progress on the terminal.
+
+    Gives each name with what `work` returned for it, or with the UnusableInput that it raised. Its problems are then
+    said already, and `failed` is true.
+    """
+
+    def __init__(self, names: Sequence[str], work: Callable[[str], T]) -> None:
+        self._names, self._work = names, work
+        self.failed = False
+
+    def __len__(self) -> int:
+        return len(self._names)
+
+    def __iter__(self) -> Iterator[tuple[str, T | UnusableInput]]:
+        from oilpath.problems import UnusableInput
+
+        for number, name in enumerate(self._names, 1):
+            progress(number, name, len(self))
+            done: T | UnusableInput
+            try:
+                done = self._work(name)
+            except UnusableInput as error:
+                done, self.failed = error, True
+            progress(0, "", len(self))
+            if isinstance(done, UnusableInput):
+                say(str(done))
+            yield name, done
 
 
 def say(text: str) -> None:
@@ -148,21 +169,29 @@ def put(stream: Any, text: str) -> None:
     stream.flush()
 
 
-def send(text: str, output: Path | None) -> None:
-    """An answer to its file, else to standard output."""
-    if output is None:
+def send(texts: Iterable[str], output: Path | None) -> None:
+    """Parts of an answer to standard output as they come, else all together to the file; none, no file."""
+    if output is not None:
+        if kept := list(texts):
+            write_file(output, "".join(kept))
+        return
+    for text in texts:
         write(text)
-    else:
-        write_file(output, text)
 
 
-def check_output(output: Path, sheets: list[str]) -> None:
+def check_names(names: Sequence[str]) -> None:
+    """Refuse standard input named twice."""
+    if names.count(STANDARD_INPUT) > 1:
+        raise click.UsageError("- (standard input) can be read once only")
+
+
+def check_output(output: Path, inputs: Sequence[str]) -> None:
     """Refuse, before the work, what can be seen at once to be no place for the answer."""
     if output.is_dir():
-        raise typer.BadParameter(f"--output {shown(str(output))} is a folder; a file is wanted")
-    for name in sheets:
+        raise click.UsageError(f"--output {shown(str(output))} is a folder; a file is wanted")
+    for name in inputs:
         if name != STANDARD_INPUT and output.exists() and Path(name).exists() and output.samefile(name):
-            raise typer.BadParameter(f"--output {shown(str(output))} is the sheet itself")
+            raise click.UsageError(f"--output {shown(str(output))} is the file that is read")
 
 
 def write_file(output: Path, text: str) -> None:
@@ -179,4 +208,4 @@ def write_file(output: Path, text: str) -> None:
 
         reason = (error.strerror or "an error").lower()
         say(str(Problem(str(output), 1, "--output", f"cannot be written: {reason}", "a file in a folder for writing")))
-        raise typer.Exit(UNUSABLE) from None
+        raise click.exceptions.Exit(UNUSABLE) from None

@@ -3,21 +3,26 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING
 
-import typer
+import click
 
-from oilpath.commands import console
+from oilpath.commands import console, options
+
+if TYPE_CHECKING:
+    from oilpath.reports.words import Units
 
 
-def prepare(
-    machine_name: Annotated[str, typer.Argument(metavar="MACHINE", help="A machine file; - is standard input.")],
-    format_: Annotated[
-        console.PageFormat, typer.Option("--format", "-f", help="What to write.")
-    ] = console.PageFormat.text,
-    output: Annotated[Path | None, typer.Option("--output", "-o", metavar="FILE", help="Write to this file.")] = None,
-) -> None:
-    """Plan the day: tools, room to clear, conditions, order of the tests, cautions, the machine's limits."""
+@options.command("prepare", example="oilpath prepare machine.yaml --output plan.txt")
+@click.argument("machine_name", metavar="MACHINE")
+@options.format_of("text", "markdown")
+@options.output
+@options.units
+def command(machine_name: str, format_: str, output: Path | None, units: Units) -> None:
+    """Plan the day: tools, room to clear, conditions, order of the tests, cautions, the machine's limits.
+
+    MACHINE is a machine file; - is standard input.
+    """
     if output is not None:
         console.check_output(output, [machine_name])
     with console.problems():
@@ -25,7 +30,7 @@ def prepare(
         machine = console.read_machine(machine_name, knowledge)
     from oilpath.reports.prepare import lay_out_day
     from oilpath.reports.words import Words
-    from oilpath.session.day import prepare as plan
+    from oilpath.session.day import prepare
 
-    blocks = lay_out_day(plan(machine, knowledge), Words(knowledge, machine))
-    console.send(console.page(blocks, format_, piped=output is not None), output)
+    blocks = lay_out_day(prepare(machine, knowledge), Words(knowledge, machine, units))
+    console.send([console.page(blocks, format_, to_file=output is not None)], output)

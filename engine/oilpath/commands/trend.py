@@ -2,77 +2,65 @@
 
 from __future__ import annotations
 
-from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Final
 
-import typer
+import click
 
-from oilpath.commands import console
+from oilpath.commands import console, options
 
-_TEXT_COLUMNS, _ALL_COLUMNS = 3, 100  # sheets beside each other in a table
+if TYPE_CHECKING:
+    from oilpath.reports.words import Units
 
-
-class TrendFormat(StrEnum):
-    """What `trend` can write."""
-
-    text = "text"
-    markdown = "markdown"
-    svg = "svg"
+_TEXT_COLUMNS: Final = 3  # sheets side by side in a table
+_ALL_COLUMNS: Final = 100
 
 
-def trend(
-    sheet_names: Annotated[
-        list[str], typer.Argument(metavar="SHEET...", help="Sheets of one machine, in any order; - is standard input.")
-    ],
-    format_: Annotated[TrendFormat, typer.Option("--format", "-f", help="What to write.")] = TrendFormat.text,
-    output: Annotated[Path | None, typer.Option("--output", "-o", metavar="FILE", help="Write to this file.")] = None,
-    all_: Annotated[bool, typer.Option("--all", help="Draw all results, also those without a trend.")] = False,
-) -> None:
-    """Show every result over the hours, and when it will cross its limit at the present rate."""
-    if sheet_names.count(console.STANDARD_INPUT) > 1:
-        raise typer.BadParameter("- (standard input) can be read once only")
+@options.command("trend", example="oilpath trend 2024.yaml 2025.yaml 2026.yaml")
+@options.sheets
+@options.format_of("text", "markdown", "svg")
+@options.output
+@options.show_all("Draw all results, also those without a trend.")
+@options.units
+def command(sheet_names: tuple[str, ...], format_: str, output: Path | None, all_: bool, units: Units) -> None:
+    """Show every result over the hours, and when it will cross its limit at the present rate.
+
+    SHEET is one of several sheets of one machine, in any order; - is standard input.
+    """
+    console.check_names(sheet_names)
     files = [name if name == console.STANDARD_INPUT else str(Path(name).resolve()) for name in sheet_names]
     twice = [name for number, name in enumerate(sheet_names) if files[number] in files[:number]]
     if twice:
-        raise typer.BadParameter(f"{console.shown(twice[0])} is given twice; each sheet counts once")
+        raise click.UsageError(f"{console.shown(twice[0])} is given twice; each sheet counts once")
     if output is not None:
         console.check_output(output, sheet_names)
     with console.problems():
         knowledge = console.read_knowledge()
-    sheets = []
-    failed = False
-    for number, name in enumerate(sheet_names, 1):
-        console.progress(number, name, len(sheet_names))
-        try:
-            sheets.append(console.read_sheet(name, knowledge))
-        except console.unusable() as error:
-            console.progress(0, "", len(sheet_names))
-            console.say(str(error))
-            failed = True
-    console.progress(0, "", len(sheet_names))
+    read = console.Worked(sheet_names, lambda name: console.read_sheet(name, knowledge))
+    from oilpath.problems import UnusableInput
+
+    sheets = [sheet for _, sheet in read if not isinstance(sheet, UnusableInput)]
     if not sheets:
-        raise typer.Exit(console.UNUSABLE)
+        raise click.exceptions.Exit(console.UNUSABLE)
     from oilpath.reports.words import Words
-    from oilpath.session.history import placed
-    from oilpath.session.history import trend as over_time
+    from oilpath.session.history import placed, trend
 
     ordered, axis, found = placed(sheets)
     for problem in found:
         console.say(str(problem))
     if ordered:
-        told = over_time(ordered, axis, knowledge)
-        words = Words(knowledge, ordered[-1].machine)
-        if format_ is TrendFormat.svg:
+        over_time = trend(ordered, axis, knowledge)
+        words = Words(knowledge, ordered[-1].machine, units)
+        if format_ == "svg":
             from oilpath.reports.trend_svg import to_svg
 
-            text = to_svg(told, words)
+            text = to_svg(over_time, words)
         else:
             from oilpath.reports.trend import lay_out_trend
 
-            columns = _ALL_COLUMNS if format_ is TrendFormat.markdown else _TEXT_COLUMNS
-            blocks = lay_out_trend(told, words, all_results=all_, columns=columns)
-            text = console.page(blocks, format_, piped=output is not None)
-        console.send(text, output)
-    if failed or found:
-        raise typer.Exit(console.UNUSABLE)
+            columns = _ALL_COLUMNS if format_ == "markdown" else _TEXT_COLUMNS
+            blocks = lay_out_trend(over_time, words, all_results=all_, columns=columns)
+            text = console.page(blocks, format_, to_file=output is not None)
+        console.send([text], output)
+    if read.failed or found:
+        raise click.exceptions.Exit(console.UNUSABLE)

@@ -1,0 +1,45 @@
+"""`oilpath demo`: the answer for a case that ships with the package."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+import click
+
+from oilpath.commands import answers, console, options
+
+if TYPE_CHECKING:
+    from oilpath.reports.words import Units
+
+_FIRST: Final = "pump-1-slow"
+
+
+@options.command("demo", example="oilpath demo pump-1-slow")
+@click.argument("name", metavar="[CASE]", required=False)
+@click.option("--list", "list_", is_flag=True, help="List the cases.")
+@options.units
+def command(name: str | None, list_: bool, units: Units) -> None:
+    """Show the whole answer for a demo CASE that ships with oilpath; the first one if none is named."""
+    from dataclasses import replace
+
+    from oilpath.data import data_folder
+
+    folder = data_folder("cases") / "demo"
+    cases = {path.stem: path for path in sorted(folder.glob("*.yaml")) if _is_sheet(path)}
+    if list_:
+        console.write("".join(f"{case}\n" for case in cases))
+        return
+    chosen = name or (_FIRST if _FIRST in cases else next(iter(cases), ""))
+    if chosen not in cases:
+        raise click.UsageError(f"there is no demo case {console.shown(chosen)}; there are {', '.join(cases)}")
+    with console.problems():
+        knowledge = console.read_knowledge()
+        sheet = console.read_sheet(str(cases[chosen]), knowledge)
+    answer = replace(answers.diagnosed(sheet, knowledge), sheet=f"demo case {chosen}")
+    console.write(answers.rendered(answer, answers.words(sheet, knowledge, units)))
+
+
+def _is_sheet(path: Path) -> bool:
+    with path.open(encoding="utf-8") as file:
+        return any(line.startswith("oilpath: sheet/") for line in file)

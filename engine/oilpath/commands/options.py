@@ -1,0 +1,145 @@
+"""What commands are declared with: their class, the options that several of them take, one place for those of all.
+
+An option for every command goes into `shared`. Its value need not pass through the commands: with
+``expose_value=False`` and a callback it is kept in ``context.meta``, and read where it is used by
+``click.get_current_context().meta``.
+"""
+
+from __future__ import annotations
+
+import importlib
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any, Final, TypeVar
+
+import click
+
+from oilpath.commands import console
+
+F = TypeVar("F", bound=Callable[..., Any])
+Decorator = Callable[[F], F]
+
+SETTINGS: Final[dict[str, Any]] = {"help_option_names": [], "max_content_width": 100}
+
+
+def shared() -> list[click.Parameter]:
+    """The options that every command takes, in the order of its help."""
+    return [
+        click.Option(
+            ["-h", "--help"],
+            is_flag=True,
+            is_eager=True,
+            expose_value=False,
+            callback=_show_help,
+            help="Show this text and stop.",
+        )
+    ]
+
+
+def _show_help(context: click.Context, _parameter: click.Parameter, wanted: bool) -> None:
+    if wanted and not context.resilient_parsing:
+        console.write(context.get_help() + "\n")
+        context.exit()
+
+
+# --- commands and groups --------------------------------------------------------------
+
+
+class Command(click.Command):
+    """A command with the shared options and an example at the end of its help."""
+
+    def __init__(self, *arguments: Any, example: str = "", **settings: Any) -> None:
+        super().__init__(*arguments, **settings)
+        self.context_settings = SETTINGS
+        self.params += shared()
+        self.example = example
+
+    def format_epilog(self, _context: click.Context, formatter: click.HelpFormatter) -> None:
+        """The example."""
+        with formatter.section("Example"):
+            formatter.write(f"{'':>{formatter.current_indent}}{self.example}\n")
+
+
+class Group(click.Group):
+    """A group of commands in the order given; those of `homes` (name to module) are imported when they are used.
+
+    Called without a command, the group writes what `alone` returns, by default its help.
+    """
+
+    def __init__(
+        self,
+        name: str,
+        help: str,
+        homes: Mapping[str, str] | None = None,
+        alone: Callable[[click.Context], str] = click.Context.get_help,
+    ) -> None:
+        super().__init__(name, help=help, context_settings=SETTINGS, invoke_without_command=True)
+        self.params += shared()
+        self._homes = dict(homes or {})
+        self._alone = alone
+
+    def invoke(self, context: click.Context) -> Any:
+        """Run the command that was named."""
+        result = super().invoke(context)
+        if context.invoked_subcommand is None:
+            console.write(self._alone(context) + "\n")
+        return result
+
+    def list_commands(self, _context: click.Context) -> list[str]:
+        """Names in the order of their help."""
+        return [*self._homes, *(name for name in self.commands if name not in self._homes)]
+
+    def get_command(self, _context: click.Context, name: str) -> click.Command | None:
+        """The command of this name; None where there is none."""
+        if name not in self.commands and name in self._homes:
+            self.add_command(importlib.import_module(self._homes[name]).command, name)
+        return self.commands.get(name)
+
+
+def command(name: str, *, example: str, group: click.Group | None = None) -> Callable[[Callable[..., None]], Command]:
+    """Make a function a command; its docstring is the help text."""
+
+    def make(function: Callable[..., None]) -> Command:
+        made = click.command(name, cls=Command, example=example)(function)
+        if group is not None:
+            group.add_command(made)
+        return made
+
+    return make
+
+
+# --- options that several commands take -----------------------------------------------
+
+units: Final[Decorator[Any]] = click.option(
+    "--units",
+    type=click.Choice(["si", "us"]),
+    default="si",
+    show_default=True,
+    help="Figures in SI units or US customary ones; JSON is always SI.",
+)
+
+output: Final[Decorator[Any]] = click.option(
+    "--output", "-o", type=click.Path(path_type=Path), metavar="FILE", help="Write to this file."
+)
+
+sheet: Final[Decorator[Any]] = click.argument("sheet_name", metavar="SHEET")
+
+sheets: Final[Decorator[Any]] = click.argument("sheet_names", metavar="SHEET...", nargs=-1, required=True)
+
+
+def format_of(*names: str) -> Decorator[Any]:
+    """`--format`, one of these, by default the first."""
+    return click.option(
+        "--format",
+        "-f",
+        "format_",
+        type=click.Choice(names),
+        default=names[0],
+        show_default=True,
+        help="What to write.",
+    )
+
+
+def show_all(text: str) -> Decorator[Any]:
+    """`--all`."""
+    return click.option("--all", "all_", is_flag=True, help=text)

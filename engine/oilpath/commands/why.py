@@ -1,0 +1,31 @@
+"""`oilpath why SHEET RESULT-OR-CAUSE`: the reasons for one result or one cause."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from oilpath.commands import answers, console, options
+
+if TYPE_CHECKING:
+    from oilpath.reports.words import Units
+
+
+@options.command("why", example="oilpath why sheet.yaml pump.worn")
+@options.sheet
+@click.argument("topic", metavar="RESULT-OR-CAUSE")
+@options.units
+def command(sheet_name: str, topic: str, units: Units) -> None:
+    """Say why a result is judged as it is, or why a cause stands where it stands.
+
+    RESULT-OR-CAUSE is a result's id, a cause, a part, or CAUSE@PART. SHEET is a filled-in test sheet; - is standard
+    input.
+    """
+    with console.problems():
+        knowledge = console.read_knowledge()
+        sheet = console.read_sheet(sheet_name, knowledge)
+        from oilpath.reports.why import why
+
+        text = why(answers.diagnosed(sheet, knowledge), topic, answers.words(sheet, knowledge, units))
+    console.write(text)
