@@ -15,7 +15,18 @@ CODES: Final = {
     "pressure-sensor-2": "520211-2", "pilot-lockout": "520220-5", "engine": "520230-18",
 }  # fmt: skip
 """codes of the drawn machines, in the range of the standard that every maker may fill"""
+_ROOM: Final = {
+    "drift": ("length", (2.2, 3.5)),
+    "case-drain": ("flow", (2.0, 3.2)),
+    "swing-stop": ("angle", (1.25, 1.5)),
+}
+"""how far a limit lies above the value of a new machine, as factors, where it is no time"""
 _SHORT_OF: Final = ("swing-stop", "creep", "case-drain", "flow", "temperature", "pressure")
+#: The key that a limit of each test names; what it leaves out has one limit.
+_PLACED_BY: Final = {
+    "cycle-time": "function", "drift": "cylinder", "travel-time": "range", "track-time": "range", "case-drain": "part",
+    "flow": "at", "creep": "of", "engine-speed": "state",
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,11 +148,9 @@ class _Writer:
 
     def _alike(self, name: str, tests: list[Test]) -> dict[tuple[tuple[str, str], ...], list[Test]]:
         """The tests that one row serves: both sides and ways have one limit, each range and movement its own."""
-        keep = {"cycle-time": ("function",), "drift": ("cylinder",), "travel-time": ("range",), "track-time": ("range",),
-                "case-drain": ("part",), "flow": ("at",), "creep": ("of",), "engine-speed": ("state",)}  # fmt: skip
         found: dict[tuple[tuple[str, str], ...], list[Test]] = {}
         for test in tests:
-            found.setdefault(tuple(pair for pair in test.keys if pair[0] in keep.get(name, ())), []).append(test)
+            found.setdefault(tuple(pair for pair in test.keys if pair[0] == _PLACED_BY.get(name)), []).append(test)
         return found
 
     def _per(self, name: str) -> dict[str, Any]:
@@ -166,10 +175,8 @@ class _Writer:
         if name == "creep":
             self._accept(tests, None, 8.0, 0.0)
             return {"max": write("length", 8.0, step=0.05 if self.paper.units == "us" else 1)}
-        kind, factor = {
-            "drift": ("length", float(self.rng.uniform(2.2, 3.5))), "case-drain": ("flow", float(self.rng.uniform(2, 3.2))),
-            "swing-stop": ("angle", float(self.rng.uniform(1.25, 1.5))),
-        }.get(name, ("time", self.room * float(self.rng.uniform(0.985, 1.015))))  # fmt: skip
+        kind, room = _ROOM.get(name, ("time", (0.985 * self.room, 1.015 * self.room)))
+        factor = float(self.rng.uniform(*room))
         high = max(factor * value, 4.0) if name == "drift" else factor * value
         self._accept(tests, None, high, value, veer=self._veer(name))
         row: dict[str, Any] = {}

@@ -117,7 +117,9 @@ LOOKS: Final[dict[str, Look]] = {
     "counterbalance-look": Look("free", (("counterbalance.sticking", "here", "sticks"),)),
     "final-drive-oil": Look("clean", (("final-drive.damaged", "here", "metal-or-low"),)),
     "slope-hold": Look("holds", (("swing-brake.slipping travel-brake.slipping", "here", "creeps"),)),
-    "tank-look": Look("in-order", (("tank.low-level", "anywhere", "level-low"), ("suction.air-leak", "anywhere", "foam"))),
+    "tank-look": Look("in-order", (
+        ("tank.low-level", "anywhere", "level-low"), ("suction.air-leak", "anywhere", "foam"),
+    )),
     "suction-vacuum": Look("low", (
         ("suction.restricted", "anywhere", "high"), ("breather.blocked", "anywhere", "high-until-eased"),
     )),

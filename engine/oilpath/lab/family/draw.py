@@ -12,7 +12,8 @@ import numpy as np
 from oilpath.lab.family.bench import Bench, Day, Test, with_keys
 from oilpath.lab.family.book import Book, write_book
 from oilpath.lab.family.checks import answer
-from oilpath.lab.family.faults import FAULTS, Blow, Fault, Key
+from oilpath.lab.family.faults import FAULTS, Fault, Key
+from oilpath.lab.family.harms import Blow
 from oilpath.lab.family.layout import LAYOUTS
 from oilpath.lab.family.machine import Machine, Rng, draw_type, one_of
 from oilpath.lab.family.seen import codes, signs
@@ -158,10 +159,9 @@ def _pick(machine: Machine, hours: int, many: int, rng: Rng) -> tuple[tuple[Faul
     there = [(fault, fault.places(machine)) for fault in FAULTS]
     there = [(fault, parts) for fault, parts in there if parts]
     odds = np.array([fault.frequency(hours) for fault, _ in there])
-    numbers = rng.choice(len(there), size=many, replace=False, p=odds / odds.sum()) if many else []
     chosen = []
-    for n in numbers:
-        fault, parts = there[int(n)]
+    for n in rng.choice(len(there), size=many, replace=False, p=odds / odds.sum()).tolist():
+        fault, parts = there[n]
         chosen.append((fault, str(parts[int(rng.integers(len(parts)))])))
     return tuple(chosen)
 

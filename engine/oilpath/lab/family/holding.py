@@ -77,7 +77,9 @@ class Holding:
 
         if surplus(0.0) <= 0:  # the room grows faster than oil comes: it voids, or draws through its make-up check
             return 10 * speed(0.0)
-        return 10 * speed(root(surplus, 0.0, pressure / max(1e-6, 1 - small / big) if small < big else 4 * pressure))
+        other = root(surplus, 0.0, pressure / (1 - small / big))
+        # what both ends lose is what the rod, going in, drives out; near equal pressures the seal's flow is less exact
+        return 10 * (out(loaded, pressure + other * small / big) + out(away, other)) / (big - small)
 
     def _seal(self, name: str) -> tuple[Leak, ...]:
         """mL/min past the pistons of an actuator."""

@@ -1,7 +1,7 @@
 """Machines of the family: a type drawn with figures and laws of its own, and one machine of that type.
 
-Units: MPa, L/min, cm³, mm, rpm, N·m, mm²/s unless a name says otherwise. Ranges from the memory of the trade; a tenth of
-each range is added at both ends, so that some machines lie beyond what is thought usual.
+Units: MPa, L/min, cm³, mm, rpm, N·m, mm²/s unless a name says otherwise. Ranges from the memory of the trade; a tenth
+of each range is added at both ends, so that some machines lie beyond what is thought usual.
 """
 
 from __future__ import annotations
@@ -206,7 +206,8 @@ class Machine:
 def draw_type(kind: str, rng: Rng) -> Machine:
     """A type of machine of a kind, with figures of its own."""
     layout = LAYOUTS[kind]
-    mass = math.exp(rng.uniform(*(math.log(m) for m in layout.mass)))
+    lightest, heaviest = layout.mass
+    mass = lightest * (heaviest / lightest) ** float(rng.random())
     size = mass / layout.middle
     displacement = round(layout.displacement * size**0.95 * spread(rng, 0.07))
     speed = float(rng.integers(170, 215) * 10) if layout.pumps[1:] else float(rng.integers(205, 245) * 10)
@@ -256,7 +257,9 @@ def draw_type(kind: str, rng: Rng) -> Machine:
         loss=about(rng, (1.0, 3.0)),
         port_relief=about(rng, (1.05, 1.2)),
         holds=holds,
-        spool_leak={c.name: about(rng, (60, 250)) * (size * layout.middle / 22) ** 0.67 for c in layout.cylinders if c.loaded},
+        spool_leak={
+            c.name: about(rng, (60, 250)) * (size * layout.middle / 22) ** 0.67 for c in layout.cylinders if c.loaded
+        },
         valve_leak=about(rng, (2, 9), least=1),
         seal_leak=about(rng, (1, 8), least=0.5),
         absent=absent,
@@ -269,7 +272,10 @@ def draw_type(kind: str, rng: Rng) -> Machine:
 
 def one_of(kind: Machine, rng: Rng) -> Machine:
     """One machine of a type: its parts differ by what the making and some thousand hours leave between sound ones."""
-    s = lambda sigma: spread(rng, sigma)  # noqa: E731
+
+    def s(sigma: float) -> float:
+        return spread(rng, sigma)
+
     flow = s(0.015)
     groups = {group: s(0.015) for group in (*kind.layout.groups, "swing", "travel")}
     names = [m.name for m in kind.layout.movements] + ["swing-left", "swing-right"]
@@ -365,7 +371,7 @@ ALLOCATIONS: Final[tuple[tuple[Mapping[str, tuple[str, ...]], Mapping[str, str]]
 def _feeds(layout: Layout, rng: Rng) -> tuple[dict[str, str], dict[str, tuple[str, float]]]:
     if layout.load_sensing:
         groups = (*layout.groups, *(("swing", "travel-left", "travel-right") if layout.swings else ()))
-        return {group: "pump-1" for group in groups}, {}
+        return dict.fromkeys(groups, "pump-1"), {}
     pumps, merge = ALLOCATIONS[int(rng.choice(3, p=[0.5, 0.25, 0.25]))]
     shares = {name: about(rng, (0.4, 1.0), most=1.0) for name in ("boom-raise", "arm")}
     feeds = {group: pump for pump, groups in pumps.items() for group in groups}

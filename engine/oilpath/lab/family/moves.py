@@ -243,7 +243,7 @@ class Moves:
         push = driving - machine.swing.friction - self.swing_drag()
         if push <= 0.01 * machine.relief:
             return _NEVER
-        gain = push / (machine.swing.inertia * self.state.load**0.5)  # turns/s²
+        gain = push / (machine.swing.inertia * math.sqrt(self.state.load))  # turns/s²
         start = rate / gain
         if 0.5 * rate * start >= turns:
             return math.sqrt(2 * turns / gain) * habit
@@ -262,7 +262,7 @@ class Moves:
         if rate <= 0:
             return 0.0
         step = rate / _PARTS
-        inertia = machine.swing.inertia * state.load**0.5
+        inertia = machine.swing.inertia * math.sqrt(state.load)
         top = machine.swing.relief * state.setting[f"swing-{other}-relief"]
         for number in range(_PARTS):
             now = rate - (number + 0.5) * step

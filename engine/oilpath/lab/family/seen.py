@@ -64,7 +64,7 @@ _LOADER_LACKS: Final = (*_BY_SIDE, "swing-runs-on", "changes-with-slew-angle", "
 
 
 def signs(truths: Sequence[Key], machine: Machine, rng: Rng) -> list[dict[str, Any]]:
-    """Signs on the sheet: what is there and was looked for, what was looked for in vain, now and then a mistaken one."""
+    """Signs on the sheet: what is there and was looked for, what was looked for in vain, seldom a mistaken one."""
     attention = float(rng.uniform(0.15, 0.85))
     written: dict[str, dict[str, Any]] = {}
     there = {}

@@ -1,4 +1,4 @@
-"""Writes the test sheet: readings with the errors of people and instruments, conditions as far as anybody noted them."""
+"""Writes the test sheet: readings with the errors of people and instruments, conditions as far as they were noted."""
 
 from __future__ import annotations
 
