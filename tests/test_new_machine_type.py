@@ -58,7 +58,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def known(folder: Path) -> Knowledge:
-    return load_knowledge(folder / "kb")
+    return load_knowledge(base=folder / "kb")
 
 
 @pytest.fixture(scope="module")

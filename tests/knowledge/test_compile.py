@@ -13,7 +13,8 @@ import pytest
 from oilpath._version import __version__
 from oilpath.knowledge import compile as module
 from oilpath.knowledge.base import Knowledge
-from oilpath.knowledge.compile import compile_knowledge, content_hash, load_knowledge, read_knowledge, sealed
+from oilpath.knowledge.compile import base_knowledge, compile_knowledge, load_knowledge, read_knowledge, sealed
+from oilpath.knowledge.files import content_hash
 from oilpath.problems import UnusableInput
 
 KB = Path(__file__).parents[2] / "kb"
@@ -23,9 +24,9 @@ KB = Path(__file__).parents[2] / "kb"
 def cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
     """A cache of the test's own, and nothing remembered between tests."""
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
-    load_knowledge.cache_clear()
+    base_knowledge.cache_clear()
     yield tmp_path / "cache" / "oilpath"
-    load_knowledge.cache_clear()
+    base_knowledge.cache_clear()
 
 
 @pytest.fixture(scope="module")
@@ -97,24 +98,24 @@ def test_a_renamed_or_moved_file_is_another_content(copy: Path) -> None:
 def test_the_first_load_fills_the_cache_and_the_next_reads_it(
     copy: Path, cache: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    first = load_knowledge(copy)
+    first = load_knowledge(base=copy)
     (kept,) = cache.glob("*")
     assert kept.name == f"kb-{__version__}-{content_hash(copy)[:32]}.json"
-    load_knowledge.cache_clear()
+    base_knowledge.cache_clear()
     monkeypatch.setattr(module, "read_knowledge", lambda kb_dir: pytest.fail("read again"))
-    assert load_knowledge(copy) == first
+    assert load_knowledge(base=copy) == first
 
 
 def test_loaded_once_in_a_process(copy: Path) -> None:
-    assert load_knowledge(copy) is load_knowledge(copy)
+    assert load_knowledge(base=copy) is load_knowledge(base=copy)
 
 
 def test_a_change_is_seen_in_the_next_process(copy: Path, cache: Path) -> None:
-    before = load_knowledge(copy)
+    before = load_knowledge(base=copy)
     text = (copy / "priors.yaml").read_text(encoding="utf-8")
     (copy / "priors.yaml").write_text(text.replace("freedom: 5", "freedom: 6"), encoding="utf-8")
-    load_knowledge.cache_clear()  # as a new process starts
-    after = load_knowledge(copy)
+    base_knowledge.cache_clear()  # as a new process starts
+    after = load_knowledge(base=copy)
     assert (before.priors.freedom, after.priors.freedom) == (5, 6)
     assert before.version != after.version
     assert len(list(cache.glob("*"))) == 2
@@ -122,39 +123,39 @@ def test_a_change_is_seen_in_the_next_process(copy: Path, cache: Path) -> None:
 
 @pytest.mark.parametrize("spoilt", [b"", b"{", b"\xff\xfe", b"[]", b'{"version": "sha256:1"}'])
 def test_a_spoilt_cache_is_made_again(copy: Path, cache: Path, spoilt: bytes) -> None:
-    first = load_knowledge(copy)
+    first = load_knowledge(base=copy)
     (kept,) = cache.glob("*")
     kept.write_bytes(spoilt)
-    load_knowledge.cache_clear()
-    assert load_knowledge(copy) == first
+    base_knowledge.cache_clear()
+    assert load_knowledge(base=copy) == first
     assert json.loads(kept.read_text(encoding="utf-8").partition("\n")[2])["version"] == first.version
 
 
 def test_a_cache_that_says_something_else_than_it_was_given_is_made_again(copy: Path, cache: Path) -> None:
-    first = load_knowledge(copy)
+    first = load_knowledge(base=copy)
     (kept,) = cache.glob("*")
     made = kept.read_bytes()
     kept.write_bytes(made.replace(b'"freedom": 5', b'"freedom": 9', 1))
     assert kept.read_bytes() != made
-    load_knowledge.cache_clear()
-    assert load_knowledge(copy) == first
+    base_knowledge.cache_clear()
+    assert load_knowledge(base=copy) == first
     assert kept.read_bytes() == made
 
 
 def test_a_pipe_in_the_place_of_the_cache_is_replaced(copy: Path, cache: Path) -> None:
-    first = load_knowledge(copy)
+    first = load_knowledge(base=copy)
     (kept,) = cache.glob("*")
     made = kept.read_bytes()
     kept.unlink()
     os.mkfifo(kept)
-    load_knowledge.cache_clear()
-    assert load_knowledge(copy) == first
+    base_knowledge.cache_clear()
+    assert load_knowledge(base=copy) == first
     assert kept.read_bytes() == made
 
 
 def test_a_spoilt_base_that_came_compiled_is_read_from_its_files(copy: Path) -> None:
     (copy / "compiled.json").write_bytes(sealed(compile_knowledge(copy))[:-100])
-    assert load_knowledge(copy).version == f"sha256:{content_hash(copy)}"
+    assert load_knowledge(base=copy).version == f"sha256:{content_hash(copy)}"
 
 
 @pytest.mark.parametrize(
@@ -163,13 +164,13 @@ def test_a_spoilt_base_that_came_compiled_is_read_from_its_files(copy: Path) -> 
 )
 def test_a_folder_that_is_none_is_a_problem(copy: Path, name: str, said: str) -> None:
     with pytest.raises(UnusableInput, match=said):
-        load_knowledge(copy.parent / name)
+        load_knowledge(base=copy.parent / name)
 
 
 def test_a_pipe_among_the_files_is_a_problem(copy: Path) -> None:
     os.mkfifo(copy / "rules" / "pipe.yaml")
     with pytest.raises(UnusableInput, match=r"rules/pipe\.yaml:1: -: this is a device, pipe or socket"):
-        load_knowledge(copy)
+        load_knowledge(base=copy)
 
 
 @pytest.mark.parametrize("kind", ["a file in its place", "a folder in its place", "a folder that cannot be made"])
@@ -183,7 +184,7 @@ def test_a_cache_that_cannot_be_written_is_done_without(
         (cache / f"kb-{__version__}-{content_hash(copy)[:32]}.json").mkdir(parents=True)
     else:
         monkeypatch.setenv("XDG_CACHE_HOME", "/dev/null/nowhere")
-    assert load_knowledge(copy).version == f"sha256:{content_hash(copy)}"
+    assert load_knowledge(base=copy).version == f"sha256:{content_hash(copy)}"
 
 
 def test_a_cache_that_is_full_leaves_nothing_behind(copy: Path, cache: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -191,7 +192,7 @@ def test_a_cache_that_is_full_leaves_nothing_behind(copy: Path, cache: Path, mon
         raise OSError(28, "no space left")
 
     monkeypatch.setattr(os, "replace", full)
-    assert load_knowledge(copy).causes
+    assert load_knowledge(base=copy).causes
     assert list(cache.glob("*")) == []
 
 
@@ -200,7 +201,7 @@ def test_without_a_cache_folder_of_its_own_the_homes_is_used(
 ) -> None:
     monkeypatch.delenv("XDG_CACHE_HOME")
     monkeypatch.setenv("HOME", str(tmp_path / "home"))
-    load_knowledge(copy)
+    load_knowledge(base=copy)
     assert len(list((tmp_path / "home" / ".cache" / "oilpath").glob("kb-*.json"))) == 1
 
 
@@ -208,7 +209,7 @@ def test_an_installed_base_comes_compiled(copy: Path, cache: Path) -> None:
     (copy / "compiled.json").write_bytes(sealed(compile_knowledge(copy)))
     for path in copy.glob("*.yaml"):
         path.unlink()
-    assert load_knowledge(copy).causes
+    assert load_knowledge(base=copy).causes
     assert not cache.exists()
 
 
@@ -217,16 +218,16 @@ def test_all_problems_of_all_files_at_once(copy: Path, cache: Path) -> None:
     (copy / "sources.yaml").write_text("oilpath: sources/1\nsources: [1]\n", encoding="utf-8")
     (copy / "causes" / "bad.yaml").write_text("oilpath: causes/1\ncauses: [{cause: Bad}]\n", encoding="utf-8")
     with pytest.raises(UnusableInput) as caught:
-        load_knowledge(copy)
+        load_knowledge(base=copy)
     assert {p.file for p in caught.value.problems} == {"priors.yaml", "sources.yaml", "causes/bad.yaml"}
     assert not cache.exists()  # nothing half-read is kept
 
 
 def test_a_kept_base_is_several_times_quicker_than_reading(cache: Path) -> None:
     def took() -> float:
-        load_knowledge.cache_clear()
+        base_knowledge.cache_clear()
         start = time.perf_counter()
-        load_knowledge(KB)
+        load_knowledge(base=KB)
         return time.perf_counter() - start
 
     reading = took()

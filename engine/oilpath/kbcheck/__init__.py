@@ -10,15 +10,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from oilpath.kbcheck.cases import try_rules
-from oilpath.kbcheck.circuits import check_circuits
-from oilpath.kbcheck.entries import Entry, read_entries
-from oilpath.kbcheck.kinds import check_scatter
 from oilpath.kbcheck.measuring import try_measures
-from oilpath.kbcheck.names import check_names
+from oilpath.kbcheck.names import check_layer
 from oilpath.kbcheck.simulated import try_causes
 from oilpath.knowledge.base import Knowledge
-from oilpath.knowledge.compile import read_knowledge
-from oilpath.problems import Problem, UnusableInput
+from oilpath.knowledge.compile import knowledge_of, lacking
+from oilpath.knowledge.files import FolderContent, read_folder
+from oilpath.problems import Problem, Problems
 
 __all__ = ["Review", "check_knowledge", "review"]
 
@@ -33,29 +31,29 @@ class Review:
 
 def check_knowledge(kb_dir: Path) -> list[Problem]:
     """Findings on the files alone, ordered by file and line; none for a sound knowledge base."""
-    try:
-        known = read_knowledge(kb_dir)
-    except UnusableInput as error:
-        return list(error.problems)
-    return list(_of_files(kb_dir, known, list(read_entries(kb_dir))))
-
-
-def _of_files(kb_dir: Path, known: Knowledge, placed: list[Entry]) -> tuple[Problem, ...]:
-    return _ordered([*check_names(known, placed), *check_circuits(kb_dir, known), *check_scatter(kb_dir, known)])
+    problems = Problems()
+    content, known = _whole(kb_dir, problems)
+    return list(problems) if known is None else list(_ordered(check_layer(known, content)))
 
 
 def review(kb_dir: Path) -> Review:
     """All findings and notes; rules and causes are tried only where the files are sound, for they build on them."""
-    try:
-        known = read_knowledge(kb_dir)
-    except UnusableInput as error:
-        return Review(tuple(error.problems))
-    placed = list(read_entries(kb_dir))
-    if found := _of_files(kb_dir, known, placed):
+    problems = Problems()
+    content, known = _whole(kb_dir, problems)
+    if known is None:
+        return Review(tuple(problems))
+    if found := _ordered(check_layer(known, content)):
         return Review(found)
+    placed = list(content.entries)
     wrong, brought = try_rules(known, placed)
     findings, notes = try_causes(known, placed, brought)
     return Review(_ordered([*wrong, *findings, *try_measures(known, placed)]), _ordered(notes))
+
+
+def _whole(kb_dir: Path, problems: Problems) -> tuple[FolderContent, Knowledge | None]:
+    content = read_folder(kb_dir, problems)
+    problems.extend(lacking(kb_dir))
+    return content, None if problems else knowledge_of(content)
 
 
 def _ordered(found: Iterable[Problem]) -> tuple[Problem, ...]:

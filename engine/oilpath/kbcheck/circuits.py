@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from pathlib import Path
 
 from oilpath.documents.machine import Machine
 from oilpath.documents.nodes import read_file
@@ -11,19 +10,18 @@ from oilpath.documents.walk import Location, SourceFile
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.circuit import Circuit
 from oilpath.knowledge.circuit_check import blocked_functions, check_circuit
-from oilpath.knowledge.compile import model_from_path
+from oilpath.knowledge.files import FolderContent
 from oilpath.problems import Problem, Problems
 
 
-def check_circuits(kb_dir: Path, known: Knowledge) -> Iterator[Problem]:
+def check_circuits(known: Knowledge, content: FolderContent) -> Iterator[Problem]:
     """The same findings as for a circuit that a machine file names by its path, with their lines."""
     usual = [circuit.id for circuit in known.circuits.values() if circuit.usual]
     seen: dict[str, str] = {}
-    for path in sorted((kb_dir / "circuits").glob("*.yaml")):
-        shown, problems = f"circuits/{path.name}", Problems()
-        circuit = model_from_path(path, shown, Circuit, problems)
-        problems.raise_if_any()
-        assert circuit is not None
+    for name, circuit in content.files.items():
+        if not isinstance(circuit, Circuit):
+            continue
+        shown, problems, path = content.shown_name(name), Problems(), content.folder / name
         if circuit.id in seen:
             yield Problem(shown, 1, "id", f"{circuit.id} is there twice", f"see {seen[circuit.id]}")
         seen[circuit.id] = shown
@@ -31,6 +29,6 @@ def check_circuits(kb_dir: Path, known: Knowledge) -> Iterator[Problem]:
             yield Problem(shown, 1, "usual", f"stands in {len(usual)} circuits: {', '.join(usual)}", "one of them")
         top = Location(SourceFile(shown, path.parent, problems, path), read_file(path, shown))
         if check_circuit(circuit, top, known):
-            for name in blocked_functions(Machine(name=circuit.id, circuit=circuit)):
-                problems.add(shown, 1, f"functions.{name}", "has no path for its oil", "lines that join its parts")
+            for function in blocked_functions(Machine(name=circuit.id, circuit=circuit)):
+                problems.add(shown, 1, f"functions.{function}", "has no path for its oil", "lines that join its parts")
         yield from problems

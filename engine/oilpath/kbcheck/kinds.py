@@ -7,13 +7,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
-from pathlib import Path
 from typing import Final
 
-from oilpath.documents.nodes import read_file
-from oilpath.documents.validate import data_of, line_of
 from oilpath.kbcheck.entries import Entry, missing
-from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.base import Knowledge, SharedScatter
 from oilpath.knowledge.testkind import TestKind
 from oilpath.physics.predictions import OBSERVABLE
 from oilpath.problems import Problem
@@ -74,13 +71,14 @@ def _elsewhere(kind: TestKind, known: Knowledge, groups: set[str], figures: set[
         yield "figure of a circuit", kind.leakage.of_circuit, figures
 
 
-def check_scatter(kb_dir: Path, known: Knowledge) -> Iterator[Problem]:
+def check_scatter(known: Knowledge, entries: Iterable[Entry]) -> Iterator[Problem]:
     """Every word of scatter.yaml that no test observes and no reading is split by."""
-    name = "scatter.yaml"
-    _, where = data_of(read_file(kb_dir / name, name))
     observed = {kind.observe for kind in known.tests.values()}
     words = {*SPLITTING, *(word for kind in known.tests.values() for word in kind.id)}
-    for number, shared in enumerate(known.scatter):
-        entry = Entry(name, line_of(where, ("shared", number)), shared.id, shared)
-        yield from (missing(entry, "observation", word, observed) for word in shared.observes if word not in observed)
-        yield from (missing(entry, "word of a reading", word, words) for word in shared.by if word not in words)
+    for entry in entries:
+        shared = entry.value
+        if isinstance(shared, SharedScatter):
+            for word in shared.observes:
+                if word not in observed:
+                    yield missing(entry, "observation", word, observed)
+            yield from (missing(entry, "word of a reading", word, words) for word in shared.by if word not in words)

@@ -6,12 +6,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 
+from oilpath.kbcheck.circuits import check_circuits
 from oilpath.kbcheck.entries import Entry, missing
-from oilpath.kbcheck.kinds import check_kinds
+from oilpath.kbcheck.kinds import check_kinds, check_scatter
 from oilpath.kbcheck.measuring import check_measures
 from oilpath.knowledge.base import Caution, Knowledge
 from oilpath.knowledge.cause import Cause, CausePlace
 from oilpath.knowledge.check import Check
+from oilpath.knowledge.files import FolderContent
 from oilpath.knowledge.rule import PAIRS, Rule
 from oilpath.knowledge.testkind import Phase, TestKind, TestVariant
 from oilpath.problems import Problem
@@ -19,10 +21,19 @@ from oilpath.problems import Problem
 FREE_SOURCES = ("common practice", "from memory")
 """what an entry may name as its source beside the ids of `sources.yaml`"""
 
+OWN_SOURCE = "own experience"
+"""what an entry of a layer may name as well"""
+
 _LEAST = {"shift": -1.0, "setting": 1e-3, "viscosity": 1e-3, "heat": 1e-3, "speed": 1e-3}
 """least that a parameter can come to where it is not zero: the model divides by some"""
 _MOST = 1e3
 """most that any can come to"""
+
+
+def check_layer(known: Knowledge, layer: FolderContent) -> list[Problem]:
+    """Findings on the names of one layer, its circuits included, by file and line."""
+    entries = list(layer.entries)
+    return [*check_names(known, entries), *check_circuits(known, layer), *check_scatter(known, entries)]
 
 
 def check_names(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
@@ -34,11 +45,12 @@ def check_names(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
 def _sources(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
     for entry in entries:
         source = getattr(entry.value, "source", None)
-        if source is None or source in FREE_SOURCES:
+        free = (*FREE_SOURCES, OWN_SOURCE) if entry.layer else FREE_SOURCES
+        if source is None or source in free:
             continue
         for word in (part.strip() for part in source.split(";")):
-            if word not in known.sources and word not in FREE_SOURCES:
-                yield missing(entry, "source", word, [*known.sources, *FREE_SOURCES])
+            if word not in known.sources and word not in free:
+                yield missing(entry, "source", word, [*known.sources, *free])
 
 
 def _cautions(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
@@ -99,15 +111,16 @@ def _rules(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
     causes = {cause.cause for cause in known.causes}
     for entry in entries:
         if isinstance(entry.value, Rule):
-            if entry.file != f"rules/{entry.value.id}.yaml":
+            if not f"/{entry.file}".endswith(f"/rules/{entry.value.id}.yaml"):
                 yield Problem(
                     entry.file, entry.line, entry.key, "does not stand in a file of its name", "one rule a file"
                 )
             for suspect in entry.value.suspect:
                 if suspect.cause not in causes:
                     yield missing(entry, "cause", suspect.cause, causes)
-    for text in engine_limits(known.rules):
-        yield Problem("rules", 1, "-", text, "split the rules into several rulesets")
+    own = [entry.layer for entry in entries if isinstance(entry.value, Rule)]
+    for text in engine_limits(known.rules) if own else ():
+        yield Problem(own[0] or "rules", 1, "-", text, "split the rules into several rulesets")
 
 
 def _tells(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:

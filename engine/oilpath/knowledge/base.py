@@ -112,8 +112,8 @@ class CautionFile(Entry):
     """`kb/cautions.yaml`."""
 
     oilpath: Literal["cautions/1"]
-    always: tuple[Id, ...]
-    """cautions that every answer shows"""
+    always: tuple[Id, ...] = ()
+    """cautions that every answer shows; a layer can add to them, never take any away"""
     cautions: Mapping[Id, Caution]
 
 
@@ -122,6 +122,40 @@ class SourceFile(Entry):
 
     oilpath: Literal["sources/1"]
     sources: Mapping[Id, Text]
+
+
+class Held(Entry):
+    """Something that protects people and goes with an entry: a reason to stop the machine, a caution, a place."""
+
+    what: Literal["stop-use", "place", "caution", "hazard", "words", "shown-for", "warning"]
+    of: str = ""
+    """the id of the caution, the part, the class"""
+    says: str = ""
+
+
+class Replaced(Entry):
+    """An entry of a layer that stands in place of one with the same id below it."""
+
+    kind: str
+    id: str
+    file: str
+    """file of the layer"""
+    line: int
+    held: tuple[Held, ...] = ()
+    """what those that it replaces held"""
+    lost: tuple[Held, ...] = ()
+    """what of this it does not hold"""
+
+
+class Layer(Entry):
+    """A folder of a workshop's own knowledge that lies over what ships."""
+
+    folder: str
+    """its path, for machine files that are sought in it"""
+    shown: str
+    """as it was given"""
+    added: tuple[tuple[str, str], ...] = ()
+    """(kind, id) of the entries that are new"""
 
 
 class Knowledge(Entry):
@@ -143,3 +177,7 @@ class Knowledge(Entry):
     sources: Mapping[str, str]
     priors: Priors
     scatter: tuple[SharedScatter, ...]
+    layers: tuple[Layer, ...] = ()
+    """from the lowest to the highest; none: what ships alone"""
+    replaced: tuple[Replaced, ...] = ()
+    """entries of layers that stand in place of others"""

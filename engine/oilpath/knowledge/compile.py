@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 import os
 from contextlib import suppress
 from functools import lru_cache
 from pathlib import Path
-from typing import TypeVar
+from typing import TypeVar, cast
 
 from pydantic import BaseModel
 
@@ -17,22 +16,62 @@ from oilpath.documents.files import check_folder, file_bytes
 from oilpath.documents.nodes import read_file
 from oilpath.documents.validate import model_from
 from oilpath.documents.writing import digest, write_whole
-from oilpath.knowledge.base import CautionFile, Knowledge, Priors, ScatterFile, SourceFile
-from oilpath.knowledge.cause import CauseFile
-from oilpath.knowledge.check import CheckFile, SignFile
-from oilpath.knowledge.circuit import Circuit
-from oilpath.knowledge.rule import Rule
-from oilpath.knowledge.testkind import TestFile
-from oilpath.problems import Problems, UnusableInput
+from oilpath.knowledge.base import CautionFile, Knowledge
+from oilpath.knowledge.files import SINGLE, FolderContent, content_hash, read_folder
+from oilpath.knowledge.layers import State, known_from, lay_over, read_layer
+from oilpath.problems import Problem, Problems, UnusableInput
 
 M = TypeVar("M", bound=BaseModel)
 COMPILED = "compiled.json"
 _MAX_COMPILED = 64 * 1024 * 1024
 
 
+def load_knowledge(*layers: str | Path, base: Path | None = None) -> Knowledge:
+    """The knowledge base that ships with oilpath, with these folders of one's own knowledge over it.
+
+    Parameters
+    ----------
+    layers : str or Path, from the lowest to the highest: new ids are added, the same ids replace those below
+    base : Path, optional, another folder in place of the knowledge base that ships
+
+    Raises
+    ------
+    UnusableInput : with every problem of all layers, or of the base
+    """
+    below = base_knowledge(base)
+    if not layers:
+        return below
+    problems = Problems()
+    contents = [read_layer(folder, problems) for folder in layers]
+    problems.raise_if_any()
+    return _over(below, contents)
+
+
+def _over(below: Knowledge, contents: list[FolderContent]) -> Knowledge:
+    """The layers over the base; the same object as before where nothing has changed."""
+    known, problems = below, Problems()
+    key: tuple[object, ...] = (below.version, *((one.shown, content_hash(one.folder)) for one in contents))
+    if key not in _LAYERED:
+        for content in contents:
+            known = lay_over(known, content)
+        from oilpath.kbcheck.names import check_layer
+
+        for content in contents:  # a misspelt name would count for nothing without a word
+            problems.extend(check_layer(known, content))
+        problems.raise_if_any()
+        while len(_LAYERED) >= KEPT:
+            del _LAYERED[next(iter(_LAYERED))]
+        _LAYERED[key] = known
+    return _LAYERED[key]
+
+
+KEPT = 4
+_LAYERED: dict[tuple[object, ...], Knowledge] = {}
+
+
 @lru_cache(maxsize=4)
-def load_knowledge(kb_dir: Path | None = None) -> Knowledge:
-    """The knowledge base: the one that ships with oilpath, or that of another folder.
+def base_knowledge(kb_dir: Path | None = None) -> Knowledge:
+    """A knowledge base without layers: the one that ships with oilpath, or that of another folder.
 
     Taken from `compiled.json` in the folder, else from the user's cache under the hash of the files' content, else read
     from the YAML files (and put into the cache where that can be written). Raises UnusableInput with every problem.
@@ -77,42 +116,25 @@ def compile_knowledge(kb_dir: Path) -> str:
 def read_knowledge(kb_dir: Path) -> Knowledge:
     """The knowledge base straight from its YAML files. Raises UnusableInput with every problem."""
     problems = Problems()
-
-    def one(name: str, model: type[M]) -> M | None:
-        return model_from_path(kb_dir / name, name, model, problems)
-
-    def many(folder: str, model: type[M]) -> list[M]:
-        names = sorted(path.name for path in (kb_dir / folder).glob("*.yaml"))
-        return [read for name in names if (read := one(f"{folder}/{name}", model)) is not None]
-
-    tests, cautions, sources = (
-        one("tests.yaml", TestFile),
-        one("cautions.yaml", CautionFile),
-        one("sources.yaml", SourceFile),
-    )
-    signs, priors, scatter = one("signs.yaml", SignFile), one("priors.yaml", Priors), one("scatter.yaml", ScatterFile)
-    circuits, causes = many("circuits", Circuit), many("causes", CauseFile)
-    rules, checks = many("rules", Rule), many("checks", CheckFile)
+    content = read_folder(kb_dir, problems)
+    problems.extend(lacking(kb_dir))
     problems.raise_if_any()
-    if not (tests and cautions and sources and signs and priors and scatter):
-        raise UnusableInput(())  # not reached: a file that could not be read is a problem raised above
-    return Knowledge(
-        version=f"sha256:{content_hash(kb_dir)}",
-        variants=tests.variants,
-        tests=tests.tests,
-        asked_of={str(name): classes for name, classes in tests.asked_of.items()},
-        day=tests.day,
-        circuits={circuit.id: circuit for circuit in circuits},
-        causes=tuple(cause for file in causes for cause in file.causes),
-        rules=tuple(sorted(rules, key=lambda rule: rule.id)),
-        checks=tuple(check for file in checks for check in file.checks),
-        signs=signs.signs,
-        cautions=cautions.cautions,
-        always=cautions.always,
-        sources=sources.sources,
-        priors=priors,
-        scatter=scatter.shared,
-    )
+    return knowledge_of(content)
+
+
+def lacking(kb_dir: Path) -> list[Problem]:
+    """Files that a whole knowledge base must have and this one has not."""
+    absent = (name for name in SINGLE if not (kb_dir / name).exists())
+    return [Problem(name, 1, "-", "there is no such file", "this file of a knowledge base") for name in absent]
+
+
+def knowledge_of(content: FolderContent) -> Knowledge:
+    """A folder that holds a whole knowledge base."""
+    state: State = {}
+    for entry in content.entries:
+        state.setdefault(entry.kind, {})[entry.key] = entry.value
+    always = cast("CautionFile", content.files["cautions.yaml"]).always
+    return known_from(state, version=f"sha256:{content_hash(content.folder)}", always=always)
 
 
 def model_from_path(path: Path, shown: str, model: type[M], problems: Problems) -> M | None:
@@ -123,16 +145,6 @@ def model_from_path(path: Path, shown: str, model: type[M], problems: Problems) 
         problems.extend(error.problems)
         return None
     return model_from(node, model, shown, problems)
-
-
-def content_hash(kb_dir: Path) -> str:
-    """SHA-256 over the names and contents of all YAML files, in order of their names. Raises UnusableInput."""
-    hashed = hashlib.sha256()
-    for path in sorted(kb_dir.rglob("*.yaml"), key=lambda p: p.relative_to(kb_dir).as_posix()):
-        shown = path.relative_to(kb_dir).as_posix()
-        hashed.update(shown.encode() + b"\0")
-        hashed.update(file_bytes(path, shown) + b"\0")
-    return hashed.hexdigest()
 
 
 def _cache_folder() -> Path:
