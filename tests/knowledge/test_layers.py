@@ -12,7 +12,7 @@ import yaml
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from oilpath import load_knowledge
+from oilpath import load_knowledge, load_machine, load_sheet
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.compile import compile_knowledge, knowledge_of, read_knowledge, sealed
 from oilpath.knowledge.files import FOLDERS, SINGLE, read_folder
@@ -310,3 +310,47 @@ def test_what_a_higher_layer_gives_back_is_not_lost(tmp_path: Path) -> None:
     assert lost(same, without) == lost(without) != []
     again = layer(tmp_path / "again", file, "causes", name, stop_use=None, frequency="rare")
     assert lost(without, again) == [*lost(without)]
+
+
+# --- machines of a layer --------------------------------------------------------------
+
+CASES = KB.parent / "cases"
+
+
+@pytest.fixture
+def with_machine(tmp_path: Path) -> Knowledge:
+    """A layer that holds one machine and nothing else."""
+    (tmp_path / "own" / "machines").mkdir(parents=True)
+    shutil.copy(CASES / "machines/trainer-22t.yaml", tmp_path / "own/machines/pit-07.yaml")
+    return load_knowledge(tmp_path / "own")
+
+
+def test_a_machine_of_a_layer_goes_by_its_name(with_machine: Knowledge, tmp_path: Path) -> None:
+    machine = load_machine("pit-07", with_machine)
+    usual = load_machine(CASES / "machines/trainer-22t.yaml")
+    assert machine.limits == usual.limits
+    assert machine.file == f"{tmp_path}/own/machines/pit-07.yaml"
+    text = (CASES / "demo/pump-1-slow.yaml").read_text(encoding="utf-8")
+    assert "machine: ../machines/trainer-22t.yaml" in text
+    sheet = tmp_path / "sheet.yaml"
+    sheet.write_text(text.replace("../machines/trainer-22t.yaml", "pit-07"), encoding="utf-8")
+    assert load_sheet(sheet, with_machine).machine.limits == usual.limits
+    with pytest.raises(UnusableInput, match="is no file that exists"):
+        load_sheet(sheet)
+
+
+def test_a_file_of_that_name_comes_first_and_no_name_leaves_the_folder(
+    with_machine: Knowledge, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    shutil.copy(CASES / "machines/compact-3t.yaml", tmp_path / "pit-07.yaml")
+    assert "Gravel-pit" not in load_machine("pit-07.yaml", with_machine).name
+    for name in ("../machines/pit-07", "own/machines/pit-08", "machines/pit-07", "", "\0"):
+        with pytest.raises(UnusableInput):
+            load_machine(name, with_machine)
+
+
+def test_a_machine_is_no_part_of_the_version(with_machine: Knowledge, tmp_path: Path) -> None:
+    (tmp_path / "own/machines/pit-07.yaml").unlink()
+    shutil.copy(CASES / "machines/compact-3t.yaml", tmp_path / "own/machines/other.yaml")
+    assert load_knowledge(tmp_path / "own").version == with_machine.version

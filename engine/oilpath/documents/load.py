@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 from oilpath.documents.machine import Machine
@@ -13,6 +14,7 @@ from oilpath.documents.sheet_reader import read_sheet
 from oilpath.documents.walk import Location, SourceFile
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.circuit import Circuit
+from oilpath.knowledge.layers import machine_file
 from oilpath.problems import Problems
 
 STANDARD_INPUT = "-"
@@ -46,10 +48,13 @@ def load_sheet(path: str | Path, knowledge: Knowledge | None = None, *, text: st
 def load_machine(path: str | Path, knowledge: Knowledge | None = None, *, text: str | bytes | None = None) -> Machine:
     """Read a machine file and its circuit.
 
-    Parameters as in `load_sheet`. Raises UnusableInput with every problem.
+    Parameters as in `load_sheet`; where there is no such file, the name may be that of a machine of a layer of the
+    knowledge. Raises UnusableInput with every problem.
     """
-    location = _top(path, text)
-    read = read_machine(location, _known(knowledge))
+    known = _known(knowledge)
+    named = machine_file(str(path), known) if text is None and not os.path.exists(path) else None
+    location = _top(path, text) if named is None else _file(*named)
+    read = read_machine(location, known)
     named_sheets(read.baseline)
     machine = read.machine
     location.file.problems.raise_if_any()
@@ -73,7 +78,11 @@ def _top(path: str | Path, text: str | bytes | None) -> Location:
         folder = Path() if shown == STANDARD_INPUT else Path(path).parent
         own = None if shown == STANDARD_INPUT else Path(path)
         return Location(SourceFile(shown, folder, problems, own), read_nodes(text, shown))
-    return Location(SourceFile(shown, Path(path).parent, problems, Path(path)), read_file(Path(path), shown))
+    return _file(Path(path), shown)
+
+
+def _file(path: Path, shown: str) -> Location:
+    return Location(SourceFile(shown, path.parent, Problems(), path), read_file(path, shown))
 
 
 def _known(knowledge: Knowledge | None) -> Knowledge:

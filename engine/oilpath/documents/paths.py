@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 import re
 import stat
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Final, cast
 
@@ -68,8 +68,13 @@ def is_kind(location: Location, wanted: str) -> bool:
     return False
 
 
-def open_named(location: Location, wanted: str) -> Location | None:
-    """The file that a value names, as the top of a new file; problems stand at the value where it is none such."""
+def open_named(
+    location: Location, wanted: str, instead: Callable[[str], tuple[Path, str] | None] = lambda name: None
+) -> Location | None:
+    """The file that a value names, as the top of a new file; problems stand at the value where it is none such.
+
+    Where no such file exists, `instead` may give another one for the name, with how to call it.
+    """
     name, what = location.value, KINDS[wanted]
     accepted = f"the path of {what}, relative to this file"
     if not isinstance(name, str) or not name.strip():
@@ -80,11 +85,12 @@ def open_named(location: Location, wanted: str) -> Location | None:
         location.wrong(f"{label} is an address, not a path", f"{accepted}; nothing is fetched from elsewhere")
         return None
     path = location.file.folder / name
-    reason = _no_file(path)
-    if reason is not None:
+    reason, shown = _no_file(path), shown_path(location.file, name)
+    if reason is not None and (other := instead(name)) is not None:
+        path, shown = other
+    elif reason is not None:
         location.wrong(f"{label} {reason}", accepted)
         return None
-    shown = shown_path(location.file, name)
     try:
         node = read_file(path, shown)
     except UnusableInput as error:

@@ -18,6 +18,7 @@ from oilpath.documents.reading_reader import read_conditions, read_reading
 from oilpath.documents.sheet import Confirmed, InstrumentData, Reading, Sheet
 from oilpath.documents.walk import Fields, Location
 from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.layers import machine_file
 
 KEYS: Final = (
     "oilpath", "machine", "unit-number", "order-number", "serial-number", "technician", "hours", "date", "complaint",
@@ -120,7 +121,7 @@ def _machine(fields: Fields, reader: _Reader) -> ReadMachine:
     ):
         location.wrong("the sheet names itself as its machine", "the path of a machine file, relative to this file")
         return ReadMachine()
-    top = open_named(location, "machine")
+    top = open_named(location, "machine", lambda name: machine_file(name, reader.knowledge))
     return reader.machine(top) if top is not None else ReadMachine()
 
 

@@ -61,13 +61,16 @@ def twice(entries: Iterable[Entry]) -> Iterator[Problem]:
             yield Problem(entry.file, entry.line, entry.key, "is there twice", f"see {first.file}:{first.line}")
 
 
-def machine_file(name: str, known: Knowledge) -> Path | None:
-    """The machine file that a name without a folder stands for, from the highest layer that has it."""
+def machine_file(name: str, known: Knowledge) -> tuple[Path, str] | None:
+    """The machine file of the highest layer that a name without a folder stands for: its path, and how to call it."""
     if not name or os.path.basename(name) != name:
         return None
     wanted = name if name.endswith(".yaml") else f"{name}.yaml"
-    paths = (Path(layer.folder) / MACHINES / wanted for layer in reversed(known.layers))
-    return next((path for path in paths if os.path.isfile(path)), None)
+    for layer in reversed(known.layers):
+        path = Path(layer.folder) / MACHINES / wanted
+        if os.path.isfile(path):
+            return path, f"{layer.shown}/{MACHINES}/{wanted}"
+    return None
 
 
 # --- laying over ----------------------------------------------------------------------
