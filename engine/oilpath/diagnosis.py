@@ -13,6 +13,7 @@ from oilpath.flow import Diagnosis, Ranking, Result, StopUse, Suspicions
 from oilpath.judging import baseline_warnings, judge
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.compile import load_knowledge
+from oilpath.knowledge.touched import replaced_in_answer
 from oilpath.planning import advise, cautions_for, not_measured
 from oilpath.planning.troubleshooting import troubleshooting_tree
 from oilpath.ranking import rank
@@ -64,6 +65,7 @@ def diagnose(
         warnings=(*baseline_warnings(sheet), *suspicions.warnings, *ranking.remarks),
         knowledge_version=known.version,
         tool_version=__version__,
+        replaced=replaced_in_answer(known, machine, results, suspicions, ranking.causes, checks),
     )
 
 

@@ -8,7 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from oilpath.knowledge.base import Replaced
 
 Verdict = Literal["pass", "near", "fail", "invalid", "unjudged"]
 Basis = Literal["limit", "estimate", "baseline", "twin"]
@@ -284,3 +287,5 @@ class Diagnosis:
     warnings: tuple[str, ...]
     knowledge_version: str
     tool_version: str
+    replaced: tuple[Replaced, ...] = ()
+    """entries of a workshop's own layers on which this answer rests, where they stand in place of what ships"""

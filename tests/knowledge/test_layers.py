@@ -259,7 +259,7 @@ def test_a_cause_without_its_reason_to_stop(tmp_path: Path) -> None:
     assert lost(layer(tmp_path / "same", file, "causes", name)) == []
     assert lost(layer(tmp_path / "words", file, "causes", name, stop_use="It can lock.")) == []
     gone = lost(layer(tmp_path / "gone", file, "causes", name, stop_use=None))
-    assert ("cause", name, "stop-use", "") in gone
+    assert gone == [("cause", name, "stop-use", "")]
     moved = lost(layer(tmp_path / "moved", file, "causes", name, at={"parts": ["travel-left-final-drive"]}))
     assert set(moved) == {("cause", name, "place", "travel-right-final-drive")}
 

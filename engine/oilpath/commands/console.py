@@ -26,6 +26,9 @@ STANDARD_INPUT: Final = "-"
 FINDINGS: Final = 1
 UNUSABLE: Final = 2
 
+LAYERS: Final = "oilpath.layers"
+"""where the context keeps the folders that `--kb` named"""
+
 _SHEET_BYTES: Final = 1 << 20  # what the reader takes at most; one byte more is read, so that it says so
 
 
@@ -36,11 +39,18 @@ class NoOutput(Exception):
 # --- reading --------------------------------------------------------------------------
 
 
+def layers() -> tuple[str, ...]:
+    """The folders that OILPATH_KB and `--kb` lay over the knowledge base, from the lowest to the highest."""
+    from oilpath.knowledge.layers import layer_folders
+
+    return layer_folders(click.get_current_context().meta.get(LAYERS, ()))
+
+
 def read_knowledge() -> Knowledge:
-    """The knowledge base that ships with oilpath."""
+    """The knowledge base that ships with oilpath, with the user's own layers over it. Raises UnusableInput."""
     from oilpath.knowledge.compile import load_knowledge
 
-    return load_knowledge()
+    return load_knowledge(*layers())
 
 
 def read_sheet(name: str, knowledge: Knowledge) -> Sheet:

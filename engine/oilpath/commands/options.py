@@ -32,7 +32,15 @@ def shared() -> list[click.Parameter]:
             expose_value=False,
             callback=_show_help,
             help="Show this text and stop.",
-        )
+        ),
+        click.Option(
+            ["--kb"],
+            multiple=True,
+            metavar="DIR",
+            expose_value=False,
+            callback=_keep_layers,
+            help="A folder of your own knowledge to lay over what ships; may be given several times.",
+        ),
     ]
 
 
@@ -40,6 +48,11 @@ def _show_help(context: click.Context, _parameter: click.Parameter, wanted: bool
     if wanted and not context.resilient_parsing:
         console.write(context.get_help() + "\n")
         context.exit()
+
+
+def _keep_layers(context: click.Context, _parameter: click.Parameter, folders: tuple[str, ...]) -> None:
+    if folders:
+        context.meta[console.LAYERS] = (*context.meta.get(console.LAYERS, ()), *folders)
 
 
 # --- commands and groups --------------------------------------------------------------

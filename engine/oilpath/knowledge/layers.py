@@ -88,7 +88,9 @@ def lay_over(below: Knowledge, layer: FolderContent) -> Knowledge:
             earlier = replaced[key].held if key in replaced else ()
             held = tuple(dict.fromkeys((*earlier, *held_by(there[entry.key], circuits, below.cautions))))
             now = set(_kept(held, entry.value, circuits, below.cautions))
-            lost = tuple(one for one in held if one not in now)
+            gone = [one for one in held if one not in now]
+            stops = any(one.what == "stop-use" for one in gone)  # then no place says more
+            lost = tuple(one for one in gone if not (stops and one.what == "place"))
             replaced[key] = Replaced(
                 kind=entry.kind, id=entry.key, file=entry.file, line=entry.line, held=held, lost=lost
             )

@@ -21,6 +21,7 @@ from oilpath.flow import (
     Suspicion,
     Weight,
 )
+from oilpath.reports.layers import lost_sentences
 from oilpath.reports.words import Words, difference
 from oilpath.units import UNITS, to_unit, unit_of
 
@@ -50,7 +51,7 @@ def to_data(diagnosis: Diagnosis, words: Words) -> Json:
             "remarks": list(diagnosis.plan.remarks),
         },
         "cautions": [words.caution(caution) for caution in diagnosis.cautions],
-        "warnings": list(diagnosis.warnings),
+        "warnings": [*lost_sentences(diagnosis.replaced), *diagnosis.warnings],
         "versions": {"tool": diagnosis.tool_version, "knowledge": diagnosis.knowledge_version},
     }
 

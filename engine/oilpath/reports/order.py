@@ -7,6 +7,7 @@ from typing import Final
 
 from oilpath.flow import Diagnosis, NextCheck, RankedCause, Result
 from oilpath.reports import words as say
+from oilpath.reports.layers import lost_sentences
 from oilpath.reports.names import counted, safe, sentence
 from oilpath.reports.page import DEFER, leading, no_fault, not_valid, stop_text
 from oilpath.reports.plain import ascii_text, wrap
@@ -24,6 +25,7 @@ def to_order(diagnosis: Diagnosis, words: Words) -> str:
     lines: list[str] = []
     for section in (
         _stop(diagnosis, words),
+        _lost(diagnosis),
         _head(diagnosis),
         _findings(diagnosis, words),
         _cause(diagnosis, words),
@@ -44,6 +46,11 @@ def _wrap(text: str, first: str = "", rest: str | None = None) -> list[str]:
 def _stop(diagnosis: Diagnosis, words: Words) -> Iterator[str]:
     for stop in diagnosis.stop_use:
         yield from _wrap(stop_text(diagnosis, words, stop.cause, stop.part, stop.because), "*** STOP USE *** ", "    ")
+
+
+def _lost(diagnosis: Diagnosis) -> Iterator[str]:
+    for text in lost_sentences(diagnosis.replaced):
+        yield from _wrap(sentence(safe(text)), "WARNING: ", "    ")
 
 
 def _head(diagnosis: Diagnosis) -> Iterator[str]:

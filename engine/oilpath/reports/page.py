@@ -11,6 +11,7 @@ from typing import Final, Literal
 
 from oilpath.flow import Diagnosis, Group, NextCheck, PlanStep, RankedCause, Remaining, Result, TreeNode
 from oilpath.reports import words as say
+from oilpath.reports.layers import lost_sentences, replaced_sentence
 from oilpath.reports.names import counted, listed, safe, sentence, spaced
 from oilpath.reports.words import Words
 
@@ -139,14 +140,22 @@ def lay_out(diagnosis: Diagnosis, words: Words, *, all_results: bool = False) ->
     yield from _plan(diagnosis, words)
     for title, texts, tone in (
         ("Not measured", [sentence(safe(text)) for text in diagnosis.not_measured], "plain"),
-        ("Warnings", [words.told(safe(text), diagnosis.results) for text in diagnosis.warnings], "near"),
+        ("Warnings", _warnings(diagnosis, words), "near"),
         ("Cautions", _cautions(diagnosis, words), "caution"),
     ):
         if texts:
             yield Heading(title)
             yield Items(tuple(dict.fromkeys(texts)), tone)  # type: ignore[arg-type]
     yield Para(DEFER, "dim")
+    if own := replaced_sentence(diagnosis.replaced):
+        yield Para(safe(own), "dim")
     yield Para(f"oilpath {diagnosis.tool_version}, knowledge {diagnosis.knowledge_version[:19]}", "dim")
+
+
+def _warnings(diagnosis: Diagnosis, words: Words) -> list[str]:
+    """What an own layer takes away comes first."""
+    lost = [sentence(safe(text)) for text in lost_sentences(diagnosis.replaced)]
+    return [*lost, *(words.told(safe(text), diagnosis.results) for text in diagnosis.warnings)]
 
 
 def _cautions(diagnosis: Diagnosis, words: Words) -> list[str]:

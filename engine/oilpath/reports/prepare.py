@@ -10,6 +10,7 @@ from oilpath.flow import Result
 from oilpath.judging.conditions import window_words
 from oilpath.knowledge.testkind import TestKind
 from oilpath.reports import words as say
+from oilpath.reports.layers import lost_sentences
 from oilpath.reports.names import counted, safe, sentence, spaced
 from oilpath.reports.page import DEFER, Block, Heading, Items, Para, Row, Step, Table, Title
 from oilpath.reports.words import Words
@@ -31,6 +32,9 @@ def lay_out_day(plan: DayPlan, words: Words) -> Iterator[Block]:
     yield Para(DEFER)
     yield Heading("Cautions")
     yield Items(tuple(words.caution(caution) for caution in plan.always), "caution")
+    if lost := [sentence(safe(text)) for text in lost_sentences(plan.replaced)]:
+        yield Heading("Warnings")
+        yield Items(tuple(lost), "near")
     yield Heading("Overview")
     yield Table(("What", "For this day"), tuple(Row(cells) for cells in _overview(plan, words)))
     if plan.ground or plan.space is not None:

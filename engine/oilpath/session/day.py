@@ -14,8 +14,9 @@ from typing import Literal
 from oilpath.documents.machine import Limit, Machine
 from oilpath.judging.conditions import Demands, Window, demands, speed_window
 from oilpath.knowledge.applicability import can_be_put_to, cautions_on
-from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.base import Knowledge, Replaced
 from oilpath.knowledge.testkind import TestKind
+from oilpath.knowledge.touched import replaced_in_day
 
 JudgedBy = Literal["limit", "baseline", "estimate", "twin", "nothing"]
 
@@ -81,6 +82,8 @@ class DayPlan:
     left_out: tuple[DayTest, ...]
     minutes: float
     always: tuple[str, ...]
+    replaced: tuple[Replaced, ...] = ()
+    """entries of a workshop's own layers on which the plan rests, where they stand in place of what ships"""
 
     @property
     def tests(self) -> tuple[DayTest, ...]:
@@ -119,6 +122,7 @@ def prepare(machine: Machine, knowledge: Knowledge) -> DayPlan:
         left_out=left_out,
         minutes=sum(phase.minutes for phase in phases) + sum(test.minutes for test in made),
         always=cautions_on(knowledge.always, knowledge, machine),
+        replaced=replaced_in_day(knowledge, machine, (test.test for test in made)),
     )
 
 
