@@ -35,6 +35,16 @@ test: $(VENV)/.set-up-test ## set up, then check style and types and run all tes
 test-peers: $(VENV)/.set-up-peers ## compare with other people's libraries (some 500 MB to download)
 	@$(BIN)/python -m pytest -m peer $(PYTEST)
 
+.PHONY: test-lowest
+test-lowest: ## diagnose with the oldest libraries that pyproject.toml allows; a warning is an error
+	@$(MAKE) --no-print-directory VENV='$(VENV)-lowest' run-lowest
+
+.PHONY: run-lowest
+run-lowest: $(VENV)/.set-up-lowest
+	@for command in 'diagnose cases/demo/*.yaml cases/sound/*.yaml' 'order cases/demo/pump-1-slow.yaml' 'why cases/demo/pump-1-slow.yaml pump.worn'; do \
+	    echo "oilpath $$command"; $(BIN)/python -W error -m oilpath $$command >/dev/null || exit; \
+	done
+
 .PHONY: lint
 lint: $(VENV)/.set-up-test ## check style and types
 	@$(BIN)/python -m ruff check --quiet
@@ -50,6 +60,10 @@ format: $(VENV)/.set-up-test ## put the code into the project's style
 bench: $(VENV)/.set-up-peers ## measure speed, ours and the libraries' in one run (some 500 MB to download)
 	@$(BIN)/python -m pytest benchmarks --benchmark-columns=min,median,max,rounds $(PYTEST)
 
+.PHONY: lock
+lock: ## pin the newest versions that pyproject.toml allows (KEEP=1: only what it newly asks for)
+	@$(SETUP) lock
+
 .PHONY: clean
 clean: ## remove the environments and all that tools left
 	rm -rf .venv .venv-* dist build .pytest_cache .mypy_cache .ruff_cache .hypothesis .benchmarks
@@ -58,6 +72,6 @@ clean: ## remove the environments and all that tools left
 .PHONY: stale
 stale:
 
-$(VENV)/.set-up-%: pyproject.toml scripts/setup.sh $(STALE)
+$(VENV)/.set-up-%: pyproject.toml scripts/setup.sh locks/build.txt locks/%.txt $(STALE)
 	@$(SETUP) $*
 	@touch $@ $(VENV)/.set-up-run $(if $(filter peers,$*),$(VENV)/.set-up-test)

@@ -3,10 +3,13 @@
 #
 #   scripts/setup.sh check            says what is missing and the command that brings it (status 1), or nothing
 #   scripts/setup.sh run|test|peers   the environment for running oilpath, for its tests, for the comparisons too
+#   scripts/setup.sh lowest           the environment for running it, with the oldest versions that pyproject.toml allows
+#   scripts/setup.sh lock             writes locks/ anew from pyproject.toml, with the newest versions that it allows
 #
 # PYTHON  the interpreter to use (else the first one found that has all it needs)
 # VENV    the environment's folder (.venv)
 # UV      the uv to use where there is one (uv); UV=no uses venv and pip
+# KEEP    lock: KEEP=1 leaves the versions in locks/ as they are and adds what pyproject.toml newly asks for
 set -eu
 cd "$(dirname "$0")/.."
 
@@ -25,7 +28,7 @@ esac
 say() { printf '%s\n' "$*" >&2; }
 
 have_uv() {
-    command -v "$UV" >/dev/null 2>&1 && "$UV" pip install --help 2>/dev/null | grep -q -e '--group'
+    command -v "$UV" >/dev/null 2>&1 && "$UV" pip install --help 2>/dev/null | grep -q -e '--require-hashes'
 }
 
 version_of() { # prints 3.12.1, or nothing where that interpreter does not run
@@ -142,47 +145,82 @@ make_environment() {
     fi
 }
 
-install() { # $@: dependency groups
-    groups=
-    for group in "$@"; do groups="$groups --group $group"; done
-    say "Installing oilpath and what it needs${1:+ for: $*} into $VENV (the first time takes a while)"
-    # $groups is unquoted on purpose: it is a list of options.
-    # shellcheck disable=SC2086
+packages() { # $@: options and what to install; what is built is built in this environment, with what the locks pin
     if have_uv; then
-        "$UV" pip install --quiet --python "$VENV/bin/python" --editable . $groups
+        "$UV" pip install --quiet --python "$VENV/bin/python" --no-build-isolation "$@"
     else
-        "$VENV/bin/python" -m pip --version >/dev/null 2>&1 || "$VENV/bin/python" -m ensurepip >/dev/null
-        # --group came with pip 25.1, and a new environment starts with an older pip
-        "$VENV/bin/python" -m pip install --quiet --disable-pip-version-check 'pip>=25.1'
-        "$VENV/bin/python" -m pip install --quiet --disable-pip-version-check --editable . $groups
+        "$VENV/bin/python" -m pip install --quiet --disable-pip-version-check --use-pep517 --no-build-isolation "$@"
     fi
+}
+
+install() { # $1: the lock to install from
+    say "Installing oilpath and what it needs into $VENV, as pinned in locks/$1.txt (the first time takes a while)"
+    have_uv || "$VENV/bin/python" -m pip --version >/dev/null 2>&1 || "$VENV/bin/python" -m ensurepip >/dev/null
+    # What builds durable-rules and oilpath itself comes first.
+    packages --require-hashes --requirement locks/build.txt
+    packages --require-hashes --requirement "locks/$1.txt"
     # A durable-rules that was once built without the flag above may come back from the installer's cache.
     if ! "$VENV/bin/python" -c 'import durable.engine' 2>/dev/null; then
         say "Building durable-rules again, without the cache"
+        pinned=$(mktemp)
+        sed -n '/^durable-rules==/,/[^\\]$/p' "locks/$1.txt" >"$pinned"
         if have_uv; then
-            "$UV" pip install --quiet --python "$VENV/bin/python" --no-deps --no-cache --reinstall-package durable-rules durable-rules
+            packages --no-deps --no-cache --reinstall --require-hashes --requirement "$pinned"
         else
-            "$VENV/bin/python" -m pip install --quiet --disable-pip-version-check --no-deps --no-cache-dir --force-reinstall durable-rules
+            packages --no-deps --no-cache-dir --force-reinstall --require-hashes --requirement "$pinned"
         fi
+        rm -f "$pinned"
         "$VENV/bin/python" -c 'import durable.engine'
     fi
+    packages --no-deps --editable .
     pwd -P >"$VENV/.oilpath-checkout"
+}
+
+lock() {
+    if ! have_uv; then # pip locks for one interpreter on one system, uv for all of them
+        find_python
+        say "Installing uv, which writes the locks, into .venv-lock"
+        "$python" -m venv .venv-lock
+        .venv-lock/bin/python -m pip install --quiet --disable-pip-version-check uv
+        UV=.venv-lock/bin/uv
+    fi
+    new=$(mktemp -d)
+    trap 'rm -rf "$new"' EXIT
+    [ "${KEEP:-}" != 1 ] || cp locks/peers.txt "$new" # uv keeps the versions of the file that it writes
+    # All at once first: the smaller locks then take their versions from the largest.
+    locked peers pyproject.toml --group build --group test --group peers
+    locked test --constraint "$new/peers.txt" pyproject.toml --group test
+    locked run --constraint "$new/peers.txt" pyproject.toml
+    locked build --constraint "$new/peers.txt" --group build
+    locked lowest pyproject.toml --resolution lowest-direct
+    for name in peers test run build lowest; do
+        sed -e 's/-c [^ ]*peers.txt, //' -e 's/, -c [^ ]*peers.txt//' "$new/$name.txt" >"locks/$name.txt"
+    done
+}
+
+locked() { # $1: name of the lock; the rest: options
+    name=$1
+    shift
+    say "Choosing versions for locks/$name.txt"
+    # One version for all Pythons and systems where there is one. No index is named: whoever installs uses their own.
+    "$UV" pip compile --no-config --quiet --universal --fork-strategy fewest --python-version "3.$OLDEST_MINOR" \
+        --generate-hashes --annotation-style line --no-emit-index-url --custom-compile-command "make lock" \
+        --output-file "$new/$name.txt" "$@" >/dev/null
 }
 
 case "${1:-}" in
 check)
     find_python
     ;;
-run | test | peers)
+run | test | peers | lowest)
     usable_environment || make_environment
-    case $1 in
-    run) install ;;
-    test) install test ;;
-    peers) install test peers ;;
-    esac
+    install "$1"
+    ;;
+lock)
+    lock
     ;;
 *)
-    say "usage: scripts/setup.sh check|run|test|peers"
+    say "usage: scripts/setup.sh check|run|test|peers|lowest|lock"
     exit 2
     ;;
 esac
