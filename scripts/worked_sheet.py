@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 if TYPE_CHECKING:
     from oilpath.documents.sheet import Sheet
-    from oilpath.flow import Diagnosis, RankedCause, Result
+    from oilpath.flow import Diagnosis, RankedCause, ReadingResult, Result
 
 ROOT: Final = Path(__file__).resolve().parents[1]
 WORKED: Final = "docs/worked.yaml"
@@ -58,8 +58,10 @@ def _readings() -> str:
     return text[text.index("readings:") :].rstrip()
 
 
-def _told(results: Iterable[Result]) -> list[Result]:
-    return [result for result in results if result.test != "condition"]
+def _told(results: Iterable[Result]) -> list[ReadingResult]:
+    from oilpath.flow import ReadingResult
+
+    return [result for result in results if isinstance(result, ReadingResult)]
 
 
 def _judged(results: Sequence[Result]) -> str:
@@ -148,12 +150,13 @@ def _fit(sheet: Sheet, answer: Diagnosis, cause: RankedCause) -> dict[str, float
     """Predicted effect on each reading at the severity nearest to them, by squares over each reading's own scatter."""
     import numpy as np
 
+    from oilpath.flow import evidence_in
     from oilpath.knowledge.compile import load_knowledge
     from oilpath.physics.predictions import predictions
 
     knowledge = load_knowledge()
     model = predictions(sheet.machine, knowledge)
-    evidence = [result.evidence for result in answer.results if result.evidence is not None]
+    evidence = evidence_in(answer.results)
     table, _ = model.predict(evidence)
     own = [knowledge.tests[x.test].scatter for x in evidence]
     sigma = np.array([math.hypot(x.u, s.own if s else 0.02) for x, s in zip(evidence, own, strict=True)])

@@ -15,7 +15,7 @@ import pytest
 from oilpath import diagnose, load_knowledge, load_sheet
 from oilpath.data import data_folder
 from oilpath.documents.sheet import Confirmed, Sheet
-from oilpath.flow import Diagnosis
+from oilpath.flow import Diagnosis, Measured, SignResult
 from oilpath.reports.text import to_text
 from oilpath.reports.words import Words
 
@@ -189,7 +189,7 @@ def verdicts(answer: Diagnosis) -> dict[str, str]:
 def test_thresholds_draw_the_line_between_fail_near_and_pass(name: str) -> None:
     for fail_at, pass_at in ((0.95, 0.05), (0.51, 0.49), (0.999, 0.001), (0.6, 0.2)):
         for result in diagnose(sheet_of(name), fail_at=fail_at, pass_at=pass_at).results:
-            p = result.probability_out
+            p = result.probability_out if isinstance(result, Measured) else None
             if p is None or result.verdict in ("invalid", "unjudged"):
                 continue
             expected = "fail" if p >= fail_at else "pass" if p <= pass_at else "near"
@@ -267,7 +267,7 @@ def test_no_caution_that_applies_is_lost_and_none_is_of_another_machine(path: Pa
     stated = {name for result in answer.results for name in known.tests[result.test].cautions}
     stated |= {name for check in known.checks if check.check in {one.check for one in answer.checks}
                for name in check.cautions}  # fmt: skip
-    stated |= {name for result in answer.results if result.test == "sign" and result.value is True
+    stated |= {name for result in answer.results if isinstance(result, SignResult) and result.seen
                for name in known.signs[result.keys["sign"]].cautions}  # fmt: skip
     stated |= set(known.always)
     classes = {part.class_ for name, part in sheet.machine.circuit.parts.items() if name not in sheet.machine.absent}

@@ -159,7 +159,7 @@ def test_every_test_named_for_developers_exists() -> None:
 
 
 def test_every_room_has_its_line_for_developers() -> None:
-    """Every module and package of the engine (flow.py and diagnosis.py stand in the text above the table)."""
+    """Every module and package of the engine (flow and diagnosis.py stand in the text above the table)."""
     rooms = {path.name for path in (ROOT / "engine/oilpath").iterdir() if not path.name.startswith(("_", "py.typed"))}
     text = DEVELOPERS.read_text(encoding="utf-8")
     assert {room for room in rooms if f"`engine/oilpath/{room}`" not in text} == set()

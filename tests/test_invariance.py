@@ -18,7 +18,7 @@ import pytest
 from oilpath import diagnose, load_knowledge, load_sheet
 from oilpath.data import data_folder
 from oilpath.documents.sheet import Sheet
-from oilpath.flow import Diagnosis
+from oilpath.flow import Diagnosis, evidence_in
 from oilpath.knowledge.circuit import Feeds
 from oilpath.physics.predictions import predictions
 
@@ -102,7 +102,7 @@ def test_a_reading_just_as_the_leading_cause_foretells_hardly_lowers_it(name: st
     """One is left out, the leading cause is asked what it would be, and so it is written down."""
     sheet, known = load_sheet(CASES / "demo" / f"{name}.yaml"), load_knowledge()
     (place,) = [number for number, one in enumerate(sheet.readings) if one.id == reading]
-    (evidence,) = [one.evidence for one in diagnose(sheet).results if one.id == reading]
+    (evidence,) = [one for one in evidence_in(diagnose(sheet).results) if one.result == reading]
     assert evidence is not None
     before, after = sheet.readings[:place], sheet.readings[place + 1 :]
     lead = diagnose(replace(sheet, readings=before + after)).causes[0]

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from oilpath._version import __version__
 from oilpath.documents.sheet import Sheet
-from oilpath.flow import Diagnosis, Ranking, Result, StopUse, Suspicions
+from oilpath.flow import Diagnosis, Ranking, Result, SignResult, StopUse, Suspicions
 from oilpath.judging import baseline_warnings, judge
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.compile import load_knowledge
@@ -75,8 +75,8 @@ def stop_use(
     """Why the machine must stand still: a dangerous sign that is seen, or a dangerous cause that may well be there."""
     found: list[StopUse] = []
     for result in results:
-        sign = knowledge.signs.get(result.keys.get("sign", ""))
-        if sign is not None and sign.stop_use and result.value is True:
+        sign = knowledge.signs.get(result.sign) if isinstance(result, SignResult) and result.seen else None
+        if sign is not None and sign.stop_use:
             behind = next((s for s in suspicions.suspicions if result.id in s.evidence), None)
             cause, part = (behind.cause, behind.part) if behind else ("unknown", "machine")
             found.append(StopUse(cause, part, f"{sign.title}: {sign.stop_use}"))

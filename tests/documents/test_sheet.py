@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 
 from oilpath.documents.load import load_sheet
-from oilpath.documents.reading_reader import slug
 from oilpath.documents.sheet import Conditions, Confirmed, InstrumentData, LogPoint, Reading, Veer
+from oilpath.flow.ids import slug
 from oilpath.knowledge.base import Knowledge
 from oilpath.problems import Problem
 

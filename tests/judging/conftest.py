@@ -12,7 +12,6 @@ from oilpath.documents.load import load_sheet
 from oilpath.documents.nodes import read_file
 from oilpath.documents.sheet import Sheet
 from oilpath.documents.validate import model_from
-from oilpath.flow import Result
 from oilpath.judging import judge
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.circuit import Circuit
@@ -69,7 +68,7 @@ def knowledge() -> Knowledge:
 
 
 Read = Callable[..., Sheet]
-Judged = Callable[..., Mapping[str, Result]]
+Judged = Callable[..., Mapping[str, Any]]
 
 
 @pytest.fixture(scope="session")
@@ -91,7 +90,7 @@ def read(knowledge: Knowledge) -> Read:
 def judged(read: Read, knowledge: Knowledge) -> Judged:
     """Results by id, from the lines of the readings."""
 
-    def results(*readings: str, fail_at: float = 0.95, pass_at: float = 0.05, **rest: Any) -> Mapping[str, Result]:
+    def results(*readings: str, fail_at: float = 0.95, pass_at: float = 0.05, **rest: Any) -> Mapping[str, Any]:
         found = judge(read(*readings, **rest), knowledge, fail_at=fail_at, pass_at=pass_at)
         assert len({result.id for result in found}) == len(found)
         return {result.id: result for result in found}

@@ -57,7 +57,7 @@ def test_all_conditions_right(judged: Any) -> None:
     results = judged(BOOM)
     assert results[ID].notes == ()
     assert [results[f"condition/{name}"].verdict for name in GOOD] == ["pass"] * 5
-    assert (results["condition/attachment"].value, results["condition/auto-idle"].value) == ("empty", "off")
+    assert (results["condition/attachment"].word, results["condition/auto-idle"].word) == ("empty", "off")
 
 
 def test_conditions_of_the_reading_override_the_sheet(judged: Any) -> None:

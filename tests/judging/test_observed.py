@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from oilpath.flow import CheckResult
 from oilpath.judging import judge
 from oilpath.knowledge.base import Knowledge
 
@@ -16,8 +17,8 @@ CODES = '  codes: {"520201-4": {says: Flow signal of pump 2 below range, part: p
 @pytest.mark.parametrize(("active", "verdict"), [("true", "fail"), ("false", "pass")])
 def test_code(judged: Any, active: str, verdict: str) -> None:
     result = judged(f"test: code, spn: 520201, fmi: 4, active: {active}", machine=CODES)["code/520201-4"]
-    assert (result.value, result.verdict, result.quantity) == (active == "true", verdict, None)
-    assert (result.new, result.uncertainty, result.probability_out, result.evidence) == (None, None, None, None)
+    assert (result.active, result.verdict) == (active == "true", verdict)
+    assert (result.code, result.spn, result.fmi) == ("520201-4", 520201, 4)
     told = " ".join(result.notes)
     assert "Flow signal of pump 2 below range (pump-2-flow-signal)" in told
     assert "FMI 4: voltage too low" in told  # SAE J1939-73: voltage below normal or shorted to low source
@@ -30,14 +31,14 @@ def test_unknown_code_says_where_to_look(judged: Any) -> None:
 
 def test_code_that_is_neither_active_nor_stored(judged: Any) -> None:
     result = judged("test: code, spn: 100, fmi: 1")["code/100-1"]
-    assert (result.value, result.verdict) == (None, "unjudged")
+    assert (result.active, result.verdict) == (None, "unjudged")
     assert "not stated whether active" in result.notes
 
 
 @pytest.mark.parametrize(("seen", "verdict"), [("true", "fail"), ("false", "pass")])
 def test_sign(judged: Any, seen: str, verdict: str) -> None:
     result = judged(f"test: sign, sign: foamy-oil, seen: {seen}")["sign/foamy-oil"]
-    assert (result.value, result.verdict, result.evidence) == (seen == "true", verdict, None)
+    assert (result.sign, result.seen, result.verdict) == ("foamy-oil", seen == "true", verdict)
 
 
 def test_check_has_its_outcome_and_is_unjudged(read: Any, knowledge: Knowledge) -> None:
@@ -47,7 +48,9 @@ def test_check_has_its_outcome_and_is_unjudged(read: Any, knowledge: Knowledge) 
         keys={"check": "plug-loaded-line", "part": "boom-cylinder", "outcome": "rod-moves"}, flags={},
     )  # fmt: skip
     result = judge(dataclasses.replace(sheet, readings=(made,)), knowledge)[0]
-    assert (result.value, result.verdict) == ("rod-moves", "unjudged")
+    assert isinstance(result, CheckResult)
+    assert (result.check, result.part, result.outcome) == ("plug-loaded-line", "boom-cylinder", "rod-moves")
+    assert result.verdict == "unjudged"
 
 
 def test_empty_sheet_has_only_its_conditions(read: Any, knowledge: Knowledge) -> None:

@@ -7,10 +7,11 @@ from typing import Any
 import numpy as np
 import pytest
 
+from oilpath.flow import evidence_in
 from oilpath.knowledge.base import Knowledge
 from oilpath.lab.discrete import Network, fold, gamma_points, hermite, network, posterior
 from oilpath.physics.predictions import Predictions
-from oilpath.ranking.evidence import censor, readings, usable
+from oilpath.ranking.evidence import censor, readings
 from oilpath.ranking.likelihood import likelihood, scatter
 from oilpath.ranking.priors import odds
 
@@ -56,7 +57,7 @@ def from_sheet(
     The first hypothesis is `none`, the second `unknown`.
     """
     random = np.random.default_rng([5, seed])
-    data = readings(results, usable(results), model.circuit, knowledge)
+    data = readings(results, evidence_in(results), model.circuit, knowledge)
     table, _ = model.predict(data.evidence)
     effects = censor(table, data.censored)
     some = np.sort(random.choice(len(data.e), 8, replace=False))

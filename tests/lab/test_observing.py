@@ -15,6 +15,7 @@ import pytest
 from oilpath.data import data_folder
 from oilpath.documents.load import load_machine, load_sheet
 from oilpath.documents.machine import Machine
+from oilpath.flow import CodeResult
 from oilpath.judging import judge
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.compile import load_knowledge
@@ -103,15 +104,15 @@ def test_codes_are_read_as_any_sheet_is(machine: Machine, kb: Knowledge) -> None
     written = next(seen for _ in range(500) if (seen := [one for one, _ in codes([], machine, kb, rng)]))
     text = json.dumps({"oilpath": "sheet/1", "machine": "trainer-22t.yaml", "readings": written})
     sheet = load_sheet(str(data_folder("cases") / "machines" / "simulated.yaml"), kb, text=text)
-    results = [result for result in judge(sheet, kb) if result.test == "code"]
+    results = [result for result in judge(sheet, kb) if isinstance(result, CodeResult)]
     assert [result.id for result in results] == [f"code/{one['spn']}-{one['fmi']}" for one in written]
-    assert all(result.value is True for result in results)
+    assert all(result.active for result in results)
 
 
 def test_simulated_sheets_hold_codes_the_same_for_the_same_seed(machine: Machine, kb: Knowledge) -> None:
     def sheets() -> list[list[tuple[str, object]]]:
         drawn = [_draw(machine, kb, np.random.default_rng([7, n]), OWN, causes=n % 2)[1] for n in range(40)]
-        return [[(result.id, result.value) for result in results] for results in drawn]
+        return [[(result.id, repr(result)) for result in results] for results in drawn]
 
     first = sheets()
     assert first == sheets()

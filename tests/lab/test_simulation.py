@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -15,7 +16,7 @@ from hypothesis import strategies as st
 from oilpath import load_knowledge, load_machine, load_sheet
 from oilpath.data import data_folder
 from oilpath.documents.machine import Machine
-from oilpath.flow import Result
+from oilpath.flow import Measured, evidence_in
 from oilpath.judging import judge
 from oilpath.lab.simulation import SimulatedCause, simulate
 from oilpath.physics.predictions import predictions
@@ -29,15 +30,13 @@ def machine() -> Machine:
     return load_machine(TRAINER)
 
 
-def _judged(
-    machine: Machine, *causes: tuple[SimulatedCause, float], seed: int = 1, **more: object
-) -> dict[str, Result]:
+def _judged(machine: Machine, *causes: tuple[SimulatedCause, float], seed: int = 1, **more: object) -> dict[str, Any]:
     sheet = simulate(machine, load_knowledge(), causes, seed, path=str(TRAINER), **more)  # type: ignore[arg-type]
     read = load_sheet(MACHINES / "simulated.yaml", text=json.dumps({**sheet, "machine": TRAINER.name}))
     return {result.id: result for result in judge(read, load_knowledge())}
 
 
-def _e(result: Result) -> float:
+def _e(result: Measured) -> float:
     assert result.evidence is not None
     return result.evidence.e
 
@@ -103,9 +102,8 @@ def test_only_some_readings(machine: Machine) -> None:
 
 def test_sound_machine_without_scatter_reads_as_new(machine: Machine) -> None:
     results = _judged(machine, scatter=0.0)
-    for result in results.values():
-        if result.evidence is not None:
-            assert abs(result.evidence.e) < 5 * max(result.evidence.u, 0.02), result.id
+    for evidence in evidence_in(results.values()):
+        assert abs(evidence.e) < 5 * max(evidence.u, 0.02), evidence.result
 
 
 def test_worn_pump_slows_its_group_and_pulls_to_its_side(machine: Machine) -> None:
@@ -138,7 +136,7 @@ def test_gross_mistake_strikes_one_reading(machine: Machine) -> None:
     struck = []
     for seed in range(20):
         plain, gross = _judged(machine, seed=seed), _judged(machine, seed=seed, gross=1.0)
-        struck.append([id_ for id_ in plain if plain[id_].evidence and _e(plain[id_]) != _e(gross[id_])])
+        struck.append([one.result for one in evidence_in(plain.values()) if one.e != _e(gross[one.result])])
     assert {len(readings) for readings in struck} == {1}
     assert len({readings[0] for readings in struck}) > 5
 

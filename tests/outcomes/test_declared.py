@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from oilpath.documents.machine import Machine
-from oilpath.flow import Result
+from oilpath.flow import CheckResult, check_result
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.check import Check
 from oilpath.machine.graph import circuit_graph
@@ -85,9 +85,8 @@ def test_the_table_leaves_out_what_was_made(
     assert table(machine, bare, every).likelihood.shape == (0, 0, len(every))
 
 
-def made(outcome: str, check: str = "plug-loaded-line", part: str = "boom-cylinder") -> Result:
-    keys = {"check": check, "part": part, "outcome": outcome}
-    return Result(f"check/{check}/{part}", "check", keys, outcome, None, "unjudged")
+def made(outcome: str, check: str = "plug-loaded-line", part: str = "boom-cylinder") -> CheckResult:
+    return check_result(check, part, outcome)
 
 
 def test_an_outcome_on_the_sheet_as_evidence(knowledge: Knowledge, machine: Machine) -> None:
@@ -132,7 +131,7 @@ def test_each_way_of_a_cause_has_its_own_evidence(knowledge: Knowledge, machine:
         (made("still", part="third-cylinder"), "no part third-cylinder"),
     ],
 )
-def test_what_does_not_exist_is_named(result: Result, said: str, knowledge: Knowledge, machine: Machine) -> None:
+def test_what_does_not_exist_is_named(result: CheckResult, said: str, knowledge: Knowledge, machine: Machine) -> None:
     with pytest.raises(LookupError, match=said):
         outcome_likelihood(result, machine, knowledge, ())
 

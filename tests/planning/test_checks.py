@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from oilpath.documents.machine import Machine
-from oilpath.flow import Group, NextCheck, Plan, PlanStep, Ranking, Result
+from oilpath.flow import Group, NextCheck, Plan, PlanStep, Ranking, ReadingResult, Result, check_result
 from oilpath.knowledge.base import Knowledge
 from oilpath.planning import advise
 from oilpath.planning.checks import LEAST_BITS, MOST_CHECKS, cost
@@ -36,7 +36,9 @@ def slow_track(ranking_of: RankingOf) -> Ranking:
 
 
 def result(id_: str, test: str, verdict: str = "fail", **keys: str) -> Result:
-    return Result(id_, test, keys, 1.0, None, verdict)  # type: ignore[arg-type]
+    if test == "check":
+        return check_result(keys["check"], keys["part"], "")
+    return ReadingResult(id_, test, keys, verdict, 1.0, None)  # type: ignore[arg-type]
 
 
 def plan_checks(*args: Any, **made: Any) -> tuple[tuple[NextCheck, ...], Plan]:

@@ -1,14 +1,14 @@
 """Cautions of what is named, each once and the general ones first; what the sheet lacks."""
 
 from oilpath.documents.machine import Machine
-from oilpath.flow import NextCheck, Result
+from oilpath.flow import NextCheck, ReadingResult, Result, sign_result
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.check import Sign
 from oilpath.planning import cautions_for, not_measured
 
 
 def result(test: str, verdict: str = "pass") -> Result:
-    return Result(f"{test}/x", test, {}, 1.0, None, verdict)  # type: ignore[arg-type]
+    return ReadingResult(f"{test}/x", test, {}, verdict, 1.0, None)  # type: ignore[arg-type]
 
 
 def step(check: str) -> NextCheck:
@@ -47,7 +47,7 @@ def test_cautions_of_a_sign_that_is_seen(knowledge: Knowledge) -> None:
     known = knowledge.model_copy(update={"signs": {"load-falls": sign}})
     zone = known.cautions["exclusion-zone"].says
     for seen in (True, False):
-        found = Result("sign/load-falls", "sign", {"sign": "load-falls"}, seen, None, "fail" if seen else "pass")
+        found = sign_result({"sign": "load-falls"}, seen)
         assert (zone in cautions_for((found,), (), known)) == seen
 
 

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from oilpath.documents.machine import Machine
-from oilpath.flow import Evidence, Result, Suspicion
+from oilpath.flow import Evidence, ReadingResult, Result, Suspicion
 from oilpath.knowledge.base import Knowledge
 from oilpath.physics.predictions import Predictions, predictions
 from tests import shipped
@@ -80,7 +80,7 @@ def result_of(e: Evidence) -> Result:
     limit = LIMIT.get(e.observe, LIMIT[e.scale])
     low = e.observe in ("stall-pressure", "pilot-pressure")
     out = abs(e.e) > limit if e.scale == "offset" else (-e.e if low else e.e) > limit
-    return Result(e.result, e.test, e.keys, 1.0, None, "fail" if out else "pass", evidence=e)
+    return ReadingResult(e.result, e.test, e.keys, "fail" if out else "pass", 1.0, None, evidence=e)
 
 
 @pytest.fixture(scope="session")

@@ -5,18 +5,22 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from oilpath.flow import Result
+from oilpath.flow import Measured, ReadingResult, evidence_in
 from oilpath.knowledge.base import Knowledge
 from oilpath.physics.predictions import Predictions
-from oilpath.ranking.evidence import NOTHING, censor, readings, usable
+from oilpath.ranking.evidence import NOTHING, censor, readings
 
 from .conftest import BLANK, SheetOf, result_of
 
 
 def test_results_without_evidence_are_left_out(sheet_of: SheetOf) -> None:
     sheet = sheet_of()
-    invalid = Result("swing-time/left", "swing-time", {}, 20.0, "time", "invalid")
-    assert usable((*sheet, invalid)) == usable(sheet) == tuple(result.evidence for result in sheet)
+    invalid = ReadingResult("swing-time/left", "swing-time", {}, "invalid", 20.0, "time")
+    assert (
+        evidence_in((*sheet, invalid))
+        == evidence_in(sheet)
+        == tuple(one.evidence for one in sheet if isinstance(one, Measured))
+    )
 
 
 def test_covariance_is_the_sum_of_its_sources(sheet_of: SheetOf, model: Predictions, knowledge: Knowledge) -> None:
@@ -61,12 +65,12 @@ def test_readings_of_one_pump_move_together(sheet_of: SheetOf, model: Prediction
 
 def test_what_is_out(sheet_of: SheetOf, model: Predictions, knowledge: Knowledge) -> None:
     sheet = sheet_of(("regulator.stuck-low", "pump-2-regulator", 10))
-    got = readings(sheet, usable(sheet), model.circuit, knowledge)
+    got = readings(sheet, evidence_in(sheet), model.circuit, knowledge)
     assert got.out.tolist() == [result.verdict == "fail" for result in sheet]
     assert got.out.any()
     assert not got.out.all()
     near = [replace(result, verdict="near") for result in sheet]
-    assert readings(near, usable(near), model.circuit, knowledge).out.all()
+    assert readings(near, evidence_in(near), model.circuit, knowledge).out.all()
 
 
 def test_a_condition_that_was_not_met_is_not_a_reading_that_is_out(model: Predictions, knowledge: Knowledge) -> None:
@@ -80,18 +84,18 @@ def test_a_condition_that_was_not_met_is_not_a_reading_that_is_out(model: Predic
 def test_a_large_veer_only_says_much(model: Predictions, knowledge: Knowledge) -> None:
     veer = next(e for e in BLANK if e.observe == "veer")
     sheets = [[result_of(replace(veer, e=value))] for value in (1.5, 2.5, 7.0, -7.0)]
-    e = [readings(sheet, usable(sheet), model.circuit, knowledge).e[0] for sheet in sheets]
+    e = [readings(sheet, evidence_in(sheet), model.circuit, knowledge).e[0] for sheet in sheets]
     assert e == [1.5, 2.0, 2.0, -2.0]  # m; beyond 2 m the operator corrects or stops (common practice)
 
 
 def test_no_pressure_at_all_only_says_nothing(model: Predictions, knowledge: Knowledge) -> None:
     pilot = next(e for e in BLANK if e.observe == "pilot-pressure")
     sheets = [[result_of(replace(pilot, e=value))] for value in (-1.0, -4.5, -14.0)]
-    e = [readings(sheet, usable(sheet), model.circuit, knowledge).e[0] for sheet in sheets]
+    e = [readings(sheet, evidence_in(sheet), model.circuit, knowledge).e[0] for sheet in sheets]
     assert e == [-1.0, NOTHING, NOTHING]
 
 
 def test_other_readings_are_taken_as_they_are(model: Predictions, knowledge: Knowledge) -> None:
     time = result_of(replace(BLANK[0], e=7.0))
-    assert readings([time], usable([time]), model.circuit, knowledge).e[0] == 7
+    assert readings([time], evidence_in([time]), model.circuit, knowledge).e[0] == 7
     assert censor(np.array([[-3.0, 7.0]]), np.array([2.0, np.inf])).tolist() == [[-2, 7]]

@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 from oilpath.arrays import Array
-from oilpath.flow import Result
+from oilpath.flow import Result, evidence_in
 from oilpath.knowledge.base import Knowledge
 from oilpath.physics.predictions import SEVERITIES, Predictions
-from oilpath.ranking.evidence import Readings, censor, readings, usable
+from oilpath.ranking.evidence import Readings, censor, readings
 from oilpath.ranking.posterior import NEAR, Posterior, posterior
 from oilpath.ranking.priors import odds
 from oilpath.ranking.question import question
@@ -80,7 +80,7 @@ Prepared = tuple[Readings, Array, Array, Array]
 
 
 def prepare(model: Predictions, knowledge: Knowledge, sheet: Sequence[Result]) -> Prepared:
-    evidence = usable(sheet)
+    evidence = evidence_in(sheet)
     table, known = model.predict(evidence)
     assert known.all()
     prior = odds(model.hypotheses, knowledge.priors, routine=True)

@@ -1,14 +1,13 @@
 """Prior odds and what findings add to them. Odds examples are plain arithmetic of Bayes' rule in odds form."""
 
 import math
-from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
 import pytest
 
 from oilpath.documents.machine import Machine
-from oilpath.flow import Suspicions
+from oilpath.flow import Suspicions, check_result
 from oilpath.knowledge.base import Knowledge
 from oilpath.physics.predictions import Predictions
 from oilpath.ranking.priors import is_routine, observed, odds, together
@@ -117,7 +116,7 @@ def test_the_outcome_of_a_check_counts_against_the_sound_machine(
         return np.array([0.8 if n == wanted else 0.1 for n in range(len(asked))]), 0.1
 
     monkeypatch.setattr("oilpath.ranking.priors.outcome_likelihood", chances)
-    result: Any = SimpleNamespace(id="check/case-drain/pump-2", test="check", value="high")
+    result = check_result("case-drain", "pump-2", "high")
     total, by_result = observed(model.hypotheses, Suspicions(), [result], machine, knowledge)
     assert total[wanted] == pytest.approx(math.log(8))
     assert np.count_nonzero(np.abs(total) > 1e-12) == 1

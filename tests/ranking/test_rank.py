@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from oilpath.documents.machine import Machine
-from oilpath.flow import RankedCause, Ranking, Result, Suspicion, Suspicions
+from oilpath.flow import RankedCause, Ranking, ReadingResult, Result, Suspicion, Suspicions, code_result, sign_result
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.cause import Cause, CausePlace
 from oilpath.physics.predictions import Predictions, predictions
@@ -121,9 +121,9 @@ def test_invalid_results_and_plain_words_change_nothing(
 ) -> None:
     sheet = sheet_of(MIDDLE)
     more = (
-        Result("cycle-time/arm-out/x", "cycle-time", {"function": "arm-out"}, 99.0, "time", "invalid"),
-        Result("sign/foamy-oil", "sign", {"sign": "foamy-oil"}, True, None, "fail"),
-        Result("code/E1", "code", {}, "active", None, "fail"),
+        ReadingResult("cycle-time/arm-out/x", "cycle-time", {"function": "arm-out"}, "invalid", 99.0, "time"),
+        sign_result({"sign": "foamy-oil"}, True),
+        code_result("e1", True),
     )
     assert ranking_of(machine, knowledge, (*more, *sheet)) == ranking_of(machine, knowledge, sheet)
 

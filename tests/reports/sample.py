@@ -12,8 +12,10 @@ from oilpath.documents.machine import Machine
 from oilpath.flow import (
     CauseSet,
     Computed,
+    ConditionFigure,
     Diagnosis,
     Group,
+    Measured,
     NextCheck,
     Outcome,
     Plan,
@@ -21,14 +23,18 @@ from oilpath.flow import (
     PlanStep,
     RankedCause,
     Ranking,
+    ReadingResult,
     Remaining,
-    Result,
     Severity,
     StopUse,
     Suspicion,
     Suspicions,
     Weight,
+    check_result,
+    code_result,
+    sign_result,
 )
+from oilpath.flow.ids import read_id
 from oilpath.knowledge.base import Caution, Knowledge, Priors
 from oilpath.knowledge.cause import Cause
 from oilpath.knowledge.check import Check, Sign
@@ -261,28 +267,33 @@ KNOWLEDGE: Knowledge = unchecked(
 WORDS = Words(KNOWLEDGE, MACHINE)
 
 
-def result(id_: str, value: float | bool | str | None, unit: str | None, verdict: Any, **more: Any) -> Result:
+def result(id_: str, value: float | bool | str, unit: str | None, verdict: Any, **more: Any) -> Any:
     """A result with its figures (value, new, min, max) in `unit`."""
-    test, *steps = id_.partition("@")[0].partition("+")[0].split("/")
+    parts = read_id(id_)
+    test, steps = parts.test, parts.steps
+    keys = dict(zip(TESTS[test].id, steps, strict=False))
+    if test == "sign":
+        return sign_result(keys, bool(value))
+    if test == "code":
+        return code_result(steps[0], bool(value))
+    if test == "check":
+        return check_result(steps[0], steps[1], str(value))
     for name in ("new", "min", "max"):
         if name in more:
             more[name] = from_unit(more[name], str(unit))
-    if unit is not None and isinstance(value, int | float) and not isinstance(value, bool):
+    if unit is not None:
+        assert isinstance(value, int | float)
         value = from_unit(value, unit)
     quantity = {"s": "time", "mm": "length", "m": "length", "MPa": "pressure", "L/min": "flow", "rpm": "rotation"}
     quantity["°C"] = "temperature"
-    return Result(
-        id=id_,
-        test=test,
-        keys=dict(zip(TESTS[test].id, steps, strict=False)),
-        value=value,
-        quantity=quantity.get(unit or ""),
-        verdict=verdict,
-        **more,
-    )
+    if test == "condition":
+        more["condition"] = steps[0]
+    kind: Any = ConditionFigure if test == "condition" else ReadingResult
+    made: Measured = kind(id_, test, keys, verdict, value, quantity.get(unit or ""), **more)
+    return made
 
 
-def timed(id_: str, value: float, top: float, new: float, verdict: Any, out: float, **more: Any) -> Result:
+def timed(id_: str, value: float, top: float, new: float, verdict: Any, out: float, **more: Any) -> Any:
     more = {"uncertainty": 0.08, "count": 3, "basis": "limit", "new": new, "max": top, "probability_out": out, **more}
     return result(id_, value, "s", verdict, **more)
 

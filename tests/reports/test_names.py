@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from oilpath import load_knowledge
-from oilpath.flow import Result
+from oilpath.flow import ReadingResult
 from oilpath.reports.names import Titles, counted, listed, safe
 
 
@@ -57,8 +57,12 @@ def test_lists_and_counts() -> None:
 
 
 RESULTS = tuple(
-    Result(id_, id_.split("/")[0], {}, 1.0, None, "pass")
-    for id_ in ("cycle-time/arm-in", "cycle-time/arm-in@cold", "drift/arm-cylinder", "pilot-pressure")
+    ReadingResult(id_, id_.split("/")[0], keys, "pass", 1.0, None)
+    for id_, keys in (
+        ("cycle-time/arm-in", {"function": "arm-in"}),
+        ("drift/arm-cylinder", {"cylinder": "arm-cylinder"}),
+        ("pilot-pressure", {}),
+    )
 )
 
 
@@ -75,6 +79,7 @@ RESULTS = tuple(
 )  # fmt: skip
 def test_results_within_text_by_their_titles(text: str, told: str) -> None:
     titles = Titles(load_knowledge())
-    results = [RESULTS[0], RESULTS[2], RESULTS[3]]
-    results.append(Result("cycle-time/arm-in@cold", "cycle-time", {}, 1.0, None, "unjudged", variant="cold"))
-    assert titles.told(text, results) == told
+    cold = ReadingResult(
+        "cycle-time/arm-in@cold", "cycle-time", {"function": "arm-in"}, "unjudged", 1.0, None, variant="cold"
+    )
+    assert titles.told(text, [*RESULTS, cold]) == told

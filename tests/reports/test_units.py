@@ -5,6 +5,8 @@ Factors: NIST SP 811, B.8 (1 psi = 6894.757 Pa, 1 in = 25.4 mm, 1 US gal = 3.785
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -20,7 +22,7 @@ from oilpath.units import CUSTOMARY, UNITS, from_unit, to_unit
 from tests.reports.sample import DIAGNOSIS, KNOWLEDGE, MACHINE, WORDS
 
 US = Words(KNOWLEDGE, MACHINE, "us")
-RESULTS = {result.id: result for result in DIAGNOSIS.results}
+RESULTS: dict[str, Any] = {result.id: result for result in DIAGNOSIS.results}
 
 
 @pytest.mark.parametrize(

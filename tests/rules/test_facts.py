@@ -3,13 +3,25 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from oilpath.documents.machine import CodeMeaning, Machine
-from oilpath.flow import Computed, Fact, Result
+from oilpath.flow import (
+    Computed,
+    ConditionFigure,
+    Fact,
+    Measured,
+    ReadingResult,
+    Result,
+    check_result,
+    code_result,
+    sign_result,
+)
+from oilpath.flow.ids import read_id
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.circuit import Feeds
 from oilpath.knowledge.compile import read_knowledge
@@ -32,8 +44,13 @@ def timed(name: str, value: float = 1.0, verdict: str = "pass", deviation: str |
     if deviation is None and verdict in ("fail", "near"):
         deviation = "slow"
     given_: dict[str, object] = {"uncertainty": 0.01, "count": 3, "new": 1.0, "max": 1.15, "basis": "limit", **more}
-    test = name.split("/")[0].split("@")[0]
-    return Result(name, test, {}, value, "time", verdict, deviation=deviation, **given_)  # type: ignore[arg-type]
+    parts = read_id(name)
+    keys = dict(zip(KB.tests[parts.test].id, parts.steps, strict=False))
+    if parts.test == "condition":
+        given_["condition"] = parts.steps[0]
+    kind: Any = ConditionFigure if parts.test == "condition" else ReadingResult
+    result: Measured = kind(name, parts.test, keys, verdict, value, "time", deviation=deviation, **given_)
+    return result
 
 
 def slow(name: str, value: float = 1.4) -> Result:
@@ -358,9 +375,9 @@ def test_faster_together_is_worse_alone() -> None:
     assert the(facts, "contrast", pair="single-combined", of="swing-left").slots["relation"] == "first-worse"
 
 
-@pytest.mark.parametrize("value", [0.0, -1.0, None])
-def test_values_that_have_no_ratio_give_no_contrast(value: float | None) -> None:
-    facts = facts_of(timed("drift/arm-cylinder"), timed("drift/arm-cylinder@engine-on", value, variant="engine-on"))  # type: ignore[arg-type]
+@pytest.mark.parametrize("value", [0.0, -1.0])
+def test_values_that_have_no_ratio_give_no_contrast(value: float) -> None:
+    facts = facts_of(timed("drift/arm-cylinder"), timed("drift/arm-cylinder@engine-on", value, variant="engine-on"))
     pairs = [fact for fact in facts if fact.kind == "contrast" and fact.slots["pair"] == "running-stopped"]
     assert pairs == []
 
@@ -368,17 +385,13 @@ def test_values_that_have_no_ratio_give_no_contrast(value: float | None) -> None
 # ------------------------------------------------------------------ observations
 
 
-def observed(name: str, value: bool | str, **keys: str) -> Result:
-    return Result(name, name.split("/")[0], keys, value, None, "unjudged")
-
-
 def test_signs_codes_and_checks_are_observed_at_their_part() -> None:
     codes = {"520201-4": CodeMeaning(says="Flow signal of pump 2 below range", part="pump-2-flow-signal")}
     facts = facts_of(
-        observed("sign/wet-rod/boom-cylinder-left", True, sign="wet-rod", part="boom-cylinder-left"),
-        observed("sign/foamy-oil", False, sign="foamy-oil"),
-        observed("code/520201-4", True),
-        observed("check/plug-loaded-line/boom-cylinder", "rod-moves"),
+        sign_result({"sign": "wet-rod", "part": "boom-cylinder-left"}, True),
+        sign_result({"sign": "foamy-oil"}, False),
+        code_result("520201-4", True),
+        check_result("plug-loaded-line", "boom-cylinder", "rod-moves"),
         machine=Machine(name="With codes", circuit=CIRCUIT, codes=codes),
     )
     rod = the(facts, "observed", of="wet-rod").slots
@@ -394,7 +407,7 @@ def test_signs_codes_and_checks_are_observed_at_their_part() -> None:
 
 @given(st.text(max_size=40))
 def test_any_text_becomes_a_plain_word(text: str) -> None:
-    facts = facts_of(observed(f"check/x/{text}", text or "-"))
+    facts = facts_of(check_result("x", text, text or "-"))
     words = the(facts, "observed", kind="check").slots
     assert all(set(word) <= set("abcdefghijklmnopqrstuvwxyz0123456789-./@+") for word in words.values())
 

@@ -11,6 +11,7 @@ import pytest
 
 from oilpath.documents.load import load_sheet
 from oilpath.documents.sheet import Sheet
+from oilpath.flow import sign_result
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.compile import load_knowledge
 from oilpath.session.history import ResultTrend, Trend, placed, trend
@@ -159,7 +160,10 @@ def test_signs_are_shown_and_have_no_line(sheet: Made, knowledge: Knowledge) -> 
     ]
     found = trend(sheets, "hours", knowledge).results[0]
     assert found.outcome == "noted"
-    assert [point.value for point in found.points] == [False, True]
+    assert [point.value for point in found.points] == [None, None]
+    assert [point.result for point in found.points] == [
+        sign_result({"sign": "foamy-oil"}, seen) for seen in (False, True)
+    ]
 
 
 def test_variants_are_apart_from_the_plain_test(sheet: Made, knowledge: Knowledge) -> None:

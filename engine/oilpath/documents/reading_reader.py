@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import re
-import unicodedata
-import zlib
 from dataclasses import dataclass, field
 from typing import Any, Final, TypeVar
 
@@ -13,13 +10,13 @@ from oilpath.documents import walk
 from oilpath.documents.machine_scope import WORDS, MachineScope, named
 from oilpath.documents.sheet import Conditions, LogPoint, Reading, Veer
 from oilpath.documents.walk import CONDITION_WORDS, Fields, Location
+from oilpath.flow.ids import STANDARD, code_of, placed_by, result_id, slug
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.testkind import TestKey, TestKind
 
 T = TypeVar("T")
 
 MAX_REPEATS: Final = 100
-STANDARD: Final = "standard"
 COMMON_KEYS: Final = ("test", "note", "conditions")
 #: Quantities among the conditions of a sheet; the others are words.
 CONDITION_QUANTITIES: Final = {
@@ -96,10 +93,10 @@ def read_reading(location: Location, scope: MachineScope | None, knowledge: Know
     noted = walk.text(note) if note is not None else None
     _check_together(fields, kind, draft)
     _check_veer_and_log(fields, kind, draft)
-    target = _target(fields, test, kind, draft)
+    target = _target(fields, kind, draft)
     if len(location.file.problems) > before or target is None:
         return None
-    identity = target + ("" if variant == STANDARD else f"@{variant}") + "".join(f"+{name}" for name in draft.together)
+    identity = result_id(test, target, variant, draft.together)
     return Reading(
         id=identity, test=test, kind=kind, keys=draft.keys, values=draft.values, figures=draft.figures,
         flags=draft.flags, text=draft.text, variant=variant, together_with=draft.together, conditions=conditions,
@@ -263,26 +260,19 @@ def _check_veer_and_log(fields: Fields, kind: TestKind, draft: _Draft) -> None:
 # --- result id ----------------------------------------------------------------------
 
 
-def _target(fields: Fields, test: str, kind: TestKind, draft: _Draft) -> str | None:
-    """The result id without variant and `with`: test and the keys that place it; whole numbers make one joint step."""
-    steps = [draft.keys[name] for name in kind.id if name in draft.keys]
+def _target(fields: Fields, kind: TestKind, draft: _Draft) -> tuple[str, ...] | None:
+    """The steps of the result id: the keys that place it; whole numbers make one joint step."""
+    steps = placed_by(kind.id, draft.keys)
     numbers = [name for name in kind.id if kind.keys[name].is_ == "whole"]
     if not numbers:
-        return "/".join((test, *steps))
+        return steps
     texts = [name for name, key in kind.keys.items() if key.is_ == "text"]
     stated = [name for name in numbers if fields.get(name) is not None]
     either = " and ".join(numbers) + "".join(f", or {name}" for name in texts)
     if len(stated) == len(numbers):
-        return f"{test}/{'-'.join(steps)}"
+        return (code_of(steps),)
     if not stated and any(fields.get(name) is not None for name in texts):
-        return None if draft.text is None else f"{test}/{slug(draft.text)}"
+        return None if draft.text is None else (slug(draft.text),)
     missing = [name for name in numbers if name not in stated]
     fields.location.wrong(f"{' and '.join(missing)} {'is' if len(missing) == 1 else 'are'} missing", either)
     return None
-
-
-def slug(text: str) -> str:
-    """Free text as a step of an id; text without a Latin letter or digit gets its checksum."""
-    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode("ascii").lower()
-    made = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60].strip("-")
-    return made or f"text-{zlib.crc32(text.encode('utf-8', 'surrogatepass')):08x}"

@@ -18,6 +18,7 @@ from pydantic_core import core_schema
 
 from oilpath.documents import reading_reader
 from oilpath.documents.walk import CONDITION_WORDS
+from oilpath.flow.ids import STANDARD
 from oilpath.knowledge.base import CautionFile, Priors, ScatterFile, SourceFile
 from oilpath.knowledge.cause import CauseFile
 from oilpath.knowledge.check import CheckFile, SignFile
@@ -162,7 +163,7 @@ def _reading(name: str, kind: TestKind, variants: Collection[str]) -> Schema:
     keys = {key: _key(spec) for key, spec in kind.keys.items()}
     common: dict[str, Schema] = {"test": {"const": name}, "note": _TEXT, "conditions": {"$ref": "#/$defs/conditions"}}
     if kind.value is not None:
-        common["variant"] = _words((reading_reader.STANDARD, *variants))
+        common["variant"] = _words((STANDARD, *variants))
     required = ["test", *(key for key, spec in kind.keys.items() if spec.required)]
     return {**_mapping({**common, **keys}, required), "title": kind.title, "description": kind.says}
 

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from oilpath.documents.sheet import Conditions, Reading, Sheet
-from oilpath.flow import Evidence, Result, Verdict
+from oilpath.flow import ConditionFigure, ConditionResult, ConditionWord, Evidence, Verdict
+from oilpath.flow.ids import result_id
 from oilpath.judging.conditions import ConditionCheck, Demands, Window, outside, speed_window
 from oilpath.knowledge.testkind import TestKind
 from oilpath.units import figure
@@ -27,15 +28,18 @@ class Made:
     check: ConditionCheck
 
 
-def condition_results(sheet: Sheet, made: Iterable[Made], tests: Mapping[str, TestKind]) -> tuple[Result, ...]:
+def condition_results(sheet: Sheet, made: Iterable[Made], tests: Mapping[str, TestKind]) -> tuple[ConditionResult, ...]:
     """Results of the conditions that the sheet or its standard readings state, in a fixed order."""
     standard = [one for one in made if one.reading.variant == "standard"]
-    results = [_engine_speed(sheet, standard, tests.get(_TEST)), _oil_temperature(sheet, standard)]
+    results: list[ConditionResult | None] = [
+        _engine_speed(sheet, standard, tests.get(_TEST)),
+        _oil_temperature(sheet, standard),
+    ]
     results += [_word(name, sheet, standard) for name in ("attachment", "auto-idle", "working-setting")]
     return tuple(result for result in results if result is not None)
 
 
-def _engine_speed(sheet: Sheet, made: list[Made], kind: TestKind | None) -> Result | None:
+def _engine_speed(sheet: Sheet, made: list[Made], kind: TestKind | None) -> ConditionFigure | None:
     asked = [one for one in made if one.wanted.engine_speed]
     values = _values("engine_speed", sheet, asked)
     if not values:
@@ -47,7 +51,7 @@ def _engine_speed(sheet: Sheet, made: list[Made], kind: TestKind | None) -> Resu
         )
     if speed is None or window is None:
         note = "the machine file states no test speed of the engine, so times are judged as measured"
-        return _result("engine-speed", values[0], "rotation", "unjudged", notes=(note,))
+        return _figure("engine-speed", values[0], "rotation", "unjudged", notes=(note,))
     value = max(values, key=lambda one: abs(one - speed))
     side = outside(value, window)
     invalid = sum("engine-speed" in one.check.faults for one in asked)
@@ -61,18 +65,18 @@ def _engine_speed(sheet: Sheet, made: list[Made], kind: TestKind | None) -> Resu
     evidence = None
     if kind is not None and kind.observe != "nothing":
         evidence = Evidence(
-            "condition/engine-speed", _TEST, kind.observe, "engine-speed", {"condition": "engine-speed"}, "ratio",
+            _id("engine-speed"), _TEST, kind.observe, "engine-speed", {"condition": "engine-speed"}, "ratio",
             math.log(value / speed), _SPEED_UNCERTAINTY,
         )  # fmt: skip
     deviation = "high" if value > speed else "low" if value < speed else None
-    return _result(
+    return _figure(
         "engine-speed", value, "rotation", "fail" if side else "pass", uncertainty=value * _SPEED_UNCERTAINTY,
         new=speed, min=window[0], max=window[1], basis="limit", deviation=deviation, notes=tuple(notes),
         evidence=evidence,
     )  # fmt: skip
 
 
-def _oil_temperature(sheet: Sheet, made: list[Made]) -> Result | None:
+def _oil_temperature(sheet: Sheet, made: list[Made]) -> ConditionFigure | None:
     """Judged against what all readings demand together that have no oil temperature of their own kind."""
     asked = [
         one
@@ -86,7 +90,7 @@ def _oil_temperature(sheet: Sheet, made: list[Made]) -> Result | None:
     invalid = sum("oil-temperature" in one.check.faults for one in asked)
     value = max(values, key=lambda one: _distance(one, window))
     side = outside(value, window)
-    return _result(
+    return _figure(
         "oil-temperature", value, "temperature", "fail" if invalid else "pass" if asked else "unjudged",
         uncertainty=_TEMPERATURE_UNCERTAINTY, min=window[0], max=window[1], basis="limit" if asked else None,
         deviation={-1: "low", 1: "high"}.get(side) if invalid else None,
@@ -94,7 +98,7 @@ def _oil_temperature(sheet: Sheet, made: list[Made]) -> Result | None:
     )  # fmt: skip
 
 
-def _word(name: str, sheet: Sheet, made: list[Made]) -> Result | None:
+def _word(name: str, sheet: Sheet, made: list[Made]) -> ConditionWord | None:
     field = name.replace("-", "_")
     asked = [one for one in made if name in one.wanted.words]
     wrong = [one for one in asked if name in one.check.faults]
@@ -105,7 +109,8 @@ def _word(name: str, sheet: Sheet, made: list[Made]) -> Result | None:
     if word is None:
         return None
     notes = (_invalid(len(wrong)),) if wrong else ()
-    return _result(name, word, None, "fail" if wrong else "pass" if asked else "unjudged", notes=notes)
+    verdict: Verdict = "fail" if wrong else "pass" if asked else "unjudged"
+    return ConditionWord(_id(name), _TEST, {"condition": name}, verdict, condition=name, word=word, notes=notes)
 
 
 def _values(field: str, sheet: Sheet, asked: list[Made]) -> list[float]:
@@ -130,5 +135,11 @@ def _invalid(count: int) -> str:
     return f"{count} reading{'s are' if count > 1 else ' is'} invalid for it"
 
 
-def _result(name: str, value: float | str, quantity: str | None, verdict: Verdict, **rest: Any) -> Result:
-    return Result(f"{_TEST}/{name}", _TEST, {"condition": name}, value, quantity, verdict, **rest)
+def _id(name: str) -> str:
+    return result_id(_TEST, (name,))
+
+
+def _figure(name: str, value: float, quantity: str, verdict: Verdict, **rest: Any) -> ConditionFigure:
+    return ConditionFigure(
+        _id(name), _TEST, {"condition": name}, verdict, value=value, quantity=quantity, condition=name, **rest
+    )

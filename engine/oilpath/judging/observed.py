@@ -2,52 +2,35 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from oilpath.codes import FMI_WORDS
 from oilpath.documents.machine import Machine
 from oilpath.documents.sheet import Reading
-from oilpath.flow import Result, Verdict
+from oilpath.flow import CheckResult, CodeResult, SignResult, check_result, code_result, sign_result
+from oilpath.flow.ids import code_of, placed_by, slug
 
 
-def observed(reading: Reading, machine: Machine) -> Result:
+def observed(reading: Reading, machine: Machine) -> SignResult | CodeResult | CheckResult:
     """A reading with no number: true is `fail`, false is `pass`, an outcome is shown and not judged."""
-    kind = reading.kind
-    flag = next((key for key, rules in kind.keys.items() if rules.is_ == "flag"), None)
-    value: bool | str | None
-    verdict: Verdict = "unjudged"
-    notes: list[str] = []
-    if flag is not None:
-        value = reading.flags.get(flag)
-        if value is None:
-            notes.append(f"not stated whether {flag}")
-        else:
-            verdict = "fail" if value else "pass"
-    else:
-        value = _outcome(reading)
-    notes += _meaning(reading, machine)
-    return Result(
-        id=reading.id, test=reading.test, keys=dict(reading.keys), value=value, quantity=None, verdict=verdict,
-        notes=tuple(notes), variant=reading.variant, together_with=reading.together_with,
-    )  # fmt: skip
+    keys = dict(reading.keys)
+    if "check" in keys:
+        return check_result(keys["check"], keys["part"], keys["outcome"])
+    if "sign" in keys:
+        return sign_result(keys, reading.flags["seen"])
+    return _code(reading, machine)
 
 
-def _outcome(reading: Reading) -> str | None:
-    """The required word that is no part of the result's id."""
-    for key, rules in reading.kind.keys.items():
-        if rules.required and rules.is_ == "word" and key not in reading.kind.id:
-            return reading.keys.get(key, reading.text)
-    return reading.text
-
-
-def _meaning(reading: Reading, machine: Machine) -> list[str]:
-    """What a trouble code says: in the machine file's words, and its failure mode in the standard's."""
-    if "fmi" not in reading.kind.keys:
-        return []
-    own = reading.id.split("@")[0].partition("/")[2]
-    said = machine.codes.get(own) or machine.codes.get(reading.text or "")
-    notes = [] if said is None else [said.says + (f" ({said.part})" if said.part else "")]
-    mode = own.rpartition("-")[2]
-    if mode.isdecimal() and int(mode) < len(FMI_WORDS):
-        notes.append(f"FMI {int(mode)}: {FMI_WORDS[int(mode)]}")
+def _code(reading: Reading, machine: Machine) -> CodeResult:
+    """A fault code with what it says: in the machine file's words, and its failure mode in the standard's."""
+    code = code_of(placed_by(reading.kind.id, reading.keys)) or slug(reading.text or "")
+    result = code_result(code, reading.flags.get("active"), reading.keys)
+    notes = [] if result.active is not None else ["not stated whether active"]
+    said = machine.codes.get(code) or machine.codes.get(reading.text or "")
+    if said is not None:
+        notes.append(said.says + (f" ({said.part})" if said.part else ""))
+    if result.fmi is not None and result.fmi < len(FMI_WORDS):
+        notes.append(f"FMI {result.fmi}: {FMI_WORDS[result.fmi]}")
     if said is None:
         notes.append("the machine file does not say what this code means; look it up in the service information")
-    return notes
+    return replace(result, notes=tuple(notes))

@@ -6,7 +6,7 @@ import dataclasses
 from collections.abc import Mapping
 
 from oilpath.documents.sheet import Reading, Sheet
-from oilpath.flow import Computed, Result
+from oilpath.flow import Computed, ReadingResult, Result
 from oilpath.judging.baselines import (
     Baseline,
     Earlier,
@@ -105,7 +105,7 @@ class _Judging:
             self.made.append(Made(reading, demands(reading.test, reading.kind, self.machine, waived), made))
         return made
 
-    def _numeric(self, case: Case) -> Result:
+    def _numeric(self, case: Case) -> ReadingResult:
         beside, notes = computed(case, self.machine, stated(case.reading, self.sheet).engine_speed)
         drifted = drift(case, self.machine)
         taken_off = (0.0, 0.0)
@@ -139,12 +139,12 @@ class _Judging:
 
     def _compared(
         self, case: Case, cases: Mapping[str, Case], *, beside: Mapping[str, Computed], notes: tuple[str, ...]
-    ) -> Result:
+    ) -> ReadingResult:
         told, says = compared(case, cases) if case.usable else ((), None)
         result = judged(case, None, self.thresholds, computed=beside, notes=(*notes, *told))
         return dataclasses.replace(result, evidence=says)
 
-    def _veer(self, travel: Reading) -> Result:
+    def _veer(self, travel: Reading) -> ReadingResult:
         case, notes = self.veers[travel.id]
         beside = veer_computed(case, self.machine)
         figures = veer_figures(self.machine)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Iterator, Mapping
 
-from oilpath.flow import Result
+from oilpath.flow import ReadingResult, Result
 from oilpath.judging.limits import Standard
 from oilpath.judging.measured import Case
 from oilpath.judging.verdicts import Thresholds
@@ -113,13 +113,19 @@ def differences(
     for result in results:
         case, standard = cases.get(result.id), standards.get(result.id)
         twin = twin_of(case, cases, circuit, first=True) if case is not None else None
-        if case is None or standard is None or standard.difference is None or twin is None:
+        if (
+            not isinstance(result, ReadingResult)
+            or case is None
+            or standard is None
+            or standard.difference is None
+            or twin is None
+        ):
             yield result
         else:
             yield _compared(result, case, twin, standard.difference, thresholds)
 
 
-def _compared(result: Result, case: Case, twin: Case, allowed: float, thresholds: Thresholds) -> Result:
+def _compared(result: ReadingResult, case: Case, twin: Case, allowed: float, thresholds: Thresholds) -> ReadingResult:
     scale = _amount(case) / _amount(twin)
     mean = (case.value + twin.value * scale) / 2
     worse_high = case.kind.twin is None or case.kind.twin.worse == "higher"

@@ -7,6 +7,7 @@ import math
 from oilpath.documents.machine import Machine
 from oilpath.documents.sheet import InstrumentData, Reading, Sheet
 from oilpath.flow import Computed
+from oilpath.flow.ids import placed_by, result_id
 from oilpath.judging.conditions import ConditionCheck
 from oilpath.judging.limits import Standard, choose
 from oilpath.judging.measured import Case, instrument_of, resolution, systematic
@@ -24,9 +25,9 @@ _USUAL_RUN_UP = 5.0  # [m] common practice; only for the uncertainty where a run
 def veer_reading(reading: Reading, test: str, kind: TestKind) -> Reading:
     """The veer of a travel reading as a reading of its own, under the veer's test."""
     assert reading.veer is not None
-    tail = reading.id.removeprefix(reading.test)
+    identity = result_id(test, placed_by(reading.kind.id, reading.keys), reading.variant, reading.together_with)
     return Reading(
-        f"{test}{tail}", test, kind, reading.keys, (reading.veer.offset,), reading.figures, reading.flags,
+        identity, test, kind, reading.keys, (reading.veer.offset,), reading.figures, reading.flags,
         variant=reading.variant, together_with=reading.together_with, conditions=reading.conditions, veer=reading.veer,
         line=reading.line,
     )  # fmt: skip

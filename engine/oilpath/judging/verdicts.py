@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from oilpath.flow import Computed, Evidence, Result, Verdict
+from oilpath.flow import Computed, Evidence, ReadingResult, Verdict
 from oilpath.judging.limits import Standard
 from oilpath.judging.measured import Case
 from oilpath.knowledge.testkind import TestKind
@@ -47,7 +47,7 @@ def judged(
     notes: tuple[str, ...] = (),
     taken_off: tuple[float, float] = (0.0, 0.0),
     figures: Mapping[str, float] | None = None,
-) -> Result:
+) -> ReadingResult:
     """The result of one numeric reading.
 
     taken_off: what the evidence (not the verdict) takes off the value for a known effect, with its uncertainty.
@@ -65,7 +65,7 @@ def judged(
         probability = _out(case, combine(u, standard.u), standard)
         verdict = thresholds.verdict(probability)
     usable = standard is not None and not faults
-    return Result(
+    return ReadingResult(
         id=reading.id, test=reading.test, keys=dict(reading.keys), value=case.value, quantity=kind.quantity,
         verdict=verdict, uncertainty=u, count=case.count,
         new=standard.new if standard else None, min=low, max=high,

@@ -15,7 +15,8 @@ import numpy as np
 
 from oilpath.arrays import Array, Mask
 from oilpath.documents.machine import CodeMeaning, Machine
-from oilpath.flow import Evidence, Result, Suspicion, Verdict
+from oilpath.flow import Evidence, ReadingResult, Result, Suspicion, Verdict, code_result, sign_result
+from oilpath.flow.ids import result_id
 from oilpath.kbcheck.alike import alike
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.circuit import Circuit
@@ -65,7 +66,10 @@ class Bench:
         for name, variant in self.known.variants.items():
             for e, noticeable in self.standard:
                 if variant.running or variant.reversed_ or self.known.tests[e.test].timed:
-                    yield dataclasses.replace(e, variant=name, result=f"{e.result}@{name}"), noticeable
+                    yield (
+                        dataclasses.replace(e, variant=name, result=result_id(e.test, e.keys.values(), name)),
+                        noticeable,
+                    )
 
     def _moved(self, readings: Sequence[WeightedEvidence]) -> list[WeightedEvidence]:
         """Those that the model knows and that some cause moves."""
@@ -90,7 +94,9 @@ class Bench:
         speaks for the cause) is seen.
         """
         effects, shifts = self.effects[number], self.shifts[number]
-        results = [self._result(e, n, x) for (e, n), x in zip(self.standard, effects.tolist(), strict=True)]
+        results: list[Result] = [
+            self._result(e, n, x) for (e, n), x in zip(self.standard, effects.tolist(), strict=True)
+        ]
         varied = False
         if all(result.verdict == "pass" for result in results):
             if all(abs(x) < n for x, (_, n) in zip(shifts.tolist(), self.varied, strict=True)):
@@ -104,7 +110,7 @@ class Bench:
         first = (ranking.causes[i] for i in ranking.groups[0].members)
         return Shown(True, suspected, varied, tuple((one.cause, one.part) for one in first))
 
-    def _result(self, e: Evidence, noticeable: float, effect: float) -> Result:
+    def _result(self, e: Evidence, noticeable: float, effect: float) -> ReadingResult:
         kind = self.known.tests[e.test]
         ratio = e.scale == "ratio"
         new = 1.0 if ratio else 0.0
@@ -112,20 +118,30 @@ class Bench:
         over, under = value > high and kind.limits.sides != "lower", value < low and kind.limits.sides != "upper"
         verdict: Verdict = "fail" if over or under else "pass"
         deviation = kind.more_is if over else kind.less_is if under else None
-        return Result(
-            e.result, e.test, e.keys, value, kind.quantity, verdict, UNSURE * abs(value), 3, new, low, high, "limit",
+        return ReadingResult(
+            e.result, e.test, e.keys, verdict, value, kind.quantity, UNSURE * abs(value), 3, new, low, high, "limit",
             deviation, evidence=dataclasses.replace(e, e=effect, u=UNSURE if ratio else UNSURE * 10 * noticeable),
         )  # fmt: skip
 
     def _varied(self, effects: Array, shifts: Array) -> Iterator[Result]:
         """Readings in variants: how they differ from the standard ones is what counts."""
-        plain = {e.result: x for (e, _), x in zip(self.standard, effects.tolist(), strict=True)}
+        plain = {(e.test, *e.keys.values()): x for (e, _), x in zip(self.standard, effects.tolist(), strict=True)}
         for (e, _), shift in zip(self.varied, shifts.tolist(), strict=True):
-            value = math.exp(plain[e.result.partition("@")[0]] + shift)
+            value = math.exp(plain[e.test, *e.keys.values()] + shift)
             quantity = self.known.tests[e.test].quantity
             says = dataclasses.replace(e, e=shift, u=UNSURE)
-            yield Result(e.result, e.test, e.keys, value, quantity, "unjudged", UNSURE * value, 3, variant=e.variant,
-                         evidence=says)  # fmt: skip
+            yield ReadingResult(
+                e.result,
+                e.test,
+                e.keys,
+                "unjudged",
+                value,
+                quantity,
+                UNSURE * value,
+                3,
+                variant=e.variant,
+                evidence=says,
+            )
 
     # signs and codes
 
@@ -149,16 +165,14 @@ class Bench:
         if slots.get("kind") == "code":
             code, meaning = "1-1", CodeMeaning(says="a code of this machine", part=h.part)
             machine = self.machine.model_copy(update={"codes": {code: meaning}})
-            yield Result(f"code/{code}", "code", {}, True, None, "fail"), machine
+            yield code_result(code, True), machine
         elif slots.get("kind") == "sign":
             part = self.model.circuit.parts[h.part]
             places = [("part", h.part), ("part", part.of), ("side", part.side)]
             places += [("function", name) for name in self.model.circuit.functions_of(h.part)]
             for where in ({}, *({key: word} for key, word in places if word)):
-                keys = {"sign": slots["of"], **where}
-                name = "/".join(("sign", *keys.values()))
-                yield Result(name, "sign", keys, True, None, "fail"), self.machine
+                yield sign_result({"sign": slots["of"], **where}, True), self.machine
 
 
 def _named(e: Evidence) -> Evidence:
-    return dataclasses.replace(e, result="/".join((e.test, *e.keys.values())))
+    return dataclasses.replace(e, result=result_id(e.test, e.keys.values()))

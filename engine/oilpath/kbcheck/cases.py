@@ -7,9 +7,24 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
+from typing import Any
 
 from oilpath.documents.machine import CodeMeaning, Machine
-from oilpath.flow import Computed, Result, Suspicions, Verdict
+from oilpath.documents.walk import CONDITION_WORDS
+from oilpath.flow import (
+    Computed,
+    ConditionFigure,
+    ConditionWord,
+    Measured,
+    ReadingResult,
+    Result,
+    Suspicions,
+    Verdict,
+    check_result,
+    code_result,
+    sign_result,
+)
+from oilpath.flow.ids import IdParts, read_id, result_id
 from oilpath.kbcheck.entries import Entry
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.circuit import Circuit
@@ -110,46 +125,62 @@ def results_of(case: RuleCase, knowledge: Knowledge) -> tuple[Result, ...]:
 
 
 def _result(name: str, word: str, case: RuleCase, knowledge: Knowledge) -> Result:
-    base, _, variant = name.partition("+")[0].partition("@")
-    together = tuple(name.split("+")[1:])
-    test, *segments = base.split("/")
-    kind = knowledge.tests.get(test)
+    parts = read_id(name)
+    kind = knowledge.tests.get(parts.test)
     if kind is None:
-        raise CaseError(f"has a case with the test {test}, which does not exist")
-    keys = dict(zip(kind.id, segments, strict=False))
-    if test == "sign":
-        where = segments[1] if len(segments) > 1 else None
-        circuit = circuit_of(case, knowledge)
-        if not segments or segments[0] not in knowledge.signs:
-            raise CaseError(f"has a case with {name}, and there is no such sign")
-        known = {"part": set(circuit.parts), "function": set(circuit.functions), "side": {"left", "right"}}
-        keys = {"sign": segments[0]}
-        keys |= {key: where for key, words in known.items() if where is not None and where in words}
-        return Result(name, test, keys, word == "seen", None, "fail" if word == "seen" else "pass")
-    if test == "code":
-        return Result(name, test, keys, word == "active", None, "fail" if word == "active" else "pass")
-    if test == "check":
-        return Result(name, test, keys, word, None, "unjudged")
+        raise CaseError(f"has a case with the test {parts.test}, which does not exist")
+    if parts.test == "sign":
+        return sign_result(_sign_keys(name, parts, case, knowledge), word == "seen")
+    if parts.test == "code":
+        return code_result(parts.steps[0] if parts.steps else "", word == "active")
+    if parts.test == "check":
+        check, part = (*parts.steps, "", "")[:2]
+        return check_result(check, part, word)
+    if parts.test == "condition" and parts.steps and parts.steps[0] in CONDITION_WORDS:
+        return _condition(name, parts.steps[0], word)
+    base = result_id(parts.test, parts.steps)
     standard = case.results.get(base) if base != name else None
-    value = _measured(base, kind, test, keys, standard, 1.0, "standard", ()).value if standard else 1.0
-    assert isinstance(value, float)
-    return _measured(name, kind, test, keys, word, value, variant or "standard", together)
+    value = _measured(base, kind, parts, standard, 1.0).value if standard else 1.0
+    return _measured(name, kind, parts, word, value)
 
 
-def _measured(
-    name: str, kind: TestKind, test: str, keys: dict[str, str], word: str, standard: float, variant: str,
-    together: tuple[str, ...],
-) -> Result:  # fmt: skip
+def _sign_keys(name: str, parts: IdParts, case: RuleCase, knowledge: Knowledge) -> dict[str, str]:
+    """A sign and where it was noted, which the circuit of the case must know."""
+    circuit = circuit_of(case, knowledge)
+    if not parts.steps or parts.steps[0] not in knowledge.signs:
+        raise CaseError(f"has a case with {name}, and there is no such sign")
+    known = {"part": set(circuit.parts), "function": set(circuit.functions), "side": {"left", "right"}}
+    places = {key: where for where in parts.steps[1:2] for key, words in known.items() if where in words}
+    return {"sign": parts.steps[0], **places}
+
+
+def _condition(name: str, condition: str, word: str) -> ConditionWord:
+    """A condition that is a word; a case says only whether it was as demanded."""
+    verdicts: Mapping[str, Verdict] = {"in": "pass", "out": "fail", "invalid": "invalid", "unjudged": "unjudged"}
+    if word not in verdicts:
+        raise CaseError(f"has a case in which {name} is {word}, and a condition in words never is")
+    return ConditionWord(
+        name, "condition", {"condition": condition}, verdicts[word], condition=condition, word="stated"
+    )
+
+
+def _measured(name: str, kind: TestKind, parts: IdParts, word: str, standard: float) -> Measured:
     """One measured result; `standard` is the value that a variant's `better`, `same` or `worse` is about."""
+
+    def made(verdict: Verdict, value: float, uncertainty: float = 0.01, **more: Any) -> Measured:
+        keys = dict(zip(kind.id, parts.steps, strict=False))
+        more |= {"variant": parts.variant, "together_with": parts.together, "uncertainty": uncertainty, "count": 3}
+        if parts.test == "condition":
+            return ConditionFigure(
+                name, parts.test, keys, verdict, value, kind.quantity, condition=keys["condition"], **more
+            )
+        return ReadingResult(name, parts.test, keys, verdict, value, kind.quantity, **more)
+
     if word in ("better", "same", "worse"):
-        more = {"better": -1, "same": 0, "worse": 1}[word] * (1 if kind.limits.sides == "upper" else -1)
-        value = standard * (2.0 if kind.observe == "drift" else 1.3) ** more
-        return Result(
-            name, test, keys, value, kind.quantity, "unjudged", 0.01, 3, variant=variant, together_with=together
-        )
+        steps = {"better": -1, "same": 0, "worse": 1}[word] * (1 if kind.limits.sides == "upper" else -1)
+        return made("unjudged", standard * (2.0 if kind.observe == "drift" else 1.3) ** steps)
     if word in ("invalid", "unjudged"):
-        verdict: Verdict = "invalid" if word == "invalid" else "unjudged"
-        return Result(name, test, keys, 1.0, kind.quantity, verdict, 0.01, 3, variant=variant, together_with=together)
+        return made("invalid" if word == "invalid" else "unjudged", 1.0)
     computed = {"cooling": Computed(1.0, "length")} if word == "cooling" else {}
     uncertainty = 0.1 if word == "scattered" else 0.01
     size = next((prefix for prefix in ("slight-", "gross-") if word.startswith(prefix)), "")
@@ -158,13 +189,12 @@ def _measured(
     if deviation in ("out", "near", "cooling", "scattered"):
         deviation = kind.more_is
     if word == "in":
-        return Result(name, test, keys, 1.0, kind.quantity, "pass", uncertainty, 3, 1.0, 1 - LIMIT, 1 + LIMIT,
-                      variant=variant, together_with=together)  # fmt: skip
+        return made("pass", 1.0, uncertainty, new=1.0, min=1 - LIMIT, max=1 + LIMIT)
     if deviation not in (kind.more_is, kind.less_is, "high", "low"):
         raise CaseError(f"has a case in which {name} is {word}, and a test of this kind never is")
     sign = 1 if deviation in ("slow", "high", "right") else -1
     middle, width = (0.0, 1.0) if kind.scale == "offset" else (1.0, LIMIT)
     value = middle + sign * (width if near else width * (1 + 4 * OUT[size]))
-    return Result(name, test, keys, value, kind.quantity, "near" if near else "fail", uncertainty, 3, middle,
-                  middle - width, middle + width, deviation=deviation, computed=computed, variant=variant,
-                  together_with=together)  # fmt: skip
+    limits = {"new": middle, "min": middle - width, "max": middle + width}
+    verdict: Verdict = "near" if near else "fail"
+    return made(verdict, value, uncertainty, **limits, deviation=deviation, computed=computed)

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from oilpath.documents.machine import Machine
-from oilpath.flow import Result
+from oilpath.flow import code_result
 from oilpath.knowledge.base import Knowledge, Observed
 from oilpath.machine.hypotheses import Hypothesis
 from oilpath.once import once
@@ -83,7 +83,7 @@ def _told(machine: Machine, knowledge: Knowledge) -> Mapping[str, Mapping[tuple[
     """For each code of a machine the likelihoods of what the rules suspect when it is active; once for each machine."""
     told = {}
     for code in sorted(machine.codes):
-        active = Result(f"code/{code}", "code", {}, True, None, "fail")
+        active = code_result(code, True)
         said = suspect(relate((active,), machine, knowledge), knowledge).suspicions
         told[code] = {(one.cause, one.part): one.likelihood for one in said if one.likelihood}
     return told

@@ -20,7 +20,7 @@ import numpy as np
 from oilpath.arrays import Array
 from oilpath.documents.load import load_sheet
 from oilpath.documents.machine import Machine
-from oilpath.flow import Ranking, Result, Suspicions
+from oilpath.flow import Ranking, Result, Suspicions, evidence_in
 from oilpath.judging import judge
 from oilpath.knowledge.base import Knowledge
 from oilpath.lab.observing import codes, signs
@@ -255,7 +255,7 @@ def _judged(data: Mapping[str, Any], machine: Machine, knowledge: Knowledge) -> 
 
 def _shows(model: Predictions, number: int, severity: float, results: Sequence[Result]) -> bool:
     """Whether a failing result owes a good part of its deviation to the cause, not to chance."""
-    failing = [result.evidence for result in results if result.verdict == "fail" and result.evidence is not None]
+    failing = evidence_in(result for result in results if result.verdict == "fail")
     table, _ = model.predict(failing)
     effects = table[number, round(severity * (table.shape[1] - 1))]
     return any(effect * e.e > SHOWS * e.e**2 for effect, e in zip(effects, failing, strict=True))

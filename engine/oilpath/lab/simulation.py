@@ -19,7 +19,8 @@ import numpy as np
 
 from oilpath.documents.machine import Limit, Machine
 from oilpath.documents.sheet import Conditions, Reading, Sheet, Veer
-from oilpath.flow import Evidence, Result
+from oilpath.flow import Evidence, Measured, Result
+from oilpath.flow.ids import placed_by, result_id
 from oilpath.judging import judge
 from oilpath.judging.conditions import demands
 from oilpath.knowledge.base import Knowledge
@@ -65,7 +66,7 @@ class _Value:
 
     reading: Reading | None
     evidence: Evidence
-    result: Result
+    result: Measured
     reference: float
     unsure: float
     """standard uncertainty of the reference itself, on the scale of the evidence"""
@@ -218,7 +219,7 @@ def _blank_reading(
     stated = [value for value in (limit.new, limit.max, limit.min) if value]
     repeats = REPEATS if kind.timed else 1
     return Reading(
-        id="/".join((limit.test, *(keys[name] for name in kind.id if name in keys))), test=limit.test, kind=kind,
+        id=result_id(limit.test, placed_by(kind.id, keys)), test=limit.test, kind=kind,
         keys=keys, values=(max(stated),) * repeats if stated and not lacking else (), figures=figures,
         conditions=own,
         veer=Veer(0.0, "start-line") if kind.veer_as is not None else None,
@@ -229,14 +230,14 @@ def _values(blank: Sheet, results: Sequence[Result]) -> list[_Value]:
     """The readings (with their veers and the conditions) that have a reference to start from."""
     readings = {reading.id: reading for reading in blank.readings}
     veers = {
-        "/".join((reading.kind.veer_as, *(reading.keys[name] for name in reading.kind.id))): reading
+        result_id(reading.kind.veer_as, placed_by(reading.kind.id, reading.keys)): reading
         for reading in blank.readings
         if reading.kind.veer_as is not None
     }
     found = []
     for result in results:
-        says = result.evidence
-        if says is None or not isinstance(result.value, float):
+        says = result.evidence if isinstance(result, Measured) else None
+        if says is None or not isinstance(result, Measured):
             continue
         reading = readings.get(result.id) or veers.get(result.id)
         value = result.value - _cooling(result)
@@ -248,7 +249,7 @@ def _values(blank: Sheet, results: Sequence[Result]) -> list[_Value]:
     return found
 
 
-def _cooling(result: Result) -> float:
+def _cooling(result: Measured) -> float:
     """The part of a value that judging holds to be cooling of the oil, SI."""
     return result.computed["cooling"].value if "cooling" in result.computed else 0.0
 
@@ -392,7 +393,7 @@ def _reading(
     if (own_words := _words(blank.conditions)) != usual:
         written["conditions"] = {name: word for name, word in own_words.items() if word != usual[name]}
     if kind.veer_as is not None:
-        veer = shown.get("/".join((kind.veer_as, *(blank.keys[name] for name in kind.id))))
+        veer = shown.get(result_id(kind.veer_as, placed_by(kind.id, blank.keys)))
         if veer is not None:
             written["veer"] = _veer(veer.shown, writer, much, rng)
     return written
@@ -435,7 +436,7 @@ def _conditions(blank: Conditions, shown: Mapping[str, _Value], writer: _Writer)
     for name, value in dataclasses.asdict(blank).items():
         key = name.replace("_", "-")
         if key in quantities and value is not None:
-            measured = shown.get(f"condition/{key}")
+            measured = shown.get(result_id("condition", (key,)))
             written[key] = writer.text(measured.shown if measured else value, quantities[key])
         elif value is not None:
             written[key] = value

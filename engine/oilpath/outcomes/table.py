@@ -9,7 +9,7 @@ import numpy as np
 
 from oilpath.arrays import Array, Mask
 from oilpath.documents.machine import Machine
-from oilpath.flow import Result
+from oilpath.flow import CheckResult
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.check import Check
 from oilpath.machine.graph import circuit_graph
@@ -59,16 +59,15 @@ def likelihoods(check: Check, part: str, machine: Machine, knowledge: Knowledge,
 
 
 def outcome_likelihood(
-    result: Result, machine: Machine, knowledge: Knowledge, hypotheses: Sequence[Hypothesis]
+    result: CheckResult, machine: Machine, knowledge: Knowledge, hypotheses: Sequence[Hypothesis]
 ) -> tuple[Array, float]:
-    """P(the outcome on the sheet | hypothesis) for a result of the test `check`, shape (hypotheses,), and that of a
-    sound machine.
+    """P(the outcome on the sheet | hypothesis), shape (hypotheses,), and that of a sound machine.
 
     hypotheses: all of the machine's; severities are averaged over. All are alike where the outcome is a reading that
     the circuit model does not know at the part. Raises LookupError where the knowledge base has no such check or
     outcome, or the machine no such part.
     """
-    name, part, outcome = result.keys["check"], result.keys["part"], result.value
+    name, part, outcome = result.check, result.part, result.outcome
     check = next((one for one in knowledge.checks if one.check == name), None)
     if check is None:
         raise LookupError(f"the knowledge base has no check {name}")
@@ -78,7 +77,7 @@ def outcome_likelihood(
     places = places_of(circuit_graph(machine))
     if part not in places.index:
         raise LookupError(f"the machine has no part {part}")
-    which = words.index(str(outcome))
+    which = words.index(outcome)
     about = asked(places, [*((h.cause.cause, h.part) for h in hypotheses), SOUND])
     said, named = declared(check, [places.index[part]], places, about)
     chance: Array = said[0, which]

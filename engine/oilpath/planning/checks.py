@@ -11,6 +11,7 @@ import numpy as np
 from oilpath.arrays import Array
 from oilpath.documents.machine import Machine
 from oilpath.flow import (
+    CheckResult,
     Group,
     NextCheck,
     Outcome,
@@ -140,7 +141,7 @@ def _scene(
 
 def _done(results: Sequence[Result], graph: CircuitGraph, knowledge: Knowledge) -> frozenset[tuple[str, str]]:
     """Checks that the sheet makes needless: their outcome is on it, or valid readings of all that they measure."""
-    outcomes = {(one.keys["check"], one.keys["part"]) for one in results if {"check", "part"} <= one.keys.keys()}
+    outcomes = {(one.check, one.part) for one in results if isinstance(one, CheckResult)}
     ids = [one.id for one in results if one.verdict != "invalid"]
     places = places_of(graph)
     for check in knowledge.checks:

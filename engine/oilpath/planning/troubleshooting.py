@@ -10,7 +10,18 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Final, Literal
 
-from oilpath.flow import NextCheck, RankedCause, Ranking, Result, Suspicions, TreeNode
+from oilpath.flow import (
+    CodeResult,
+    Measured,
+    NextCheck,
+    RankedCause,
+    Ranking,
+    ReadingResult,
+    Result,
+    SignResult,
+    Suspicions,
+    TreeNode,
+)
 from oilpath.machine.graph import CircuitGraph, circuit_graph
 from oilpath.reports.names import Titles, counted, listed, sentence
 
@@ -176,7 +187,12 @@ class _Places:
             return part in holding or (everything and not self.graph.functions_of(part))
         about = self.about(result)
         if not about:
-            return everything and not isinstance(result.value, bool) and "part" not in keys and "at" not in keys
+            return (
+                everything
+                and not isinstance(result, SignResult | CodeResult)
+                and "part" not in keys
+                and "at" not in keys
+            )
         return bool(about & self.functions(part))
 
     def about(self, result: Result) -> frozenset[str]:
@@ -191,7 +207,7 @@ class _Places:
         if "direction" in keys:
             side = keys.get("side")
             tracked = "range" in keys or side is not None
-            if tracked and result.deviation in ("left", "right"):
+            if tracked and isinstance(result, Measured) and result.deviation in ("left", "right"):
                 side = result.deviation  # the machine pulls to the slower side, in reverse too
             return frozenset(
                 name
@@ -216,7 +232,7 @@ class _Places:
         results = [result for result in self.failing if result.id in key]
         shown: dict[str, list[str]] = {}
         for result in results:
-            if isinstance(result.value, bool) or result.test == "condition":
+            if not isinstance(result, ReadingResult):
                 shown.setdefault(words.result(result), [])
                 continue
             what = f"{words.test(result.test).lower()} {result.deviation or ''}".strip()

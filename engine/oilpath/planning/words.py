@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from oilpath.documents.machine import Machine
-from oilpath.flow import NextCheck, Result
+from oilpath.flow import NextCheck, Result, SignResult
 from oilpath.knowledge.applicability import can_be_put_to, cautions_on
 from oilpath.knowledge.base import Knowledge
 
@@ -25,7 +25,7 @@ def cautions_for(
     for test in dict.fromkeys(result.test for result in results):
         names += knowledge.tests[test].cautions if test in knowledge.tests else ()
     for result in results:
-        sign = knowledge.signs.get(result.keys.get("sign", "")) if result.value is True else None
+        sign = knowledge.signs.get(result.sign) if isinstance(result, SignResult) and result.seen else None
         names += sign.cautions if sign is not None else ()
     return tuple(dict.fromkeys(knowledge.cautions[name].says for name in cautions_on(names, knowledge, machine)))
 

@@ -39,11 +39,6 @@ class Readings:
     censored: Array
 
 
-def usable(results: Sequence[Result]) -> tuple[Evidence, ...]:
-    """The evidence of all results that have some."""
-    return tuple(result.evidence for result in results if result.evidence is not None)
-
-
 def censor(values: Array, limits: Array) -> Array:
     """Values (…, R) beyond ±limits (R,) only say «much», measured and predicted alike (a veer that is corrected)."""
     clipped: Array = np.clip(values, -limits, limits)

@@ -9,7 +9,7 @@ import numpy as np
 
 from oilpath.arrays import Array
 from oilpath.documents.machine import Machine
-from oilpath.flow import Result, Suspicions
+from oilpath.flow import CheckResult, Result, Suspicions
 from oilpath.knowledge.base import Knowledge, Priors
 from oilpath.machine.hypotheses import Hypothesis
 from oilpath.outcomes import outcome_likelihood
@@ -67,7 +67,7 @@ def observed(
             new = math.log(s.likelihood)
             if abs(new) > abs(column[number]):
                 column[number] = new
-    checks = [result for result in results if result.test == "check" and isinstance(result.value, str)]
+    checks = [result for result in results if isinstance(result, CheckResult)]
     for result in checks:
         chance, sound = outcome_likelihood(result, machine, knowledge, hypotheses)
         # rounded, so that what tells nothing is nothing

@@ -9,11 +9,11 @@ import numpy as np
 
 from oilpath.arrays import Array, Indexes, Mask
 from oilpath.documents.machine import Machine
-from oilpath.flow import CauseSet, Group, RankedCause, Ranking, Result, Suspicions
+from oilpath.flow import CauseSet, Group, RankedCause, Ranking, Result, Suspicions, evidence_in
 from oilpath.knowledge.base import Knowledge
 from oilpath.physics.predictions import predictions
 from oilpath.ranking.cause_index import NONE, UNKNOWN, CauseIndex, cause_index
-from oilpath.ranking.evidence import readings, usable
+from oilpath.ranking.evidence import readings
 from oilpath.ranking.extent import extents
 from oilpath.ranking.groups import alike
 from oilpath.ranking.posterior import NEAR, Posterior, posterior
@@ -91,7 +91,7 @@ def _asked(
 ) -> tuple[Question, dict[str, Array]]:
     """What is asked of the posterior, and what each sign, code and check adds to the ln likelihood of hypotheses."""
     model, priors = predictions(machine, knowledge), knowledge.priors.on(machine.circuit)
-    evidence = usable(results)
+    evidence = evidence_in(results)
     table, known = model.predict(evidence)
     seen = [x for x, ok in zip(evidence, known, strict=True) if ok]
     routine = is_routine(complaint, priors)

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
+from oilpath.flow import Measured
 from oilpath.session.history import ResultTrend
 
 ROWS: Final = 9
@@ -24,10 +25,8 @@ class Frame:
 
 def frame_of(shown: ResultTrend) -> Frame | None:
     """The ranges that hold the readings, the limits and a crossing; None where there is no figure to draw."""
-    points = [
-        point for point in shown.points if isinstance(point.value, float | int) and not isinstance(point.value, bool)
-    ]
-    if not points:
+    points = [point for point in shown.points if point.value is not None]
+    if not points or not isinstance(shown.last, Measured):
         return None
     x = [point.at for point in points]
     if shown.outcome == "crosses" and shown.crossing is not None:
@@ -49,7 +48,7 @@ def draw(
     labels: of the top and the bottom of the y axis; ends: of the left and the right of the x axis.
     """
     frame = frame_of(shown)
-    if frame is None:
+    if frame is None or not isinstance(shown.last, Measured):
         return ()
     margin = max(len(label) for label in labels)
     columns = width - margin - 2
@@ -70,7 +69,7 @@ def draw(
             if frame.bottom <= y <= frame.top:
                 grid[row(y)][place] = _FIT
     for point in shown.points:
-        if isinstance(point.value, float) and math.isfinite(point.value):
+        if point.value is not None and math.isfinite(point.value):
             grid[row(point.value)][column(point.at)] = _POINT if point.used else _NOT_COUNTED
     names = {0: labels[0], rows - 1: labels[1]}
     lines = [f"{names.get(number, ''):>{margin}} │{''.join(signs)}".rstrip() for number, signs in enumerate(grid)]

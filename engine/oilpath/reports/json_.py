@@ -9,15 +9,20 @@ from typing import TYPE_CHECKING, Any
 
 from oilpath.flow import (
     CauseSet,
+    CheckResult,
+    CodeResult,
     Computed,
+    ConditionWord,
     Diagnosis,
     Group,
+    Measured,
     NextCheck,
     PlanStep,
     RankedCause,
     Remaining,
     Result,
     Severity,
+    SignResult,
     Suspicion,
     Weight,
 )
@@ -96,8 +101,40 @@ def _whole(value: Any) -> Any:
 
 
 def _result(result: Result, words: Words) -> Json:
+    figures = _figures(result, words) if isinstance(result, Measured) else {**_NO_FIGURES, "value": _noted(result)}
+    return {
+        "id": result.id,
+        "test": result.test,
+        **{name: figures[name] for name in ("value", "unit", "uncertainty", "count", "new", "min", "max", "basis")},
+        "verdict": result.verdict,
+        **{name: figures[name] for name in ("deviation", "probability-out", "computed")},
+        "notes": list(result.notes),
+    }
+
+
+_NO_FIGURES: Json = {
+    "unit": None, "uncertainty": None, "count": None, "new": None, "min": None, "max": None, "basis": None,
+    "deviation": None, "probability-out": None, "computed": {},
+}  # fmt: skip
+
+
+def _noted(result: Result) -> bool | str | None:
+    """What was noted, where nothing was measured."""
+    match result:
+        case SignResult():
+            return result.seen
+        case CodeResult():
+            return result.active
+        case CheckResult():
+            return result.outcome
+        case ConditionWord():
+            return result.word
+        case _:
+            return None
+
+
+def _figures(result: Measured, words: Words) -> Json:
     unit = words.unit(result)
-    value = result.value
 
     def shown(figure: float | None) -> float | int | None:
         return number(figure if figure is None or unit is None else to_unit(figure, unit))
@@ -106,9 +143,7 @@ def _result(result: Result, words: Words) -> Json:
     if uncertainty is not None and unit is not None:
         uncertainty = difference(uncertainty, unit)
     return {
-        "id": result.id,
-        "test": result.test,
-        "value": value if value is None or isinstance(value, bool | str) else shown(value),
+        "value": shown(result.value),
         "unit": unit,
         "uncertainty": number(uncertainty),
         "count": result.count,
@@ -116,11 +151,9 @@ def _result(result: Result, words: Words) -> Json:
         "min": shown(result.min),
         "max": shown(result.max),
         "basis": result.basis,
-        "verdict": result.verdict,
         "deviation": result.deviation,
         "probability-out": number(result.probability_out),
         "computed": {name: _computed(figure) for name, figure in result.computed.items()},
-        "notes": list(result.notes),
     }
 
 

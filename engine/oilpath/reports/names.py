@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from typing import Final
 
 from oilpath.documents.machine import Machine
-from oilpath.flow import RankedCause, Result
+from oilpath.flow import CheckResult, CodeResult, ConditionFigure, ConditionWord, RankedCause, Result, SignResult
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.circuit import Circuit
 from oilpath.knowledge.testkind import TestKey
@@ -84,10 +84,11 @@ class Titles:
     def subject(self, result: Result) -> str:
         """What a result is about: function, part, direction and so on in words; may be empty."""
         kind = self.knowledge.tests.get(result.test)
+        order = kind.id if kind else ()
         words = [
-            self._value(kind.keys.get(key) if kind else None, key, value)
-            for key, value in self._keys(result).items()
-            if value
+            self._value(kind.keys.get(key) if kind else None, key, result.keys[key])
+            for key in order
+            if result.keys.get(key)
         ]
         if result.together_with:
             words.append("with " + listed([self.function(name) for name in result.together_with]))
@@ -98,18 +99,18 @@ class Titles:
 
     def result(self, result: Result) -> str:
         """A result's whole title: `Cycle time, bucket curl`."""
-        match result.test:
-            case "sign":
+        match result:
+            case SignResult():
                 return self._sign(result)
-            case "check":
+            case CheckResult():
                 return self._check(result)
-            case "code":
+            case CodeResult():
                 return self._code(result)
-            case "condition":
-                return "Condition: " + spaced(result.id.partition("/")[2])
-            case test:
+            case ConditionFigure() | ConditionWord():
+                return f"Condition: {spaced(result.condition)}"
+            case _:
                 subject = self.subject(result)
-                return f"{self.test(test)}, {subject}" if subject else self.test(test)
+                return f"{self.test(result.test)}, {subject}" if subject else self.test(result.test)
 
     def told(self, text: str, results: Iterable[Result]) -> str:
         """A note or remark with the results that it names by their ids by their titles instead."""
@@ -118,15 +119,6 @@ class Titles:
             return text
         return _IDS.sub(lambda at: f"“{self.result(titles[at[0]])}”" if at[0] in titles else at[0], text)
 
-    def _keys(self, result: Result) -> dict[str, str]:
-        """The keys that place a result, in the order of its id; from the id where the result does not hold them."""
-        kind = self.knowledge.tests.get(result.test)
-        names = kind.id if kind else ()
-        steps = result.id.partition("@")[0].partition("+")[0].split("/")[1:]
-        keys = dict(zip(names, steps, strict=False))
-        keys.update({name: str(result.keys[name]) for name in names if name in result.keys})
-        return keys
-
     def _value(self, known: TestKey | None, key: str, value: str) -> str:
         if known is None or known.is_ in ("function", "functions"):
             return self.place(value)
@@ -134,24 +126,22 @@ class Titles:
             return self.part(value)
         return f"{spaced(value)} range" if key == "range" else spaced(value)
 
-    def _sign(self, result: Result) -> str:
-        sign = result.keys.get("sign") or result.id.split("/")[1]
-        known = self.knowledge.signs.get(sign)
-        title = safe(known.title) if known else sentence(spaced(sign))
-        where = result.id.split("/")[2:]
-        return ", ".join([title, *(self.place(name) for name in where)])
+    def _sign(self, result: SignResult) -> str:
+        known = self.knowledge.signs.get(result.sign)
+        title = safe(known.title) if known else sentence(spaced(result.sign))
+        return ", ".join([title, *(self.place(name) for name in result.where)])
 
-    def _check(self, result: Result) -> str:
-        _, check, part = [*result.id.split("/"), "", ""][:3]
-        known = next((entry for entry in self.knowledge.checks if entry.check == check), None)
+    def _check(self, result: CheckResult) -> str:
+        known = next((entry for entry in self.knowledge.checks if entry.check == result.check), None)
+        part = self.part(result.part)
         if known is None:
-            return f"Check: {spaced(check)}, {self.part(part)}"
-        title = sentence(safe(known.title.replace("{part}", self.part(part))))
-        return title if "{part}" in known.title or not part else f"{title}, {self.part(part)}"
+            return f"Check: {spaced(result.check)}, {part}"
+        title = sentence(safe(known.title.replace("{part}", part)))
+        return title if "{part}" in known.title else f"{title}, {part}"
 
-    def _code(self, result: Result) -> str:
-        code = safe(result.id.partition("/")[2])
-        says = self._codes.get(code)
+    def _code(self, result: CodeResult) -> str:
+        code = safe(result.code)
+        says = self._codes.get(result.code)
         return f"Fault code {code}: {says}" if says else f"Fault code {code}"
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-from oilpath.flow import Diagnosis, NextCheck, RankedCause, Result
+from oilpath.flow import CheckResult, ConditionWord, Diagnosis, Measured, NextCheck, RankedCause, Result
 from oilpath.reports import words as say
 from oilpath.reports.layers import lost_sentences
 from oilpath.reports.names import counted, safe, sentence
@@ -72,7 +72,7 @@ def _findings(diagnosis: Diagnosis, words: Words) -> Iterator[str]:
     yield "FINDINGS"
     verdicts = ("fail", "near", "invalid")
     shown = [result for verdict in verdicts for result in diagnosis.results if result.verdict == verdict]
-    made = [result for result in diagnosis.results if result.test == "check"]
+    made = [result for result in diagnosis.results if isinstance(result, CheckResult)]
     for result in (*shown, *made):
         yield from _wrap(_finding(result, words), "- ")
     passed = sum(result.verdict == "pass" for result in diagnosis.results)
@@ -85,15 +85,14 @@ def _findings(diagnosis: Diagnosis, words: Words) -> Iterator[str]:
 def _finding(result: Result, words: Words) -> str:
     """`Cycle time, bucket curl: 4.1 s, accepted max 3.9 s: out`."""
     parts = [f"{words.result(result)}: {words.value(result)}"]
-    if isinstance(result.value, bool):
-        return parts[0]
-    limit, new = words.limit(result), words.new(result)
-    if limit:
-        estimated = " (estimate)" if result.basis == "estimate" else ""
-        parts.append(f"accepted {limit}{estimated}")
-    elif new:
-        parts.append(f"new {new}")
-    if result.test != "check":
+    if isinstance(result, Measured):
+        limit, new = words.limit(result), words.new(result)
+        if limit:
+            estimated = " (estimate)" if result.basis == "estimate" else ""
+            parts.append(f"accepted {limit}{estimated}")
+        elif new:
+            parts.append(f"new {new}")
+    if isinstance(result, Measured | ConditionWord):
         parts.append(say.VERDICTS[result.verdict])
     reasons = [words.note(note, result) for note in result.notes] if result.verdict == "invalid" else []
     return ", ".join(parts) + (f" ({'; '.join(reasons)})" if reasons else "")

@@ -9,7 +9,21 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Final, Literal
 
-from oilpath.flow import Diagnosis, Group, NextCheck, PlanStep, RankedCause, Remaining, Result, TreeNode
+from oilpath.flow import (
+    CheckResult,
+    CodeResult,
+    ConditionResult,
+    Diagnosis,
+    Group,
+    Measured,
+    NextCheck,
+    PlanStep,
+    RankedCause,
+    Remaining,
+    Result,
+    SignResult,
+    TreeNode,
+)
 from oilpath.reports import words as say
 from oilpath.reports.layers import lost_sentences, replaced_sentence
 from oilpath.reports.names import counted, listed, safe, sentence, spaced
@@ -205,7 +219,7 @@ def verdict(diagnosis: Diagnosis, words: Words) -> str:
 
 def no_fault(results: tuple[Result, ...]) -> str:
     """What it means that no fault is the most probable; a condition that was not kept is no fault."""
-    if any(result.verdict == "fail" and result.test != "condition" for result in results):
+    if any(result.verdict == "fail" and not isinstance(result, ConditionResult) for result in results):
         return "No fault stands out: that there is none is the most probable"
     return "These readings show no fault"
 
@@ -213,10 +227,14 @@ def no_fault(results: tuple[Result, ...]) -> str:
 def not_valid(results: tuple[Result, ...]) -> str:
     """A sentence where more readings are not valid than count; else empty."""
     invalid = sum(result.verdict == "invalid" for result in results)
-    judged = sum(result.verdict in ("pass", "near", "fail") and result.test != "condition" for result in results)
+    judged = sum(_counts(result) for result in results)
     if invalid <= judged:
         return ""
     return f"Little can be said: {counted(invalid, 'reading')} must be made again, as they are not valid. "
+
+
+def _counts(result: Result) -> bool:
+    return result.verdict in ("pass", "near", "fail") and not isinstance(result, ConditionResult)
 
 
 def leading(diagnosis: Diagnosis) -> Group | None:
@@ -265,23 +283,23 @@ def _findings(diagnosis: Diagnosis, words: Words, all_results: bool) -> Iterator
 
 def worth_showing(result: Result) -> bool:
     """Out, near, not valid, or an outcome of a check."""
-    return result.verdict in ("fail", "near", "invalid") or result.test == "check"
+    return result.verdict in ("fail", "near", "invalid") or isinstance(result, CheckResult)
 
 
 def tally(results: tuple[Result, ...]) -> str:
     """How many results say what: `4 out, 1 near the limit, 12 in order`."""
     if not results:
         return "Nothing was measured."
-    measured = [result for result in results if not isinstance(result.value, bool | str)]
-    noted = [result for result in results if isinstance(result.value, bool) and result.value]
-    codes = sum(result.test == "code" for result in noted)
+    measured = [result for result in results if isinstance(result, Measured)]
+    codes = sum(isinstance(result, CodeResult) and result.active is True for result in results)
+    signs = sum(isinstance(result, SignResult) and result.seen for result in results)
     counts = [
         f"{number} {say.VERDICTS[verdict]}"
         for verdict in ("fail", "near", "pass", "invalid", "unjudged")
         if (number := sum(result.verdict == verdict for result in measured))
     ]
     counts += [f"{counted(codes, 'fault code')} active"] if codes else []
-    counts += [f"{counted(len(noted) - codes, 'sign')} seen"] if len(noted) > codes else []
+    counts += [f"{counted(signs, 'sign')} seen"] if signs else []
     return f"{sentence(', '.join(counts) or 'nothing out')}."
 
 
@@ -311,6 +329,8 @@ def notes_of(result: Result, known: tuple[Result, ...], words: Words, computed: 
     known: the results that its notes may name.
     """
     notes = [words.note(note, result, known) for note in result.notes]
+    if not isinstance(result, Measured):
+        return notes
     if result.basis not in (None, "limit", "twin"):  # the notes name its twin
         notes.append(f"compared with {say.BASES[result.basis]}")
     if computed and result.computed:
@@ -319,6 +339,8 @@ def notes_of(result: Result, known: tuple[Result, ...], words: Words, computed: 
 
 
 def _limit(words: Words, result: Result) -> str:
+    if not isinstance(result, Measured):
+        return ""
     limit, new = words.limit(result), words.new(result)
     return limit or (f"new {new}" if new else "")
 

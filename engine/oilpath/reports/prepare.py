@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from oilpath._version import __version__
 from oilpath.documents.machine import Limit
-from oilpath.flow import Result
+from oilpath.flow import ReadingResult
 from oilpath.judging.conditions import window_words
 from oilpath.knowledge.testkind import TestKind
 from oilpath.reports import words as say
@@ -162,8 +163,8 @@ def _left_out(test: DayTest, words: Words) -> str:
 def _limit(limit: Limit, words: Words) -> str:
     """One limit of the machine: `limit, boom raise: max 4.9 s (new 4.2 s)`."""
     kind = words.knowledge.tests[limit.test]
-    as_result = Result(
-        limit.test, limit.test, dict(limit.where), None, kind.quantity, "unjudged", new=limit.new, min=limit.min,
+    as_result = ReadingResult(
+        limit.test, limit.test, dict(limit.where), "unjudged", math.nan, kind.quantity, new=limit.new, min=limit.min,
         max=limit.max,
     )  # fmt: skip
     accepted, new = words.limit(as_result), words.new(as_result)

@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import Final
 
 from oilpath._version import __version__
+from oilpath.flow import Measured
 from oilpath.knowledge.applicability import cautions_on
 from oilpath.reports import words as say
 from oilpath.reports.chart import draw, frame_of
@@ -146,12 +147,14 @@ def says(shown: ResultTrend, trend: Trend, words: Words) -> str:
 
 
 def _limit(shown: ResultTrend, words: Words) -> str:
-    side, kind = shown.side, words.knowledge.tests.get(shown.last.test)
-    limit = shown.last.min if side == "min" else shown.last.max
+    side, last, kind = shown.side, shown.last, words.knowledge.tests.get(shown.last.test)
+    if not isinstance(last, Measured):
+        return ""
+    limit = last.min if side == "min" else last.max
     if kind is not None and kind.more_is == "right" and limit is not None:  # the sign says a side
-        return words.value(replace(shown.last, value=limit))
-    one_sided = replace(shown.last, min=limit if side == "min" else None, max=limit if side == "max" else None)
-    basis = "" if shown.basis in (None, "limit") else f", {say.BASES[shown.basis]}"
+        return words.figure(last, limit)
+    one_sided = replace(last, min=limit if side == "min" else None, max=limit if side == "max" else None)
+    basis = "" if last.basis in (None, "limit") else f", {say.BASES[last.basis]}"
     return f"{words.limit(one_sided)}{basis}"
 
 
@@ -195,7 +198,8 @@ def _values(trend: Trend, words: Words, columns: int) -> Iterator[Block]:
             points = {point.sheet: point for point in shown.points}
             if any(number in points for number in numbers):
                 cells = [_value(points.get(number), shown, words) for number in numbers]
-                rows.append(Row((words.result(shown.last), *cells, words.limit(shown.last))))
+                limit = words.limit(shown.last) if isinstance(shown.last, Measured) else ""
+                rows.append(Row((words.result(shown.last), *cells, limit)))
         head = ("Result", *(place(trend.sheets[number].at, trend) for number in numbers), "Limit")
         yield Table(head, tuple(rows), tuple(range(1, len(numbers) + 1)))
     if any(point.verdict == "invalid" for shown in trend.results for point in shown.points):
@@ -205,7 +209,11 @@ def _values(trend: Trend, words: Words, columns: int) -> Iterator[Block]:
 def _value(point: Point | None, shown: ResultTrend, words: Words) -> str:
     if point is None:
         return ""
-    text = words.value(replace(shown.last, value=point.value))
+    last = shown.last
+    if point.value is not None and isinstance(last, Measured):
+        text = words.figure(last, point.value)
+    else:
+        text = words.value(point.result)
     return f"({text})" if point.verdict == "invalid" else text
 
 
@@ -225,10 +233,10 @@ def _charts(trend: Trend, words: Words, all_results: bool) -> Iterator[Block]:
 
 
 def _chart(shown: ResultTrend, trend: Trend, words: Words, width: int = 78) -> tuple[str, ...]:
-    frame, unit = frame_of(shown), words.unit(shown.last)
-    if frame is None or unit is None:
+    frame, last = frame_of(shown), shown.last
+    if frame is None or not isinstance(last, Measured) or words.unit(last) is None:
         return ()
-    top, bottom = (words.value(replace(shown.last, value=value)) for value in (frame.top, frame.bottom))
+    top, bottom = (words.figure(last, value) for value in (frame.top, frame.bottom))
     first = max(frame.left, 0.0) if trend.axis == "hours" else frame.left
     return draw(shown, (top, bottom), (place(first, trend), place(frame.right, trend)), width)
 

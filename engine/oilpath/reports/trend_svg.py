@@ -6,10 +6,10 @@ Written by hand, without a library: lines, circles and text. Nothing in it asks 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from typing import Final
 from xml.sax.saxutils import escape
 
+from oilpath.flow import Measured
 from oilpath.reports.chart import Frame, frame_of
 from oilpath.reports.page import DEFER
 from oilpath.reports.plain import wrap
@@ -33,7 +33,11 @@ _STYLE: Final = (
 
 def to_svg(trend: Trend, words: Words) -> str:
     """The picture; results without a figure have no panel."""
-    shown = [result for result in trend.results if frame_of(result) is not None and words.unit(result.last) is not None]
+    shown = [
+        (result, result.last)
+        for result in trend.results
+        if isinstance(result.last, Measured) and frame_of(result) is not None and words.unit(result.last) is not None
+    ]
     rows = (len(shown) + 1) // 2
     told = wrap(verdict(trend, words), 130)
     top = _HEAD + 16 * (len(told) - 1)
@@ -48,9 +52,9 @@ def to_svg(trend: Trend, words: Words) -> str:
         _text(16, 26, " · ".join(heading(trend)), "t"),
         *(_text(16, 48 + 16 * number, line) for number, line in enumerate(told)),
     ]
-    for number, result in enumerate(shown):
+    for number, (result, last) in enumerate(shown):
         x, y = (number % 2) * _PANEL, top + (number // 2) * _HIGH
-        lines += [f'<g transform="translate({x} {y})">', *_panel(result, trend, words), "</g>"]
+        lines += [f'<g transform="translate({x} {y})">', *_panel(result, last, trend, words), "</g>"]
     for number, line in enumerate(wrap(DEFER, 150)):
         lines.append(_text(16, top + rows * _HIGH + 16 * (number + 1), line, "d"))
     return "\n".join([*lines, "</svg>", ""])
@@ -80,24 +84,24 @@ class _Scale:
         return _HIGH - _BOTTOM - min(max(share, 0.0), 1.0) * (_HIGH - _TOP - _BOTTOM)
 
 
-def _panel(result: ResultTrend, trend: Trend, words: Words) -> Iterator[str]:
+def _panel(result: ResultTrend, last: Measured, trend: Trend, words: Words) -> Iterator[str]:
     frame = frame_of(result)
     assert frame is not None
     scale = _Scale(frame)
     left, right, top, bottom = _LEFT, _PANEL - _RIGHT, _TOP, _HIGH - _BOTTOM
-    yield _text(16, 18, words.result(result.last), "h")
+    yield _text(16, 18, words.result(last), "h")
     for number, said in enumerate(wrap(says(result, trend, words), 76)[:2]):
         yield _text(16, 34 + 14 * number, said, "d")
     yield f'<path class="a" d="M{left} {top}V{bottom}H{right}"/>'
-    for value, style in _labels(result, frame):
-        yield _text(left - 6, scale.y(value) + 4, words.value(replace(result.last, value=value)), style, "end")
+    for value, style in _labels(last, frame):
+        yield _text(left - 6, scale.y(value) + 4, words.figure(last, value), style, "end")
     yield from (_text(scale.x(at), bottom + 16, place(at, trend), "d", "middle") for at in _named(result, scale))
-    for limit in (result.last.min, result.last.max):
+    for limit in (last.min, last.max):
         if limit is not None:
             yield f'<path class="l" d="M{left} {_n(scale.y(limit))}H{right}"/>'
     yield from _line(result, frame, scale)
     for point in result.points:
-        if isinstance(point.value, float):
+        if point.value is not None:
             x, y = scale.x(point.at), scale.y(point.value)
             if point.u:
                 yield (
@@ -116,9 +120,9 @@ def _named(result: ResultTrend, scale: _Scale) -> Iterator[float]:
         yield last
 
 
-def _labels(result: ResultTrend, frame: Frame) -> Iterator[tuple[float, str]]:
+def _labels(last: Measured, frame: Frame) -> Iterator[tuple[float, str]]:
     """Values named at the y axis: the limits, and an end where no limit stands near it."""
-    limits = [limit for limit in (result.last.min, result.last.max) if limit is not None]
+    limits = [limit for limit in (last.min, last.max) if limit is not None]
     near = 0.12 * (frame.top - frame.bottom)
     for end in (frame.top, frame.bottom):
         if all(abs(limit - end) > near for limit in limits):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from oilpath.flow import Diagnosis, RankedCause, Result, Suspicion, Weight
+from oilpath.flow import Diagnosis, Measured, RankedCause, Result, Suspicion, Weight
 from oilpath.knowledge.cause import Cause
 from oilpath.knowledge.testkind import ConditionRules
 from oilpath.problems import Problem, UnusableInput, nearest
@@ -76,21 +76,12 @@ def _listed(title: str, texts: Sequence[str]) -> list[str]:
 def _of_result(diagnosis: Diagnosis, result: Result, words: Words) -> Iterator[str]:
     yield from wrap(words.result(result), WIDTH)
     yield "=" * min(WIDTH, len(words.result(result)))
-    uncertainty = words.uncertainty(result)
-    measured = words.value(result)
-    if result.count and result.count > 1:
-        measured += f", mean of {result.count}"
-    if uncertainty:
-        measured += f", standard uncertainty {uncertainty}"
-    yield from _lines("Measured", measured)
-    accepted = words.limit(result)
-    if new := words.new(result):
-        accepted = f"{accepted}, new {new}" if accepted else f"new {new}"
-    basis = f" ({say.BASES[result.basis]})" if result.basis and accepted else ""
-    yield from _lines("Accepted", accepted + basis)
+    yield from _lines("Measured", _measured(result, words))
+    yield from _lines("Accepted", _accepted(result, words) if isinstance(result, Measured) else "")
     yield from _lines("Verdict", _verdict(result, words))
     yield from _lines("Demands", _demands(result, words))
-    yield from _lines("Computed", ", ".join(words.computed(name, value) for name, value in result.computed.items()))
+    computed = result.computed if isinstance(result, Measured) else {}
+    yield from _lines("Computed", ", ".join(words.computed(name, value) for name, value in computed.items()))
     yield from _listed("Notes", [words.note(note, result, diagnosis.results) for note in result.notes])
     speaks = _speaks(diagnosis, result.id)
     titles = [(words.cause(cause), weight) for cause, weight in speaks]
@@ -102,8 +93,28 @@ def _of_result(diagnosis: Diagnosis, result: Result, words: Words) -> Iterator[s
     yield from _listed("Rules that it set off", _rules(rules, words, with_cause=True))
 
 
+def _measured(result: Result, words: Words) -> str:
+    measured = words.value(result)
+    if not isinstance(result, Measured):
+        return measured
+    if result.count and result.count > 1:
+        measured += f", mean of {result.count}"
+    uncertainty = words.uncertainty(result)
+    return f"{measured}, standard uncertainty {uncertainty}" if uncertainty else measured
+
+
+def _accepted(result: Measured, words: Words) -> str:
+    accepted = words.limit(result)
+    if new := words.new(result):
+        accepted = f"{accepted}, new {new}" if accepted else f"new {new}"
+    basis = f" ({say.BASES[result.basis]})" if result.basis and accepted else ""
+    return accepted + basis
+
+
 def _verdict(result: Result, words: Words) -> str:
     verdict = words.judged(result) or say.VERDICTS[result.verdict]
+    if not isinstance(result, Measured):
+        return verdict
     if result.deviation:
         verdict += f"; {result.deviation}"
     if result.probability_out is not None and result.verdict in ("pass", "near", "fail"):

@@ -8,7 +8,17 @@ from collections.abc import Iterable, Mapping
 from typing import Final, Literal
 
 from oilpath.documents.machine import Machine
-from oilpath.flow import Computed, NextCheck, Result, Severity
+from oilpath.flow import (
+    CheckResult,
+    CodeResult,
+    Computed,
+    ConditionWord,
+    Measured,
+    NextCheck,
+    Result,
+    Severity,
+    SignResult,
+)
 from oilpath.knowledge.base import Knowledge
 from oilpath.reports.names import Titles, safe, spaced
 from oilpath.units import CUSTOMARY, UNITS, figure, from_unit, to_unit, unit_of
@@ -96,8 +106,8 @@ class Words(Titles):
         self.units = units
 
     def unit(self, result: Result) -> str | None:
-        """The unit in which answers give a result's numbers, whatever people read; None for a sign, code or check."""
-        if result.quantity is None or isinstance(result.value, bool | str):
+        """The unit in which answers give a result's numbers, whatever people read; None where it has none."""
+        if not isinstance(result, Measured) or result.quantity is None:
             return None
         kind = self.knowledge.tests.get(result.test)
         if kind is not None and kind.unit is not None:
@@ -126,7 +136,7 @@ class Words(Titles):
         known: results, which are named by their titles instead of by their ids.
         """
         text = safe(text)
-        if isinstance(result.value, bool | str):
+        if not isinstance(result, Measured):
             return text
         if self.units == "us" and result.quantity is not None:
             text = _IN_NOTES.sub(self._converted, text)
@@ -143,29 +153,36 @@ class Words(Titles):
         return f"{(to or '').join(figures)} {named(shown)}"
 
     def value(self, result: Result) -> str:
-        """The measured value in words."""
-        value = result.value
-        if isinstance(value, bool):
-            if result.test == "code":
-                return "active" if value else "stored"
-            return "seen" if value else "not seen"
-        if isinstance(value, str):
-            return safe(spaced(value)) if result.test == "check" else safe(value)
+        """What was measured or noted, in words."""
+        match result:
+            case SignResult():
+                return "seen" if result.seen else "not seen"
+            case CodeResult(active=None):
+                return "–"
+            case CodeResult():
+                return "active" if result.active else "stored"
+            case CheckResult():
+                return spaced(result.outcome)
+            case ConditionWord():
+                return safe(result.word)
+            case _:
+                return self.figure(result, result.value)
+
+    def figure(self, result: Measured, value: float) -> str:
+        """An SI value of what a result measures, in its unit."""
         unit = self.unit(result)
-        if value is None:
-            return "–"
         if unit is None:
             return _figure(value)
         if self._sideways(result) and value:
             return f"{self.number(abs(value), unit)} {'right' if value > 0 else 'left'}"
         return self.number(value, unit)
 
-    def _sideways(self, result: Result) -> bool:
+    def _sideways(self, result: Measured) -> bool:
         """Whether its sign says a side, not more or less."""
         kind = self.knowledge.tests.get(result.test)
         return kind is not None and kind.more_is == "right"
 
-    def uncertainty(self, result: Result) -> str | None:
+    def uncertainty(self, result: Measured) -> str | None:
         """The standard uncertainty in the result's unit."""
         unit = self.unit(result)
         if result.uncertainty is None or unit is None:
@@ -173,7 +190,7 @@ class Words(Titles):
         unit = self.shown(unit)
         return f"{figure(difference(result.uncertainty, unit), 2)} {named(unit)}"
 
-    def limit(self, result: Result) -> str:
+    def limit(self, result: Measured) -> str:
         """The accepted range in words: `max 4.9 s`, `33.3 to 35.3 MPa`; empty where there is none."""
         unit = self.unit(result)
         if unit is None:
@@ -191,7 +208,7 @@ class Words(Titles):
             return f"max {high} {name}"
         return f"min {low} {name}" if low is not None else ""
 
-    def new(self, result: Result) -> str | None:
+    def new(self, result: Measured) -> str | None:
         """The value of a new machine."""
         unit = self.unit(result)
         if result.new is None or unit is None:
@@ -200,15 +217,15 @@ class Words(Titles):
         return f"{_figure(to_unit(result.new, unit), self._digits(result))} {named(unit)}"
 
     @staticmethod
-    def _digits(result: Result) -> int:
+    def _digits(result: Measured) -> int:
         """A stated limit is shown as it is, what was worked out no finer than it is known."""
         return 4 if result.basis in (None, "limit") else 3
 
     def judged(self, result: Result) -> str:
         """Verdict and how sure: `out, almost certain`; empty for what is only noted (a sign, code or check)."""
+        if not isinstance(result, Measured):
+            return "" if not isinstance(result, ConditionWord) else VERDICTS[result.verdict]
         out = result.probability_out
-        if isinstance(result.value, bool | str):
-            return ""
         if out is None or result.verdict in ("invalid", "unjudged"):
             return VERDICTS[result.verdict]
         if result.verdict == "near":

@@ -15,7 +15,8 @@ from statistics import median
 from typing import Literal
 
 from oilpath.documents.sheet import Reading, Sheet
-from oilpath.flow import Basis, Result, Verdict
+from oilpath.flow import Measured, Result, Verdict
+from oilpath.flow.ids import placed_by, result_id
 from oilpath.judging import judge
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.testkind import TestKind
@@ -46,14 +47,20 @@ class SheetAt:
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """One reading: SI, brought to the hold, distance or turns of the last sheet. `used`: it counts for the line."""
+    """One reading. value: its figure, SI, brought to the hold, distance or turns of the last sheet; None for a sign, a
+    code or a check. `used`: it counts for the line."""
 
     sheet: int
     at: float
-    value: float | bool | str | None
+    result: Result
+    value: float | None
     u: float | None
-    verdict: Verdict
     used: bool
+
+    @property
+    def verdict(self) -> Verdict:
+        """That of the result."""
+        return self.result.verdict
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +71,6 @@ class ResultTrend:
     id: str
     last: Result
     points: tuple[Point, ...]
-    basis: Basis | None
     line: Line | None
     outcome: Outcome
     side: Literal["min", "max"] | None = None
@@ -183,7 +189,8 @@ def _readings(sheet: Sheet, knowledge: Knowledge) -> Mapping[str, tuple[Reading,
         found[reading.id] = (reading, reading.kind, 1)
         veer = reading.kind.veer_as
         if reading.veer is not None and veer is not None and veer in knowledge.tests:
-            own = f"{veer}{reading.id.removeprefix(reading.test)}"
+            steps = placed_by(reading.kind.id, reading.keys)
+            own = result_id(veer, steps, reading.variant, reading.together_with)
             found[own] = (reading, knowledge.tests[veer], 2)  # a veer grows with the square of the distance
     return found
 
@@ -205,10 +212,8 @@ def _trend(
         unscaled = unscaled or factor is None
         points.append(_point(number, places[number].at, result, factor))
     notes = ("readings of another hold, distance or number of turns are shown as they are and not counted",)
-    shown = ResultTrend(name, last, tuple(points), last.basis, None, "noted", notes=notes if unscaled else ())
-    if isinstance(last.value, bool | str) or last.value is None:
-        return shown
-    return _told(shown)
+    shown = ResultTrend(name, last, tuple(points), None, "noted", notes=notes if unscaled else ())
+    return _told(shown, last) if isinstance(last, Measured) else shown
 
 
 def _factor(last: Reading, reading: Reading, kind: TestKind, power: int) -> float | None:
@@ -225,22 +230,20 @@ def _factor(last: Reading, reading: Reading, kind: TestKind, power: int) -> floa
 
 
 def _point(sheet: int, at: float, result: Result, factor: float | None) -> Point:
-    value = result.value
-    if isinstance(value, bool | str) or value is None:
-        return Point(sheet, at, value, None, result.verdict, False)
+    if not isinstance(result, Measured):
+        return Point(sheet, at, result, None, None, False)
     scale = 1.0 if factor is None else factor
     u = None if result.uncertainty is None else result.uncertainty * scale
     used = factor is not None and result.verdict != "invalid" and u is not None and u > 0
-    return Point(sheet, at, value * scale, u, result.verdict, used)
+    return Point(sheet, at, result, result.value * scale, u, used)
 
 
 # --- what can be said -------------------------------------------------------------------
 
 
-def _told(shown: ResultTrend) -> ResultTrend:
+def _told(shown: ResultTrend, last: Measured) -> ResultTrend:
     """The line through the readings that count, and what it comes to."""
     used = [point for point in shown.points if point.used]
-    last = shown.last
     beyond = _beyond(last)
     if len(used) < LEAST or len({point.at for point in used}) < 2:
         return replace(shown, outcome="past" if beyond else "few", side=beyond)
@@ -277,9 +280,9 @@ def is_open(found: Crossing, start: float, end: float) -> bool:
     return found.latest is None or found.latest > end + OPEN * (end - start)
 
 
-def _beyond(last: Result) -> Literal["min", "max"] | None:
+def _beyond(last: Measured) -> Literal["min", "max"] | None:
     """The limit beyond which the last reading lies already, as it was judged."""
-    if last.verdict != "fail" or isinstance(last.value, bool | str) or last.value is None:
+    if last.verdict != "fail":
         return None
     if last.max is not None and last.value > last.max:
         return "max"

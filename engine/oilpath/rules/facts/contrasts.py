@@ -6,7 +6,8 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from oilpath.flow import Fact
+from oilpath.flow import Fact, Measured
+from oilpath.flow.ids import STANDARD
 from oilpath.knowledge.rule import slots_for
 from oilpath.machine.graph import CircuitGraph
 from oilpath.rules.facts.readings import ReadingState
@@ -59,12 +60,11 @@ def _out_or_not(
 
 def _log_ratio(a: ReadingState, b: ReadingState) -> float | None:
     """ln of the first value over the second one, positive where the first is worse; None where it cannot be told."""
-    first, second = a.result.value, b.result.value
-    if isinstance(first, str) or isinstance(second, str) or not first or not second:
+    if not isinstance(a.result, Measured) or not isinstance(b.result, Measured):
         return None
-    if first * second <= 0:
+    if a.result.value * b.result.value <= 0:
         return None
-    ratio = math.log(first / second)
+    ratio = math.log(a.result.value / b.result.value)
     return ratio if a.kind.limits.sides == "upper" else -ratio
 
 
@@ -78,11 +78,11 @@ def _least(reading: ReadingState, least: float) -> float:
 
 def _variants(readings: Sequence[ReadingState], usual: Sequence[ReadingState], knowledge: Knowledge) -> Iterator[Fact]:
     """Each variant against the standard reading of the same test; hot against cold of everything beside it."""
-    standard = {reading.result.id: reading for reading in usual}
+    standard = {reading.place: reading for reading in usual}
     heat: list[tuple[float, ReadingState, ReadingState]] = []
     for reading in readings:
         variant = knowledge.variants.get(reading.result.variant)
-        twin = standard.get(reading.result.id.split("@")[0])
+        twin = standard.get(reading.place)
         if variant is None or variant.pair is None or twin is None or reading.state == "invalid":
             continue
         difference = _log_ratio(reading, twin)
@@ -139,9 +139,9 @@ def _mean_contrast(
 
 def _combined(readings: Sequence[ReadingState], usual: Sequence[ReadingState]) -> Iterator[Fact]:
     """One function alone against the same with others: slower together is what shared flow does, faster is not."""
-    alone = {reading.result.id: reading for reading in usual}
+    alone = {reading.place: reading for reading in usual}
     for reading in readings:
-        twin = alone.get(reading.result.id.split("+")[0])
+        twin = alone.get(reading.place) if reading.result.variant == STANDARD else None
         if not reading.result.together_with or twin is None or reading.state == "invalid":
             continue
         if reading.kind.scale == "offset":

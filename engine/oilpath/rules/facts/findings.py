@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from oilpath.documents.machine import Machine
-from oilpath.flow import Fact, Result
+from oilpath.flow import CheckResult, CodeResult, Fact, Measured, Result, SignResult
 from oilpath.knowledge.circuit import Hold
 from oilpath.knowledge.rule import slots_for
 from oilpath.machine.graph import CircuitGraph
@@ -71,8 +71,8 @@ def _finding(reading: ReadingState, circuit: CircuitGraph, holds: Mapping[str, H
         state=reading.state,
         deviation=reading.deviation,
         size=_size(reading),
-        repeats=_repeats(result),
-        cooling=_cooling(result),
+        repeats=_repeats(result) if isinstance(result, Measured) else None,
+        cooling=_cooling(result) if isinstance(result, Measured) else None,
     )
     return Fact("finding", words, (result.id,))
 
@@ -80,7 +80,7 @@ def _finding(reading: ReadingState, circuit: CircuitGraph, holds: Mapping[str, H
 def _size(reading: ReadingState) -> str | None:
     """How far an out reading lies beyond its limit."""
     result = reading.result
-    if reading.state != "out" or not isinstance(result.value, int | float) or isinstance(result.value, bool):
+    if reading.state != "out" or not isinstance(result, Measured):
         return None
     over = result.max is not None and result.value > result.max
     limit = result.max if over else result.min
@@ -92,8 +92,8 @@ def _size(reading: ReadingState) -> str | None:
     return "slight" if excess <= SLIGHT else "clear" if excess <= GROSS else "gross"
 
 
-def _repeats(result: Result) -> str | None:
-    if result.count is None or not isinstance(result.value, int | float) or isinstance(result.value, bool):
+def _repeats(result: Measured) -> str | None:
+    if result.count is None:
         return None
     if result.basis == "estimate" and result.verdict == "near":
         return None  # the width of the estimate leaves it open, not the repeats
@@ -102,10 +102,10 @@ def _repeats(result: Result) -> str | None:
     return "scattered" if result.uncertainty / abs(result.value) > SCATTERED else "steady"
 
 
-def _cooling(result: Result) -> str | None:
+def _cooling(result: Measured) -> str | None:
     """How much of a drift is the cooling of its oil, where the judging worked it out."""
     cooling = result.computed.get("cooling")
-    if cooling is None or not isinstance(result.value, int | float) or not result.value:
+    if cooling is None or not result.value:
         return None
     share = cooling.value / result.value
     return "most" if share >= MOST else "some" if share >= SOME else "little"
@@ -119,18 +119,16 @@ def word(text: str) -> str:
 def observations(results: Sequence[Result], machine: Machine, circuit: CircuitGraph) -> Iterator[Fact]:
     """Signs seen or not, codes active or stored, outcomes of checks; each with the part that it names."""
     for result in results:
-        at = result.keys.get("part")
-        if result.test == "sign" and isinstance(result.value, bool):
-            sign = result.keys.get("sign") or result.id.split("/")[1]
-            yield _observed(result, "sign", sign, "seen" if result.value else "not-seen", at, circuit)
-        elif result.test == "code" and isinstance(result.value, bool):
-            code = result.id.partition("/")[2]
-            meaning = machine.codes.get(code)
-            value = "active" if result.value else "stored"
-            yield _observed(result, "code", code, value, meaning.part if meaning else None, circuit)
-        elif result.test == "check" and isinstance(result.value, str):
-            check, part = [*result.id.split("/"), "", ""][1:3]
-            yield _observed(result, "check", check, result.value, at or part, circuit)
+        match result:
+            case SignResult():
+                seen = "seen" if result.seen else "not-seen"
+                yield _observed(result, "sign", result.sign, seen, result.keys.get("part"), circuit)
+            case CodeResult(active=bool()):
+                meaning = machine.codes.get(result.code)
+                value = "active" if result.active else "stored"
+                yield _observed(result, "code", result.code, value, meaning.part if meaning else None, circuit)
+            case CheckResult():
+                yield _observed(result, "check", result.check, result.outcome, result.part, circuit)
 
 
 def _observed(result: Result, kind: str, of: str, value: str, at: str | None, circuit: CircuitGraph) -> Fact:

@@ -6,7 +6,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from oilpath.flow import Result
+from oilpath.flow import ConditionWord, Measured, Result
+from oilpath.flow.ids import placed_by
 from oilpath.knowledge.testkind import TestKind
 from oilpath.machine.graph import CircuitGraph
 
@@ -24,7 +25,7 @@ LOADED = 0.2
 class ReadingState:
     """One measured result, with the words that place it in the circuit; None where a word does not apply."""
 
-    result: Result
+    result: Measured | ConditionWord
     kind: TestKind
     keys: Mapping[str, str]
     function: str | None
@@ -40,18 +41,24 @@ class ReadingState:
     state: str
 
     @property
+    def place(self) -> tuple[str, ...]:
+        """The test and the words that place it: the same for every variant and whatever was worked beside it."""
+        return (self.result.test, *placed_by(self.kind.id, self.keys))
+
+    @property
     def usual(self) -> bool:
         """Made as the test asks: no variant, nothing worked beside it, judged."""
         return self.standard and self.state in ("in", "near", "out")
 
     @property
     def standard(self) -> bool:
-        return self.result.variant == "standard" and not self.result.together_with
+        return self.result.standard
 
     @property
     def deviation(self) -> str | None:
         """The way in which it lies off; the way in which the test goes wrong where the result does not say."""
-        return self.result.deviation or (self.kind.more_is if self.state in ("near", "out") else None)
+        own = self.result.deviation if isinstance(self.result, Measured) else None
+        return own or (self.kind.more_is if self.state in ("near", "out") else None)
 
     def is_out(self, deviation: str) -> bool:
         return self.state == "out" and self.deviation == deviation
@@ -60,24 +67,18 @@ class ReadingState:
         return self.state == "near" and self.deviation == deviation
 
 
-def keys_of(result: Result, kind: TestKind) -> dict[str, str]:
-    """The words of a result's id under the names that its test kind gives them, with the result's own keys."""
-    segments = result.id.split("@")[0].split("+")[0].split("/")[1:]
-    return {**dict(zip(kind.id, segments, strict=False)), **result.keys}
-
-
 def read_results(results: Iterable[Result], circuit: CircuitGraph, knowledge: Knowledge) -> tuple[ReadingState, ...]:
     """The measured results (and conditions); signs, codes and checks are observations and not among them."""
     kinds = knowledge.tests
     return tuple(
         _read(result, kinds[result.test], circuit)
         for result in results
-        if result.test in kinds and kinds[result.test].observe != "nothing"
+        if isinstance(result, Measured | ConditionWord) and result.test in kinds
     )
 
 
-def _read(result: Result, kind: TestKind, circuit: CircuitGraph) -> ReadingState:
-    keys = keys_of(result, kind)
+def _read(result: Measured | ConditionWord, kind: TestKind, circuit: CircuitGraph) -> ReadingState:
+    keys = result.keys
     served = _functions(keys, circuit)
     function = served[0] if len(served) == 1 else None
     part = part_at(keys.get("part") or keys.get("at") or keys.get("cylinder"), circuit)

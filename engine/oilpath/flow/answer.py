@@ -1,76 +1,15 @@
-"""The plain frozen data that the steps hand on: read → judge → relate → suspect → rank → plan → report.
-
-Every number is SI (s, m, Pa, m³/s, K, rev/s, rad; ratios as fractions); words are those of the file formats.
-No step changes what an earlier one made, and none of these types knows how it is computed or shown.
-"""
+"""What follows from the results: facts, suspicions, ranked causes, checks, the plan, the whole answer."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
+
+from oilpath.flow.results import Result
 
 if TYPE_CHECKING:
     from oilpath.knowledge.base import Replaced
-
-Verdict = Literal["pass", "near", "fail", "invalid", "unjudged"]
-Basis = Literal["limit", "estimate", "baseline", "twin"]
-
-
-@dataclass(frozen=True, slots=True)
-class Computed:
-    """A figure worked out beside a result, with its SI value, its quantity and a standard uncertainty."""
-
-    value: float
-    quantity: str
-    uncertainty: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Evidence:
-    """What one result says to the ranking.
-
-    e is ln(measured/reference) for `scale: ratio`, else measured − reference in SI; u its standard uncertainty
-    (the reading's own, without the scatter between sound machines, which is knowledge). `observe`, `load` and `keys`
-    name the reading to the circuit model.
-    """
-
-    result: str
-    test: str
-    observe: str
-    load: str
-    keys: Mapping[str, str]
-    scale: Literal["ratio", "offset"]
-    e: float
-    u: float
-    corrected: tuple[str, ...] = ()
-    variant: str = "standard"
-    figures: Mapping[str, float] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True)
-class Result:
-    """One judged reading (or condition, sign, code, check) under its fixed id."""
-
-    id: str
-    test: str
-    keys: Mapping[str, str]
-    value: float | bool | str | None
-    quantity: str | None
-    verdict: Verdict
-    uncertainty: float | None = None
-    count: int | None = None
-    new: float | None = None
-    min: float | None = None
-    max: float | None = None
-    basis: Basis | None = None
-    deviation: str | None = None
-    probability_out: float | None = None
-    computed: Mapping[str, Computed] = field(default_factory=dict)
-    notes: tuple[str, ...] = ()
-    variant: str = "standard"
-    together_with: tuple[str, ...] = ()
-    evidence: Evidence | None = None
 
 
 @dataclass(frozen=True, slots=True)
