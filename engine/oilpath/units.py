@@ -1,9 +1,7 @@
 """Text to SI numbers and back: the only place that knows units.
 
 A quantity is text, `NUMBER UNIT`: ``34.3 MPa``, ``4975 psi``, ``54 °C``, ``112 cm3/rev``.
-Units in common use come from a table made from pint (`formats/unit_table.py`); products and
-quotients of them are worked out here, and pint itself is loaded only for a name that is not
-in the table. Nothing is ever evaluated: a unit is at most six names with one-digit exponents.
+All that is said of a kind of quantity stands in one table, `QUANTITIES`; names of units are in `unit_names.py`.
 
 Inside everything is SI: s, m, Pa, m³/s, K, rev/s for rotational speed, m³/rev for displacement,
 rad for angle. The functions here are for the ends of the flow, where people read and write.
@@ -13,35 +11,36 @@ from __future__ import annotations
 
 import math
 import re
-import unicodedata
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache, lru_cache
-from typing import Any, Final
+from typing import Final, Literal
 
-from oilpath.problems import nearest, shorten
+from oilpath.spelling import nearest, shorten
+from oilpath.unit_names import BLANKS, CELSIUS, SCALES, TEMPERATURE, Dimension, UnknownUnit, product, tidy
 from oilpath.unit_table import ATOMS
 
 __all__ = [
     "CUSTOMARY",
     "QUANTITIES",
     "UNITS",
+    "Quantity",
     "QuantityError",
+    "Units",
+    "bounds",
     "figure",
     "from_unit",
     "parse",
+    "sample",
     "show",
     "to_unit",
     "unit_of",
 ]
 
-Dimension = tuple[int, int, int, int, int]  # exponents of length, mass, time, temperature, turn
-
 _MAX_TEXT: Final = 100
 _MAX_DIGITS: Final = 40
 _MAX_EXPONENT: Final = 30
 _MAX_UNIT: Final = 40
-_MAX_FACTORS: Final = 6
 
 
 class QuantityError(ValueError):
@@ -56,115 +55,125 @@ class QuantityError(ValueError):
         return f"{self.message}; {self.accepted}" if self.accepted else self.message
 
 
+Units = Literal["metric", "us"]
+
+
 @dataclass(frozen=True, slots=True)
 class Quantity:
-    """A kind of quantity.
+    """A kind of quantity, with all that is said of it.
 
     words: with its article, for messages. dimensions: those taken, the first is the SI one.
-    examples: the units to suggest, the usual ones first. sample: a whole quantity.
-    per_turn: SI value of the base product (2 pi where SI counts radians, else 1).
+    unit: what answers give it in. examples: the units to suggest, the usual ones first. sample: a whole quantity.
+    bounds: least amount and greatest value that a file can mean, least apart from zero; None where nothing is known.
+    customary: what readers of US customary units get in place of a unit. steps: how people note a reading of it down,
+    unit and smallest step; without them, in the unit of answers. per_turn: SI value of the base product.
     """
 
     words: str
     dimensions: tuple[Dimension, ...]
+    unit: str
+    factor: float
+    """SI value of one such unit; SI value = (shown value + offset) * factor"""
     examples: tuple[str, ...]
     sample: str
+    bounds: tuple[str, str] | None = None
+    customary: Mapping[str, str] = field(default_factory=dict)
+    steps: Mapping[Units, tuple[str, float]] = field(default_factory=dict)
+    offset: float = 0.0
     per_turn: float = 1.0
+    """2 pi where SI counts radians"""
 
 
-def _kind(words: str, dimension: Dimension, examples: str, sample: str) -> Quantity:
-    return Quantity(words, (dimension,), tuple(examples.split()), sample)
+def _steps(metric: tuple[str, float], us: tuple[str, float] | None = None) -> Mapping[Units, tuple[str, float]]:
+    return {"metric": metric, "us": us or metric}
 
-
-_LENGTH: Final = _kind("a length", (1, 0, 0, 0, 0), "mm m in ft cm", "12 mm")
-_PER_TIME: Final = (0, 0, -1, 0, 0)
-_TEMPERATURE: Final = (0, 0, 0, 1, 0)
 
 #: Every kind of quantity by name. `distance` is a length that people read in metres.
 QUANTITIES: Final[Mapping[str, Quantity]] = {
-    "time": _kind("a time", (0, 0, 1, 0, 0), "s min h ms", "4.8 s"),
-    "length": _LENGTH,
-    "distance": Quantity(_LENGTH.words, _LENGTH.dimensions, ("m", "ft", "mm", "km"), "20 m"),
+    "time": Quantity(
+        "a time", ((0, 0, 1, 0, 0),), "s", 1.0, ("s", "min", "h", "ms"), "4.8 s", ("0.01 s", "24 h"),
+        steps=_steps(("s", 0.01)),
+    ),
+    "length": Quantity(
+        "a length", ((1, 0, 0, 0, 0),), "mm", 1e-3, ("mm", "m", "in", "ft", "cm"), "12 mm", ("0.001 mm", "1000 m"),
+        {"mm": "in"}, _steps(("mm", 1), ("in", 0.05)),
+    ),
+    "distance": Quantity(
+        "a length", ((1, 0, 0, 0, 0),), "m", 1.0, ("m", "ft", "mm", "km"), "20 m", ("0.001 mm", "1000 m"),
+        {"m": "ft"}, _steps(("m", 0.1), ("ft", 0.5)),
+    ),
     # Standards write 1/min for what the trade calls rpm: a plain frequency counts revolutions.
     "rotation": Quantity(
-        "a rotational speed", ((0, 0, -1, 0, 1), _PER_TIME), ("rpm", "rev/min", "1/min", "rev/s"), "1900 rpm"
+        "a rotational speed", ((0, 0, -1, 0, 1), (0, 0, -1, 0, 0)), "rpm", 1.0 / 60.0,
+        ("rpm", "rev/min", "1/min", "rev/s"), "1900 rpm", ("1 rpm", "20000 rpm"), steps=_steps(("rpm", 10)),
     ),
-    "pressure": _kind("a pressure", (-1, 1, -2, 0, 0), "MPa bar psi kPa", "34.3 MPa"),
-    "temperature": Quantity("a temperature", (_TEMPERATURE,), ("°C", "degC", "°F", "degF", "K"), "54 °C"),
-    "temperature-difference": Quantity("a temperature difference", (_TEMPERATURE,), ("K", "°C", "°F"), "5 K"),
-    "flow": _kind("a flow", (3, 0, -1, 0, 0), "L/min gpm cm3/min m3/h", "24 L/min"),
-    "displacement": _kind("a displacement", (3, 0, 0, 0, -1), "cm3/rev cc/rev in3/rev L/rev", "112 cm3/rev"),
-    "ratio": _kind("a ratio", (0, 0, 0, 0, 0), "%", "2 %"),
-    "angle": Quantity("an angle", ((0, 0, 0, 0, 1),), ("deg", "°", "rad", "rev"), "25 deg", math.tau),
-    "mass": _kind("a mass", (0, 1, 0, 0, 0), "kg t lb", "22 t"),
-    "force": _kind("a force", (1, 1, -2, 0, 0), "kN N lbf", "150 kN"),
-    "power": _kind("a power", (2, 1, -3, 0, 0), "kW hp W", "110 kW"),
-    "torque": _kind("a torque", (2, 1, -2, 0, 0), "N*m kN*m lbf*ft", "500 N*m"),
-    "energy": _kind("an energy", (2, 1, -2, 0, 0), "kJ J kWh", "5 kJ"),
-    "speed": _kind("a speed", (1, 0, -1, 0, 0), "km/h m/s mph ft/min", "5.5 km/h"),
-    "volume": _kind("a volume", (3, 0, 0, 0, 0), "L cm3 gal m3", "240 L"),
-    "viscosity-kinematic": _kind("a kinematic viscosity", (2, 0, -1, 0, 0), "mm2/s cSt", "46 mm2/s"),
-}
+    "pressure": Quantity(
+        "a pressure", ((-1, 1, -2, 0, 0),), "MPa", 1e6, ("MPa", "bar", "psi", "kPa"), "34.3 MPa",
+        ("0.001 MPa", "200 MPa"), {"MPa": "psi"}, _steps(("MPa", 0.1), ("psi", 10)),
+    ),
+    "temperature": Quantity(
+        "a temperature", (TEMPERATURE,), "°C", CELSIUS[0], ("°C", "degC", "°F", "degF", "K"), "54 °C",
+        ("-60 °C", "250 °C"), {"°C": "°F"}, _steps(("°C", 1), ("°F", 1)), offset=CELSIUS[1],
+    ),
+    # A difference in °R is one in °F.
+    "temperature-difference": Quantity(
+        "a temperature difference", (TEMPERATURE,), "K", 1.0, ("K", "°C", "°F"), "5 K", ("0.001 K", "100 K"),
+        {"K": "°R"},
+    ),
+    "flow": Quantity(
+        "a flow", ((3, 0, -1, 0, 0),), "L/min", 1e-3 / 60.0, ("L/min", "gpm", "cm3/min", "m3/h"), "24 L/min",
+        ("0.001 L/min", "10000 L/min"), {"L/min": "gpm", "mL/min": "in3/min"}, _steps(("L/min", 0.1), ("gpm", 0.05)),
+    ),
+    "displacement": Quantity(
+        "a displacement", ((3, 0, 0, 0, -1),), "cm3/rev", 1e-6, ("cm3/rev", "cc/rev", "in3/rev", "L/rev"),
+        "112 cm3/rev", ("0.1 cm3/rev", "20000 cm3/rev"), {"cm3/rev": "in3/rev"},
+    ),
+    "ratio": Quantity(
+        "a ratio", ((0, 0, 0, 0, 0),), "%", 1e-2, ("%",), "2 %", ("0.001 %", "100 %"), steps=_steps(("%", 0.1)),
+    ),
+    "angle": Quantity(
+        "an angle", ((0, 0, 0, 0, 1),), "deg", math.pi / 180.0, ("deg", "°", "rad", "rev"), "25 deg",
+        ("0.01 deg", "720 deg"), steps=_steps(("deg", 1)), per_turn=math.tau,
+    ),
+    "mass": Quantity("a mass", ((0, 1, 0, 0, 0),), "kg", 1.0, ("kg", "t", "lb"), "22 t", customary={"kg": "lb"}),
+    "force": Quantity(
+        "a force", ((1, 1, -2, 0, 0),), "kN", 1e3, ("kN", "N", "lbf"), "150 kN", customary={"kN": "lbf"}
+    ),
+    "power": Quantity(
+        "a power", ((2, 1, -3, 0, 0),), "kW", 1e3, ("kW", "hp", "W"), "110 kW", customary={"kW": "hp"}
+    ),
+    "torque": Quantity(
+        "a torque", ((2, 1, -2, 0, 0),), "N*m", 1.0, ("N*m", "kN*m", "lbf*ft"), "500 N*m",
+        customary={"N*m": "lbf*ft"},
+    ),
+    "energy": Quantity(
+        "an energy", ((2, 1, -2, 0, 0),), "kJ", 1e3, ("kJ", "J", "kWh"), "5 kJ", customary={"kJ": "ft*lbf"}
+    ),
+    "speed": Quantity(
+        "a speed", ((1, 0, -1, 0, 0),), "km/h", 1.0 / 3.6, ("km/h", "m/s", "mph", "ft/min"), "5.5 km/h",
+        customary={"km/h": "mph"},
+    ),
+    "volume": Quantity(
+        "a volume", ((3, 0, 0, 0, 0),), "L", 1e-3, ("L", "cm3", "gal", "m3"), "240 L",
+        customary={"L": "gal", "mL": "in3"}, steps=_steps(("mL", 0.1), ("in3", 0.01)),
+    ),
+    "viscosity-kinematic": Quantity(
+        "a kinematic viscosity", ((2, 0, -1, 0, 0),), "mm2/s", 1e-6, ("mm2/s", "cSt"), "46 mm2/s"
+    ),
+}  # fmt: skip
 
-# Scales with an offset: K = (reading + offset) * factor; 0 °F is 459.67 °R (NIST SP 811, B.8).
-_CELSIUS: Final = (1.0, 273.15)
-_FAHRENHEIT: Final = (5.0 / 9.0, 459.67)
-_SCALES: Final[Mapping[str, tuple[float, float]]] = {
-    **dict.fromkeys(("K", "kelvin", "Kelvin"), (1.0, 0.0)),
-    **dict.fromkeys(("°C", "degC", "celsius", "Celsius"), _CELSIUS),
-    **dict.fromkeys(("°F", "degF", "fahrenheit", "Fahrenheit"), _FAHRENHEIT),
-    **dict.fromkeys(("°R", "degR"), (5.0 / 9.0, 0.0)),
-}
-
-#: What answers are written in, by kind of quantity: unit, factor, offset;
-#: SI value = (shown value + offset) * factor.
+#: The units of answers, as the table has them: unit, factor, offset.
 UNITS: Final[Mapping[str, tuple[str, float, float]]] = {
-    "time": ("s", 1.0, 0.0),
-    "length": ("mm", 1e-3, 0.0),
-    "distance": ("m", 1.0, 0.0),
-    "rotation": ("rpm", 1.0 / 60.0, 0.0),
-    "pressure": ("MPa", 1e6, 0.0),
-    "temperature": ("°C", *_CELSIUS),
-    "temperature-difference": ("K", 1.0, 0.0),
-    "flow": ("L/min", 1e-3 / 60.0, 0.0),
-    "displacement": ("cm3/rev", 1e-6, 0.0),
-    "ratio": ("%", 1e-2, 0.0),
-    "angle": ("deg", math.pi / 180.0, 0.0),
-    "mass": ("kg", 1.0, 0.0),
-    "force": ("kN", 1e3, 0.0),
-    "power": ("kW", 1e3, 0.0),
-    "torque": ("N*m", 1.0, 0.0),
-    "energy": ("kJ", 1e3, 0.0),
-    "speed": ("km/h", 1.0 / 3.6, 0.0),
-    "volume": ("L", 1e-3, 0.0),
-    "viscosity-kinematic": ("mm2/s", 1e-6, 0.0),
+    name: (kind.unit, kind.factor, kind.offset) for name, kind in QUANTITIES.items()
 }
-
-#: What people who read US customary units get instead of a unit of the answers. A difference in °R is one in °F.
+#: What people who read US customary units get instead of a unit of the answers, as the table has it.
 CUSTOMARY: Final[Mapping[str, str]] = {
-    "mm": "in",
-    "m": "ft",
-    "MPa": "psi",
-    "°C": "°F",
-    "K": "°R",
-    "L/min": "gpm",
-    "mL/min": "in3/min",
-    "cm3/rev": "in3/rev",
-    "kg": "lb",
-    "kN": "lbf",
-    "kW": "hp",
-    "N*m": "lbf*ft",
-    "kJ": "ft*lbf",
-    "km/h": "mph",
-    "L": "gal",
-    "mL": "in3",
+    unit: instead for kind in QUANTITIES.values() for unit, instead in kind.customary.items()
 }
 
 
 # --- reading ------------------------------------------------------------------------
 
-_SPACE: Final = " \t\xa0\u2000-\u200a\u202f\u205f\u3000"
-_BLANKS: Final = re.compile(f"[{_SPACE}]+")
 _NUMBER: Final = re.compile(r"([+-]?[0-9]+(?:\.[0-9]+)?)(?:[eE]([+-]?[0-9]+)(?![0-9]))?")
 _COMMA: Final = re.compile(r"[+-]?[0-9][0-9.]*,[0-9]")
 _COLON: Final = re.compile(r"[+-]?[0-9]+:[0-9]")
@@ -195,6 +204,19 @@ def parse(text: object, quantity: str) -> float:
     return value
 
 
+@cache
+def bounds(quantity: str) -> tuple[float, float] | None:
+    """Least amount and greatest value of a kind of quantity in SI, where something is known of them."""
+    written = QUANTITIES[quantity].bounds
+    return None if written is None else (parse(written[0], quantity), parse(written[1], quantity))
+
+
+def sample(quantity: str) -> str:
+    """What a quantity looks like, for a problem that wants one."""
+    kind = QUANTITIES[quantity]
+    return f"{kind.words} such as {kind.sample}"
+
+
 def _wanted(kind: Quantity) -> str:
     units = ", ".join(kind.examples)
     return f"{kind.words} as a number and a unit ({units}), such as {kind.sample}"
@@ -220,7 +242,7 @@ def _split(text: str, kind: Quantity) -> tuple[str, int, str]:
     """Number, exponent and unit; raises QuantityError with the likeliest mistake."""
     if len(text) > _MAX_TEXT:
         raise QuantityError(f"a text of {len(text):,} characters is no quantity", _wanted(kind))
-    text = _BLANKS.sub(" ", text).strip(" ").replace("\u2212", "-")
+    text = BLANKS.sub(" ", text).strip(" ").replace("\u2212", "-")
     shown = f"`{shorten(text, 30)}`"
     if not text:
         raise QuantityError("an empty text is no quantity", _wanted(kind))
@@ -258,36 +280,14 @@ def _refuse_expression(unit: str, shown: str, kind: Quantity) -> None:
         raise QuantityError(f"{shown} holds a second number", f"one number and one unit: {_wanted(kind)}")
 
 
-# --- units --------------------------------------------------------------------------
-
-_LOOKALIKES: Final = str.maketrans(
-    {"º": "°", "˚": "°", "⋅": "*", "·": "*", "∙": "*", "\u2215": "/", "µ": "μ", "\u2212": "-", "⁻": "-"}
-)
-_AROUND: Final = re.compile(r" *([*/]) *")
-_SPACED_DEGREE: Final = re.compile(r"^(°|deg) (?=[CFR]$)")
-_FACTOR: Final = re.compile(r"([^\W\d_]+|[°%‰](?:[A-Z])?)(?:\^?(-?[1-9]))?")
-_JOINT: Final = re.compile(r"([*/])")
-
-
-class _UnknownUnit(ValueError):
-    """args: the name that is no unit."""
-
-
-def _tidy(unit: str) -> str:
-    """One spelling: superscripts as digits, one sign for products, no blanks around it."""
-    unit = unicodedata.normalize("NFKC", unit.translate(_LOOKALIKES)).translate(_LOOKALIKES)
-    unit = _AROUND.sub(r"\1", _BLANKS.sub(" ", unit))
-    return _SPACED_DEGREE.sub(r"\1", unit)
-
-
 def _unit(unit: str, quantity: str, kind: Quantity) -> tuple[float, float]:
     """Factor and offset of a unit as written; SI = (number + offset) * factor."""
-    name = _tidy(unit[: _MAX_UNIT + 1])
+    name = tidy(unit[: _MAX_UNIT + 1])
     if name in ("C", "F"):
-        if _TEMPERATURE in kind.dimensions:
+        if TEMPERATURE in kind.dimensions:
             raise QuantityError(f"`{name}` alone is no temperature", f"°{name} or deg{name}, such as {kind.sample}")
         raise QuantityError(f"`{name}` is no unit of {_bare(kind)}", _wanted(kind))
-    scale = _SCALES.get(name)
+    scale = SCALES.get(name)
     if scale is not None:
         if quantity == "temperature":
             return scale
@@ -295,9 +295,9 @@ def _unit(unit: str, quantity: str, kind: Quantity) -> tuple[float, float]:
             return scale[0], 0.0
     try:
         if len(unit) > _MAX_UNIT:
-            raise _UnknownUnit(name)
-        factor, dimension = (scale[0], _TEMPERATURE) if scale is not None else _product(name)
-    except _UnknownUnit as error:
+            raise UnknownUnit(name)
+        factor, dimension = (scale[0], TEMPERATURE) if scale is not None else product(name)
+    except UnknownUnit as error:
         fitting = {name for name, (_, dimension) in ATOMS.items() if dimension in kind.dimensions}
         guess = nearest(str(error.args[0]), fitting.union(kind.examples))
         hint = f", did you mean `{guess}`?" if guess else ""
@@ -320,91 +320,21 @@ def _wrong_dimension(unit: str, dimension: Dimension, kind: Quantity) -> str:
     return f"`{shorten(unit, 30)}` is no unit of {_bare(kind)}"
 
 
-@lru_cache(maxsize=1024)
-def _product(unit: str) -> tuple[float, Dimension]:
-    """Factor and dimension of names joined by * and /, read from left to right."""
-    parts = _JOINT.split(unit)
-    names, joints = parts[::2], ["*", *parts[1::2]]
-    if len(names) > _MAX_FACTORS:
-        raise _UnknownUnit(unit)
-    factor, exponents = 1.0, [0, 0, 0, 0, 0]
-    for position, (joint, part) in enumerate(zip(joints, names, strict=True)):
-        if part == "1" and position == 0:
-            continue
-        found = _FACTOR.fullmatch(part)
-        if found is None:
-            raise _UnknownUnit(part or unit)
-        power = int(found.group(2) or "1") * (1 if joint == "*" else -1)
-        one, dimension = _atom(found.group(1))
-        try:
-            factor *= one**power
-        except (OverflowError, ZeroDivisionError):
-            raise _UnknownUnit(unit) from None
-        exponents = [sum_ + power * part_ for sum_, part_ in zip(exponents, dimension, strict=True)]
-    length, mass, time, temperature, turn = exponents
-    return factor, (length, mass, time, temperature, turn)
-
-
-def _atom(name: str) -> tuple[float, Dimension]:
-    known = ATOMS.get(name)
-    if known is not None:
-        return known
-    if name in _SCALES or name in ("C", "F") or not 1 < len(name) <= 24:
-        raise _UnknownUnit(name)
-    return _from_pint(name)
-
-
-@cache
-def _registry() -> Any:
-    import pint  # 0.35 s: only for units that the table does not hold
-
-    return pint.UnitRegistry()
-
-
-#: No dimension of ours: electric, luminous, bits, counts …
-_FOREIGN: Final[Dimension] = (99, 99, 99, 99, 99)
-_PINT_BASES: Final = ("meter", "gram", "second", "kelvin", "radian")
-
-
-@lru_cache(maxsize=1024)
-def _from_pint(name: str) -> tuple[float, Dimension]:
-    """A single name (letters only) looked up in pint."""
-    import pint
-
-    registry = _registry()
-    try:
-        one = registry.Quantity(1.0, name).to_root_units()
-        two = registry.Quantity(2.0, name).to_root_units()
-    except (pint.PintError, ArithmeticError, ValueError):
-        raise _UnknownUnit(name) from None
-    # A scale with an offset, a logarithm, or a mere number (pi, dozen) is no unit of a reading.
-    exponents = {base: int(power) for base, power in one.unit_items() if power == int(power)}
-    if two.magnitude != 2.0 * one.magnitude or not exponents:
-        raise _UnknownUnit(name)
-    if not set(exponents) <= set(_PINT_BASES) or len(exponents) != len(one.unit_items()):
-        return 1.0, _FOREIGN
-    length, mass, time, temperature, turn = (exponents.get(base, 0) for base in _PINT_BASES)
-    factor = float(one.magnitude) * 1e-3**mass / math.tau**turn
-    if not (math.isfinite(factor) and factor > 0.0):
-        raise _UnknownUnit(name)
-    return factor, (length, mass, time, temperature, turn)
-
-
 # --- writing ------------------------------------------------------------------------
 
 
 @lru_cache(maxsize=1024)
 def _answer_unit(unit: str) -> tuple[float, float]:
     """Factor and offset of `unit` alone: SI = (value + offset) * factor."""
-    name = _tidy(unit)
+    name = tidy(unit)
     for shown, factor, offset in UNITS.values():
         if name == shown:
             return factor, offset
-    if name in _SCALES:
-        return _SCALES[name]
+    if name in SCALES:
+        return SCALES[name]
     try:
-        factor, dimension = _product(name)
-    except _UnknownUnit:
+        factor, dimension = product(name)
+    except UnknownUnit:
         raise QuantityError(f"`{shorten(unit, 30)}` is no unit known here") from None
     kinds = [kind for kind in QUANTITIES.values() if dimension in kind.dimensions]
     if not kinds:

@@ -11,6 +11,7 @@ from oilpath.documents.machine_scope import MachineScope, named
 from oilpath.documents.walk import CONDITION_WORDS, Fields, Location
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.testkind import TestKind
+from oilpath.units import sample
 
 MAX_LIMITS: Final = 300
 _VALUES: Final = ("new", "min", "max")
@@ -78,7 +79,7 @@ def _per(fields: Fields, kind: TestKind, needed: bool) -> float | None:
     if kind.limits.per is None:
         return None
     key = kind.keys[kind.limits.per]
-    wanted = walk.sample(key.quantity) if key.quantity is not None else "a number such as 3"
+    wanted = sample(key.quantity) if key.quantity is not None else "a number such as 3"
     location = fields.need(kind.limits.per, wanted) if needed else fields.get(kind.limits.per)
     if location is None:
         return None

@@ -21,6 +21,7 @@ from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.circuit import Circuit, Control, Feeds
 from oilpath.knowledge.circuit_check import blocked_functions, check_circuit
 from oilpath.problems import shorten
+from oilpath.units import sample
 
 #: Viscosity grades of ISO 3448:1992, by their viscosity at 40 °C in mm²/s.
 GRADES: Final = (2, 3, 5, 7, 10, 15, 22, 32, 46, 68, 100, 150, 220, 320, 460, 680, 1000, 1500, 2200, 3200)
@@ -157,7 +158,7 @@ def _speed(fields: Fields) -> TestSpeed | None:
     inside = location.fields("the engine speed")
     assert inside is not None
     inside.close(("test", "tolerance"))
-    test, tolerance = inside.need("test", walk.sample("rotation")), inside.get("tolerance")
+    test, tolerance = inside.need("test", sample("rotation")), inside.get("tolerance")
     value = walk.quantity(test, "rotation", "positive") if test is not None else None
     share = walk.quantity(tolerance, "ratio", "positive") if tolerance is not None else None
     if tolerance is not None and share is not None and share > _MOST_TOLERANCE:

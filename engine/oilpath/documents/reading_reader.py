@@ -13,6 +13,7 @@ from oilpath.documents.walk import CONDITION_WORDS, Fields, Location
 from oilpath.flow.ids import STANDARD, code_of, placed_by, result_id, slug
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.testkind import TestKey, TestKind
+from oilpath.units import sample
 
 T = TypeVar("T")
 
@@ -106,7 +107,7 @@ def read_reading(location: Location, scope: MachineScope | None, knowledge: Know
 
 def _wanted(name: str, key: TestKey, test: str) -> str:
     if key.quantity is not None:
-        return walk.sample(key.quantity) + (", or a list of repeats" if key.repeats else "")
+        return sample(key.quantity) + (", or a list of repeats" if key.repeats else "")
     if key.is_ in WORDS:
         return f"{WORDS[key.is_]}, which {test} needs"
     if key.words:
@@ -214,7 +215,7 @@ def _veer(location: Location) -> Veer | None:
     if fields is None:
         return None
     fields.close(("toward", "offset", "from"))
-    offset = fields.need("offset", walk.sample("distance"))
+    offset = fields.need("offset", sample("distance"))
     amount = walk.quantity(offset, "distance", "nonnegative") if offset is not None else None
     line = fields.get("from")
     reference = VEER_LINES[0] if line is None else walk.word(line, VEER_LINES, "a line that a veer is measured from")
@@ -232,7 +233,7 @@ def _log(location: Location) -> tuple[LogPoint, ...]:
         if fields is None:
             continue
         fields.close(("after", "moved"))
-        after, moved = fields.need("after", walk.sample("time")), fields.need("moved", walk.sample("length"))
+        after, moved = fields.need("after", sample("time")), fields.need("moved", sample("length"))
         time = walk.quantity(after, "time", "positive") if after is not None else None
         way = walk.quantity(moved, "length", "nonnegative") if moved is not None else None
         if after is not None and time is not None and points and time <= points[-1].after:

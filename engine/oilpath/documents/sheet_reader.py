@@ -19,6 +19,7 @@ from oilpath.documents.sheet import Confirmed, InstrumentData, Reading, Sheet
 from oilpath.documents.walk import Fields, Location
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.layers import machine_file
+from oilpath.units import sample
 
 KEYS: Final = (
     "oilpath", "machine", "unit-number", "order-number", "serial-number", "technician", "hours", "date", "complaint",
@@ -161,7 +162,7 @@ def _instrument(location: Location, quantity: str) -> InstrumentData:
     measured = "temperature-difference" if quantity == "temperature" else quantity
     resolution, span, grade = fields.get("resolution"), fields.get("span"), fields.get("class")
     if grade is not None and span is None:
-        grade.wrong("a class is a share of the span, which is missing", f"span: {walk.sample(measured)}")
+        grade.wrong("a class is a share of the span, which is missing", f"span: {sample(measured)}")
     return InstrumentData(
         resolution=walk.quantity(resolution, measured, "positive") if resolution is not None else None,
         span=walk.quantity(span, measured, "positive") if span is not None else None,

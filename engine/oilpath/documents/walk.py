@@ -9,30 +9,15 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 from typing import Final, Literal, cast
 
 from oilpath.documents.nodes import Node
 from oilpath.problems import Problems, key_text, nearest, shorten
-from oilpath.units import QUANTITIES, QuantityError, parse
+from oilpath.units import QUANTITIES, QuantityError, bounds, parse
 
 Sign = Literal["positive", "nonnegative", "any"]
 
-#: Least and greatest value that a sheet or machine file can mean; least is of the amount, zero apart.
-BOUNDS: Final[dict[str, tuple[str, str]]] = {
-    "time": ("0.01 s", "24 h"),
-    "length": ("0.001 mm", "1000 m"),
-    "distance": ("0.001 mm", "1000 m"),
-    "rotation": ("1 rpm", "20000 rpm"),
-    "pressure": ("0.001 MPa", "200 MPa"),
-    "temperature": ("-60 °C", "250 °C"),
-    "temperature-difference": ("0.001 K", "100 K"),
-    "flow": ("0.001 L/min", "10000 L/min"),
-    "displacement": ("0.1 cm3/rev", "20000 cm3/rev"),
-    "ratio": ("0.001 %", "100 %"),
-    "angle": ("0.01 deg", "720 deg"),
-}
 #: Conditions that are said in words, on a sheet and in what a machine demands.
 CONDITION_WORDS: Final[Mapping[str, tuple[str, ...]]] = {
     "attachment": ("empty", "loaded", "other"),
@@ -239,25 +224,17 @@ def quantity(location: Location, name: str, sign: Sign = "any") -> float | None:
     except QuantityError as error:
         location.wrong(error.message, error.accepted)
         return None
-    if name == "temperature":
-        (low, high), (low_text, high_text) = bounds(name), BOUNDS[name]
-        if low <= value <= high:
+    kind, limits = QUANTITIES[name], bounds(name)
+    if name == "temperature" and kind.bounds is not None and limits is not None:
+        if limits[0] <= value <= limits[1]:
             return value
-        location.wrong("cannot be meant", f"{QUANTITIES[name].words} from {low_text} to {high_text}")
+        location.wrong("is out of range", f"{kind.words} from {kind.bounds[0]} to {kind.bounds[1]}")
         return None
     if not _signed(location, value, sign):
         return None
-    if name not in BOUNDS:
+    if kind.bounds is None or limits is None:
         return value
-    (low, high), (low_text, high_text) = bounds(name), BOUNDS[name]
-    return _bounded(location, value, low, low_text, high, high_text)
-
-
-@cache
-def bounds(name: str) -> tuple[float, float]:
-    """Least amount and greatest value of a kind of quantity in SI."""
-    low, high = BOUNDS[name]
-    return parse(low, name), parse(high, name)
+    return _bounded(location, value, limits[0], kind.bounds[0], limits[1], kind.bounds[1])
 
 
 def _signed(location: Location, value: float, sign: Sign) -> bool:
@@ -295,9 +272,3 @@ def date(location: Location) -> str | None:
         location.wrong("is no day of the calendar", "YYYY-MM-DD, such as 2026-05-14")
         return None
     return value
-
-
-def sample(name: str) -> str:
-    """What a quantity looks like, for a problem that wants one."""
-    kind = QUANTITIES[name]
-    return f"{kind.words} such as {kind.sample}"

@@ -32,7 +32,7 @@ from oilpath.physics.predictions import observe, predictions, severity_grid
 from oilpath.physics.state import State
 from oilpath.ranking.evidence import readings as as_arrays
 from oilpath.uncertainty import combine
-from oilpath.units import UNITS, from_unit, to_unit
+from oilpath.units import QUANTITIES, from_unit, to_unit
 
 SimulatedCause = int | tuple[str, str, str | None]
 """a hypothesis by its number in the circuit model, or as (cause, part, variant)"""
@@ -43,19 +43,6 @@ REPEATS: Final = 3
 GROSS: Final = 1.5
 """a gross mistake lies up to so far from the truth: ln ratio, or m"""
 
-#: How people write a value of each quantity: unit and smallest step.
-_WRITTEN: Final[Mapping[Units, Mapping[str, tuple[str, float]]]] = {
-    "metric": {
-        "time": ("s", 0.01), "length": ("mm", 1), "distance": ("m", 0.1), "rotation": ("rpm", 10),
-        "pressure": ("MPa", 0.1), "temperature": ("°C", 1), "flow": ("L/min", 0.1), "angle": ("deg", 1),
-        "ratio": ("%", 0.1), "volume": ("mL", 0.1),
-    },
-    "us": {
-        "time": ("s", 0.01), "length": ("in", 0.05), "distance": ("ft", 0.5), "rotation": ("rpm", 10),
-        "pressure": ("psi", 10), "temperature": ("°F", 1), "flow": ("gpm", 0.05), "angle": ("deg", 1),
-        "ratio": ("%", 0.1), "volume": ("in3", 0.01),
-    },
-}  # fmt: skip
 _LOW: Final = 100
 """below so many steps a pressure is read on a gauge of a tenth of the span"""
 
@@ -346,10 +333,10 @@ class _Writer:
     """the step to which times are written, s"""
 
     def text(self, value: float, quantity: str) -> str:
-        if quantity not in _WRITTEN[self.units]:
-            unit = UNITS[quantity][0]
-            return f"{to_unit(value, unit):.4g} {unit}"
-        unit, step = _WRITTEN[self.units][quantity]
+        kind = QUANTITIES[quantity]
+        if not kind.steps:
+            return f"{to_unit(value, kind.unit):.4g} {kind.unit}"
+        unit, step = kind.steps[self.units]
         if quantity == "time":
             step = self.stopwatch
         number = to_unit(value, unit)
@@ -361,7 +348,8 @@ class _Writer:
     def exact(self, value: float, quantity: str) -> str:
         """A value that is no reading but stands in the machine file (hold, distance), in a unit that keeps it short."""
         lengths = ("m", "mm") if self.units == "metric" else ("ft", "in")
-        usual = _WRITTEN[self.units].get(quantity, UNITS[quantity])[0]
+        kind = QUANTITIES[quantity]
+        usual = kind.steps[self.units][0] if kind.steps else kind.unit
         candidates = {"time": ("min", "s"), "length": lengths}.get(quantity, (usual,))
         for unit in candidates:
             number = round(to_unit(value, unit), 6)
