@@ -210,7 +210,7 @@ def test_output_that_cannot_be_written_is_a_problem(run: Run, tmp_path: Path) ->
     ran = run("diagnose", "a.yaml", "-o", str(tmp_path / "none" / "answer.txt"))
     assert (ran.status, ran.out) == (2, "")
     assert ran.err.endswith(
-        "answer.txt:1: --output: cannot be written: no such file or directory; a file in a folder for writing\n"
+        "answer.txt:1: --output: cannot be written: there is no such folder; a file in a folder for writing\n"
     )
 
 
@@ -308,9 +308,8 @@ def test_a_mistake_of_ours_is_one_line(run: Run, monkeypatch: pytest.MonkeyPatch
 
 def test_a_mistake_of_ours_with_its_traceback(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("OILPATH_TRACEBACK", "1")
-    monkeypatch.setattr(sys, "argv", ["oilpath", "diagnose", "boom.yaml"])
     with pytest.raises(RuntimeError, match="a mistake"):
-        cli.main()
+        cli.run(["diagnose", "boom.yaml"])
 
 
 def test_interrupted(run: Run) -> None:
@@ -399,7 +398,7 @@ def test_a_full_disk_is_said() -> None:
 def test_version_and_help_load_no_rich() -> None:
     for argument in ("--version", "--help"):
         code = (
-            "import oilpath.cli\ntry: oilpath.cli.main()\nexcept SystemExit: pass\n"
+            "import oilpath.cli\noilpath.cli.run(sys.argv[1:])\n"
             "print([name for name in ('rich', 'numpy', 'pydantic', 'networkx', 'durable') if name in sys.modules])"
         )
         done = process(code, argument)

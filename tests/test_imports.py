@@ -22,11 +22,7 @@ print("loaded:", *sorted(name for name in HEAVY if name in sys.modules))
 
 VERSION = """
 import oilpath.cli
-sys.argv = ["oilpath", "--version"]
-try:
-    oilpath.cli.main()
-except SystemExit as stop:
-    assert not stop.code, stop.code
+assert oilpath.cli.run(["--version"]) == 0
 """
 
 

@@ -6,9 +6,9 @@
 The names below are loaded when first used, so that `import oilpath` and `oilpath --version` stay quick.
 """
 
-from typing import TYPE_CHECKING
-
 from oilpath._version import __version__
+
+TYPE_CHECKING = False  # as type checkers know it, without the 5 ms that importing `typing` takes
 
 if TYPE_CHECKING:
     from oilpath.diagnosis import diagnose

@@ -1,7 +1,9 @@
 """The command `oilpath`: its entry point. Answers go to standard output, problems and progress to standard error.
 
-Exit status: 0 the answer was made, 2 unusable input or usage, 1 `kb check` with findings, 130 interrupted.
-Libraries are imported inside the functions, so that `oilpath --version` and `--help` start at once.
+Exit status: 0 the answer was made, 1 `kb check` with findings, 2 unusable input or usage, or an answer that could not
+be written, 130 interrupted (Ctrl-C), 143 terminated. A reader that goes away early (`| head`) is no error: 0.
+Libraries are imported inside the functions, so that `oilpath --version` and `--help` start at once, and so that an
+interruption finds a handler.
 """
 
 from __future__ import annotations
@@ -9,27 +11,106 @@ from __future__ import annotations
 import gc
 import os
 import sys
-from typing import TYPE_CHECKING
 
+TYPE_CHECKING = False
 if TYPE_CHECKING:
+    from typing import NoReturn
+
     import click
 
 COMMANDS = {name: f"oilpath.commands.{name}" for name in ("demo", "prepare", "diagnose", "why", "order", "trend", "kb")}
 """Each command, in the order of the help, with the module that holds it; a module is imported when it is needed."""
 
-INTERRUPTED = 130
+_FIRST_STEPS = """\
+oilpath finds the probable causes of a hydraulic fault from measured tests. What to do first:
+
+  oilpath demo                    see the whole answer for an invented machine
+  oilpath demo --list             more invented cases
+  oilpath prepare machine.yaml    plan a day of testing, once your machine is written down
+  oilpath diagnose sheet.yaml     what is out, what causes it, what to check next
+  oilpath why sheet.yaml CAUSE    why a cause is where it is in the list
+
+The README shows how a machine and a sheet are written; `oilpath COMMAND --help` explains a command.
+The machine's own manual, the rules of the site and qualified people come first."""
+
+_INTERRUPTED = 130
+_signals: list[int] = []  # what has stopped the program, for a library may turn the exception into one of its own
 
 
-def main() -> None:
-    """The entry point: never a traceback (but with OILPATH_TRACEBACK=1), never a broken pipe's noise."""
+def main() -> NoReturn:
+    """The entry point of the installed program: the process, its signals and descriptors, and the command."""
+    try:
+        _begin()
+        status = run(_expanded(sys.argv[1:]))
+    except KeyboardInterrupt:
+        status = _stopped()
+    _end(status)
+
+
+def run(arguments: list[str]) -> int:
+    """Run the command with these arguments.
+
+    Returns the exit status. Never a traceback (but with OILPATH_TRACEBACK=1), never a broken pipe's noise.
+    """
+    try:
+        return _run(arguments)
+    except KeyboardInterrupt:
+        return _stopped()
+    except Exception as error:
+        if _signals:
+            return _stopped()
+        return _failed(error)
+
+
+# --- the process ----------------------------------------------------------------------
+
+
+def _begin() -> None:
+    import signal
+
+    from oilpath.commands import streams
+
+    for number in (signal.SIGINT, signal.SIGTERM):
+        if signal.getsignal(number) is not signal.SIG_IGN:
+            signal.signal(number, _stop)
+    streams.reserve_descriptors()
     gc.set_threshold(300_000, 50, 50)  # a short run makes much and throws away little: one search costs 30 ms
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # small systems: threads cost more than they give
-    try:
-        status = _run(sys.argv[1:])
-    except KeyboardInterrupt:
-        status = INTERRUPTED
-    gc.freeze()  # or the interpreter searches all that is left for cycles at its end, for 80 ms
-    sys.exit(status)
+
+
+def _expanded(arguments: list[str]) -> list[str]:
+    """The arguments, with the patterns in them replaced by the files they fit where the shell does not do that."""
+    if os.name != "nt":
+        return arguments
+    from glob import glob
+
+    return [name for argument in arguments for name in (sorted(glob(argument)) or [argument])]
+
+
+def _stop(number: int, _frame: object) -> None:
+    """Stop by exception, so that a file half written is removed; a second signal ends the program as usual."""
+    import signal
+
+    _signals.append(number)
+    signal.signal(number, signal.SIG_DFL)
+    raise KeyboardInterrupt
+
+
+def _stopped() -> int:
+    return 128 + _signals[0] if _signals else _INTERRUPTED
+
+
+def _end(status: int) -> NoReturn:
+    """Leave at once. To take the interpreter apart costs 20 ms, and an interruption then would show a traceback."""
+    from contextlib import suppress
+
+    for stream in (sys.stdout, sys.stderr):
+        with suppress(AttributeError, OSError, ValueError):  # closed or full: said already, where it could be said
+            stream.flush()
+    os._exit(status)
+
+
+# --- the command ----------------------------------------------------------------------
 
 
 def app() -> click.Group:
@@ -42,6 +123,7 @@ def app() -> click.Group:
         "oilpath",
         help="Diagnoses hydraulic systems of excavators and other machines from measured performance tests.",
         homes=COMMANDS,
+        alone=lambda _context: _FIRST_STEPS,
     )
     group.params.insert(
         0,
@@ -60,47 +142,46 @@ def app() -> click.Group:
 def _show_version(context: click.Context, _parameter: click.Parameter, wanted: bool) -> None:
     if wanted:
         from oilpath._version import __version__
-        from oilpath.commands import console
+        from oilpath.commands import streams
 
-        console.write(f"oilpath {__version__}\n")
+        streams.write(f"oilpath {__version__}\n")
         context.exit()
 
 
 def _run(arguments: list[str]) -> int:
-    """The exit status of the command with these arguments."""
     import click
-
-    from oilpath.commands import console
 
     try:
         with app().make_context("oilpath", arguments) as context:
             context.command.invoke(context)
-        return 0
     except click.exceptions.Exit as stop:
         return stop.exit_code
-    except click.UsageError as error:
-        from oilpath.commands.usage import mistake
-
-        console.say(mistake(error))
-        return console.UNUSABLE
-    except console.NoOutput as lost:
-        return _lost(lost)
-    except Exception as error:
-        if os.environ.get("OILPATH_TRACEBACK") == "1":
-            raise
-        console.say(_internal(error))
-        return console.UNUSABLE
-
-
-def _lost(lost: Exception) -> int:
-    from oilpath.commands import console
-
-    # let nothing more be written, not even by the interpreter at its end
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-    if lost.args:
-        console.say(f"oilpath: the answer cannot be written: {lost.args[0]}")
-        return console.UNUSABLE
     return 0
+
+
+def _failed(error: Exception) -> int:
+    """Say what went wrong, and return the exit status."""
+    import click
+
+    from oilpath.commands import console, streams
+    from oilpath.problems import UnusableInput
+
+    match error:
+        case UnusableInput():
+            streams.say(str(error))
+        case click.UsageError():
+            from oilpath.commands.usage import mistake
+
+            streams.say(mistake(error))
+        case streams.NoOutput(args=()):
+            return 0
+        case streams.NoOutput():
+            streams.say(f"oilpath: the answer cannot be written: {error}")
+        case _ if os.environ.get("OILPATH_TRACEBACK") == "1":
+            raise error
+        case _:
+            streams.say(_internal(error))
+    return console.UNUSABLE
 
 
 def _internal(error: Exception) -> str:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-import sys
 from typing import TYPE_CHECKING
+
+from oilpath.commands.streams import is_terminal
 
 if TYPE_CHECKING:
     from oilpath.documents.sheet import Sheet
@@ -36,5 +37,5 @@ def rendered(
         return to_markdown(answer, words, all_results=all_results)
     from oilpath.reports.text import to_terminal, to_text
 
-    show = to_text if to_file or not sys.stdout.isatty() else to_terminal
+    show = to_text if to_file or not is_terminal() else to_terminal
     return show(answer, words, all_results=all_results)

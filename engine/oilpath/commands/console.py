@@ -1,4 +1,4 @@
-"""What the commands share: reading and writing, problems to standard error, progress.
+"""What the commands share: reading, and the loop over sheets.
 
 Libraries are imported inside the functions, so that the command starts at once.
 """
@@ -7,11 +7,11 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import contextmanager
-from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final, Generic, TypeVar
+from typing import TYPE_CHECKING, Final, Generic, TypeVar
 
 import click
+
+from oilpath.commands.streams import is_terminal, progress, say
 
 if TYPE_CHECKING:
     from oilpath.documents.machine import Machine
@@ -29,11 +29,8 @@ UNUSABLE: Final = 2
 LAYERS: Final = "oilpath.layers"
 """where the context keeps the folders that `--kb` named"""
 
+_WANTED: Final = "a sheet or machine file on standard input"
 _SHEET_BYTES: Final = 1 << 20  # what the reader takes at most; one byte more is read, so that it says so
-
-
-class NoOutput(Exception):
-    """Standard output takes no more: the reader has gone (no reason given), or for this reason."""
 
 
 # --- reading --------------------------------------------------------------------------
@@ -58,7 +55,7 @@ def read_sheet(name: str, knowledge: Knowledge) -> Sheet:
     from oilpath.documents.load import load_sheet
 
     if name == STANDARD_INPUT:
-        return load_sheet(name, knowledge, text=sys.stdin.buffer.read(_SHEET_BYTES + 1))
+        return load_sheet(name, knowledge, text=_standard_input())
     return load_sheet(name, knowledge)
 
 
@@ -67,8 +64,20 @@ def read_machine(name: str, knowledge: Knowledge) -> Machine:
     from oilpath.documents.load import load_machine
 
     if name == STANDARD_INPUT:
-        return load_machine(name, knowledge, text=sys.stdin.buffer.read(_SHEET_BYTES + 1))
+        return load_machine(name, knowledge, text=_standard_input())
     return load_machine(name, knowledge)
+
+
+def _standard_input() -> bytes:
+    from oilpath.problems import Problem, UnusableInput
+
+    try:
+        if sys.stdin is not None:  # None: it was closed when the program started
+            return sys.stdin.buffer.read(_SHEET_BYTES + 1)
+        reason = "it is closed"
+    except OSError as error:
+        reason = (error.strerror or "an error").lower()
+    raise UnusableInput([Problem(STANDARD_INPUT, 1, "-", f"standard input cannot be read: {reason}", _WANTED)])
 
 
 def page(blocks: Iterable[Block], format_: str, *, to_file: bool = False) -> str:
@@ -79,22 +88,10 @@ def page(blocks: Iterable[Block], format_: str, *, to_file: bool = False) -> str
         return blocks_to_markdown(blocks)
     from oilpath.reports.text import blocks_to_terminal, blocks_to_text
 
-    return blocks_to_text(blocks) if to_file or not sys.stdout.isatty() else blocks_to_terminal(blocks)
+    return blocks_to_text(blocks) if to_file or not is_terminal() else blocks_to_terminal(blocks)
 
 
-# --- problems and progress ------------------------------------------------------------
-
-
-@contextmanager
-def problems() -> Iterator[None]:
-    """Unusable input: its problems to standard error, status 2."""
-    from oilpath.problems import UnusableInput
-
-    try:
-        yield
-    except UnusableInput as error:
-        say(str(error))
-        raise click.exceptions.Exit(UNUSABLE) from None
+# --- the loop -------------------------------------------------------------------------
 
 
 class Worked(Generic[T]):
@@ -127,20 +124,6 @@ class Worked(Generic[T]):
             yield name, done
 
 
-def say(text: str) -> None:
-    """One line, or several, to standard error."""
-    put(sys.stderr, f"{text}\n")
-
-
-def progress(number: int, name: str, total: int) -> None:
-    """One line on a terminal while several sheets are worked on; number 0 wipes it."""
-    if total < 2 or not sys.stderr.isatty():
-        return
-    line = f"{number} of {total}: {shown(name)}" if number else ""
-    sys.stderr.write(f"\r\x1b[K{line}")
-    sys.stderr.flush()
-
-
 def shown(name: str) -> str:
     """A name as typed, safe to show on one line."""
     from oilpath.problems import shorten
@@ -148,74 +131,7 @@ def shown(name: str) -> str:
     return shorten(name)
 
 
-# --- writing --------------------------------------------------------------------------
-
-
-def write(text: str) -> None:
-    """An answer to standard output. Raises NoOutput where that takes no more."""
-    try:
-        put(sys.stdout, text)
-    except BrokenPipeError:
-        raise NoOutput from None
-    except OSError as error:
-        raise NoOutput(error.strerror) from None
-
-
-def put(stream: Any, text: str) -> None:
-    """Write in the stream's encoding; where it lacks some signs, ours become ASCII and JSON's are escaped."""
-    encoding = getattr(stream, "encoding", None) or "utf-8"
-    try:
-        text.encode(encoding, getattr(stream, "errors", None) or "strict")
-    except UnicodeError:
-        if text.startswith(("{", "[")):  # JSON holds other signs within its strings only
-            from json import dumps
-
-            text = "".join(char if char.isascii() else dumps(char)[1:-1] for char in text)
-        else:
-            from oilpath.reports.plain import ascii_text
-
-            text = ascii_text(text).encode(encoding, "replace").decode(encoding)
-    stream.write(text)
-    stream.flush()
-
-
-def send(texts: Iterable[str], output: Path | None) -> None:
-    """Parts of an answer to standard output as they come, else all together to the file; none, no file."""
-    if output is not None:
-        if kept := list(texts):
-            write_file(output, "".join(kept))
-        return
-    for text in texts:
-        write(text)
-
-
 def check_names(names: Sequence[str]) -> None:
     """Refuse standard input named twice."""
     if names.count(STANDARD_INPUT) > 1:
         raise click.UsageError("- (standard input) can be read once only")
-
-
-def check_output(output: Path, inputs: Sequence[str]) -> None:
-    """Refuse, before the work, what can be seen at once to be no place for the answer."""
-    if output.is_dir():
-        raise click.UsageError(f"--output {shown(str(output))} is a folder; a file is wanted")
-    for name in inputs:
-        if name != STANDARD_INPUT and output.exists() and Path(name).exists() and output.samefile(name):
-            raise click.UsageError(f"--output {shown(str(output))} is the file that is read")
-
-
-def write_file(output: Path, text: str) -> None:
-    """Write the file whole or not at all. What is no regular file (a pipe) is written to."""
-    try:
-        if output.exists() and not output.is_file():
-            output.write_text(text, encoding="utf-8", errors="replace")
-            return
-        from oilpath.documents.writing import write_whole
-
-        write_whole(output, text.encode("utf-8", "replace"))
-    except OSError as error:
-        from oilpath.problems import Problem
-
-        reason = (error.strerror or "an error").lower()
-        say(str(Problem(str(output), 1, "--output", f"cannot be written: {reason}", "a file in a folder for writing")))
-        raise click.exceptions.Exit(UNUSABLE) from None

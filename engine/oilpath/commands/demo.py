@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
-from oilpath.commands import answers, console, options
+from oilpath.commands import answers, console, options, streams
 
 if TYPE_CHECKING:
     from oilpath.reports.words import Units
@@ -28,16 +28,15 @@ def command(name: str | None, list_: bool, units: Units) -> None:
     folder = data_folder("cases") / "demo"
     cases = {path.stem: path for path in sorted(folder.glob("*.yaml")) if _is_sheet(path)}
     if list_:
-        console.write("".join(f"{case}\n" for case in cases))
+        streams.write("".join(f"{case}\n" for case in cases))
         return
     chosen = name or (_FIRST if _FIRST in cases else next(iter(cases), ""))
     if chosen not in cases:
         raise click.UsageError(f"there is no demo case {console.shown(chosen)}; there are {', '.join(cases)}")
-    with console.problems():
-        knowledge = console.read_knowledge()
-        sheet = console.read_sheet(str(cases[chosen]), knowledge)
+    knowledge = console.read_knowledge()
+    sheet = console.read_sheet(str(cases[chosen]), knowledge)
     answer = replace(answers.diagnosed(sheet, knowledge), sheet=f"demo case {chosen}")
-    console.write(answers.rendered(answer, answers.words(sheet, knowledge, units)))
+    streams.write(answers.rendered(answer, answers.words(sheet, knowledge, units)))
 
 
 def _is_sheet(path: Path) -> bool:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 
 from oilpath.commands import answers, console, options
+from oilpath.commands.output import answer_to
 
 if TYPE_CHECKING:
     from oilpath.documents.sheet import Sheet
@@ -56,25 +57,21 @@ def command(
     if not 0 <= pass_at < fail_at <= 1:
         raise click.UsageError("--pass-at must be below --fail-at, both between 0 and 1")
     console.check_names(sheet_names)
-    if output is not None:
-        console.check_output(output, sheet_names)
-    with console.problems():
+    with answer_to(output, sheet_names) as send:
         knowledge = console.read_knowledge()
 
-    def work(name: str) -> tuple[Sheet, Diagnosis]:
-        sheet = console.read_sheet(name, knowledge)
-        return sheet, answers.diagnosed(sheet, knowledge, fail_at, pass_at)
+        def work(name: str) -> tuple[Sheet, Diagnosis]:
+            sheet = console.read_sheet(name, knowledge)
+            return sheet, answers.diagnosed(sheet, knowledge, fail_at, pass_at)
 
-    done = console.Worked(sheet_names, work)
-    if format_ in ("json", "jsonl"):
-        console.send(_json(done, lambda sheet: answers.words(sheet, knowledge, units), format_), output)
-    else:
+        def words(sheet: Sheet) -> Words:
+            return answers.words(sheet, knowledge, units)
 
         def text(sheet: Sheet, answer: Diagnosis) -> str:
-            words = answers.words(sheet, knowledge, units)
-            return answers.rendered(answer, words, format_, all_results=all_, to_file=output is not None)
+            return answers.rendered(answer, words(sheet), format_, all_results=all_, to_file=output is not None)
 
-        console.send(_texts(done, text, _BETWEEN[format_]), output)
+        done = console.Worked(sheet_names, work)
+        send(_json(done, words, format_) if format_ in ("json", "jsonl") else _texts(done, text, _BETWEEN[format_]))
     if done.failed:
         raise click.exceptions.Exit(console.UNUSABLE)
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from oilpath.commands import console, options
+from oilpath.commands import console, options, streams
 
 command = options.Group("kb", help="Check and score the knowledge base.")
 
@@ -24,9 +24,8 @@ def check(folder: Path | None) -> None:
 
     if folder is not None and not folder.is_dir():
         raise click.UsageError(f"{console.shown(str(folder))} is no folder")
-    with console.problems():
-        found = review(folder or data_folder("kb"))
-    console.write(review_text(found))
+    found = review(folder or data_folder("kb"))
+    streams.write(review_text(found))
     if found.findings:
         raise click.exceptions.Exit(console.FINDINGS)
 
@@ -49,8 +48,7 @@ def score(sheets: int, seed: int, unlike: bool, as_json: bool) -> None:
     from oilpath.lab.scoring import MACHINES, OWN, UNLIKE, score_json, score_text
     from oilpath.lab.scoring import score as run
 
-    with console.problems():
-        knowledge = console.read_knowledge()
-        machines = [load_machine(str(data_folder("cases") / "machines" / name), knowledge) for name in MACHINES]
+    knowledge = console.read_knowledge()
+    machines = [load_machine(str(data_folder("cases") / "machines" / name), knowledge) for name in MACHINES]
     scored = run(machines, knowledge, sheets, seed, UNLIKE if unlike else OWN)
-    console.write((score_json(scored) if as_json else score_text(scored)) + "\n")
+    streams.write((score_json(scored) if as_json else score_text(scored)) + "\n")

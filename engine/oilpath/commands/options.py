@@ -14,7 +14,7 @@ from typing import Any, Final, TypeVar
 
 import click
 
-from oilpath.commands import console
+from oilpath.commands import console, streams
 
 F = TypeVar("F", bound=Callable[..., Any])
 Decorator = Callable[[F], F]
@@ -26,14 +26,6 @@ def shared() -> list[click.Parameter]:
     """The options that every command takes, in the order of its help."""
     return [
         click.Option(
-            ["-h", "--help"],
-            is_flag=True,
-            is_eager=True,
-            expose_value=False,
-            callback=_show_help,
-            help="Show this text and stop.",
-        ),
-        click.Option(
             ["--kb"],
             multiple=True,
             metavar="DIR",
@@ -41,12 +33,20 @@ def shared() -> list[click.Parameter]:
             callback=_keep_layers,
             help="A folder of your own knowledge to lay over what ships; may be given several times.",
         ),
+        click.Option(
+            ["-h", "--help"],
+            is_flag=True,
+            is_eager=True,
+            expose_value=False,
+            callback=_show_help,
+            help="Show this text and stop.",
+        ),
     ]
 
 
 def _show_help(context: click.Context, _parameter: click.Parameter, wanted: bool) -> None:
     if wanted and not context.resilient_parsing:
-        console.write(context.get_help() + "\n")
+        streams.write(context.get_help() + "\n")
         context.exit()
 
 
@@ -95,7 +95,7 @@ class Group(click.Group):
         """Run the command that was named."""
         result = super().invoke(context)
         if context.invoked_subcommand is None:
-            console.write(self._alone(context) + "\n")
+            streams.write(self._alone(context) + "\n")
         return result
 
     def list_commands(self, _context: click.Context) -> list[str]:
@@ -132,7 +132,11 @@ units: Final[Decorator[Any]] = click.option(
 )
 
 output: Final[Decorator[Any]] = click.option(
-    "--output", "-o", type=click.Path(path_type=Path), metavar="FILE", help="Write to this file."
+    "--output",
+    "-o",
+    metavar="FILE",
+    callback=lambda _context, _parameter, name: None if name in (None, "-") else Path(name),
+    help="Write to this file; - is standard output.",
 )
 
 sheet: Final[Decorator[Any]] = click.argument("sheet_name", metavar="SHEET")

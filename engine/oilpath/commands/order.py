@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from oilpath.commands import answers, console, options
+from oilpath.commands import answers, console, options, streams
 
 if TYPE_CHECKING:
     from oilpath.reports.words import Units
@@ -18,10 +18,9 @@ def command(sheet_name: str, units: Units) -> None:
 
     SHEET is a filled-in test sheet; - is standard input.
     """
-    with console.problems():
-        knowledge = console.read_knowledge()
-        sheet = console.read_sheet(sheet_name, knowledge)
-        from oilpath.reports.order import to_order
+    knowledge = console.read_knowledge()
+    sheet = console.read_sheet(sheet_name, knowledge)
+    from oilpath.reports.order import to_order
 
-        text = to_order(answers.diagnosed(sheet, knowledge), answers.words(sheet, knowledge, units))
-    console.write(text)
+    text = to_order(answers.diagnosed(sheet, knowledge), answers.words(sheet, knowledge, units))
+    streams.write(text)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from oilpath.commands import console, options
+from oilpath.commands.output import answer_to
 
 if TYPE_CHECKING:
     from oilpath.reports.words import Units
@@ -23,14 +24,12 @@ def command(machine_name: str, format_: str, output: Path | None, units: Units) 
 
     MACHINE is a machine file; - is standard input.
     """
-    if output is not None:
-        console.check_output(output, [machine_name])
-    with console.problems():
+    with answer_to(output, [machine_name]) as send:
         knowledge = console.read_knowledge()
         machine = console.read_machine(machine_name, knowledge)
-    from oilpath.reports.prepare import lay_out_day
-    from oilpath.reports.words import Words
-    from oilpath.session.day import prepare
+        from oilpath.reports.prepare import lay_out_day
+        from oilpath.reports.words import Words
+        from oilpath.session.day import prepare
 
-    blocks = lay_out_day(prepare(machine, knowledge), Words(knowledge, machine, units))
-    console.send([console.page(blocks, format_, to_file=output is not None)], output)
+        blocks = lay_out_day(prepare(machine, knowledge), Words(knowledge, machine, units))
+        send([console.page(blocks, format_, to_file=output is not None)])

@@ -7,10 +7,12 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
-from oilpath.commands import console, options
+from oilpath.commands import console, options, streams
+from oilpath.commands.output import answer_to
 
 if TYPE_CHECKING:
-    from oilpath.reports.words import Units
+    from oilpath.reports.words import Units, Words
+    from oilpath.session.history import Trend
 
 _TEXT_COLUMNS: Final = 3  # sheets side by side in a table
 _ALL_COLUMNS: Final = 100
@@ -32,35 +34,35 @@ def command(sheet_names: tuple[str, ...], format_: str, output: Path | None, all
     twice = [name for number, name in enumerate(sheet_names) if files[number] in files[:number]]
     if twice:
         raise click.UsageError(f"{console.shown(twice[0])} is given twice; each sheet counts once")
-    if output is not None:
-        console.check_output(output, sheet_names)
-    with console.problems():
+    with answer_to(output, sheet_names) as send:
         knowledge = console.read_knowledge()
-    read = console.Worked(sheet_names, lambda name: console.read_sheet(name, knowledge))
-    from oilpath.problems import UnusableInput
+        read = console.Worked(sheet_names, lambda name: console.read_sheet(name, knowledge))
+        from oilpath.problems import UnusableInput
 
-    sheets = [sheet for _, sheet in read if not isinstance(sheet, UnusableInput)]
-    if not sheets:
-        raise click.exceptions.Exit(console.UNUSABLE)
-    from oilpath.reports.words import Words
-    from oilpath.session.history import placed, trend
+        sheets = [sheet for _, sheet in read if not isinstance(sheet, UnusableInput)]
+        if not sheets:
+            raise click.exceptions.Exit(console.UNUSABLE)
+        from oilpath.reports.words import Words
+        from oilpath.session.history import placed, trend
 
-    ordered, axis, found = placed(sheets)
-    for problem in found:
-        console.say(str(problem))
-    if ordered:
-        over_time = trend(ordered, axis, knowledge)
-        words = Words(knowledge, ordered[-1].machine, units)
-        if format_ == "svg":
-            from oilpath.reports.trend_svg import to_svg
-
-            text = to_svg(over_time, words)
-        else:
-            from oilpath.reports.trend import lay_out_trend
-
-            columns = _ALL_COLUMNS if format_ == "markdown" else _TEXT_COLUMNS
-            blocks = lay_out_trend(over_time, words, all_results=all_, columns=columns)
-            text = console.page(blocks, format_, to_file=output is not None)
-        console.send([text], output)
+        ordered, axis, found = placed(sheets)
+        for problem in found:
+            streams.say(str(problem))
+        if ordered:
+            over_time = trend(ordered, axis, knowledge)
+            words = Words(knowledge, ordered[-1].machine, units)
+            send([_text(over_time, words, format_, all_results=all_, to_file=output is not None)])
     if read.failed or found:
         raise click.exceptions.Exit(console.UNUSABLE)
+
+
+def _text(over_time: Trend, words: Words, format_: str, *, all_results: bool, to_file: bool) -> str:
+    if format_ == "svg":
+        from oilpath.reports.trend_svg import to_svg
+
+        return to_svg(over_time, words)
+    from oilpath.reports.trend import lay_out_trend
+
+    columns = _ALL_COLUMNS if format_ == "markdown" else _TEXT_COLUMNS
+    blocks = lay_out_trend(over_time, words, all_results=all_results, columns=columns)
+    return console.page(blocks, format_, to_file=to_file)

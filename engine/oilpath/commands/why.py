@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from oilpath.commands import answers, console, options
+from oilpath.commands import answers, console, options, streams
 
 if TYPE_CHECKING:
     from oilpath.reports.words import Units
@@ -22,10 +22,9 @@ def command(sheet_name: str, topic: str, units: Units) -> None:
     RESULT-OR-CAUSE is a result's id, a cause, a part, or CAUSE@PART. SHEET is a filled-in test sheet; - is standard
     input.
     """
-    with console.problems():
-        knowledge = console.read_knowledge()
-        sheet = console.read_sheet(sheet_name, knowledge)
-        from oilpath.reports.why import why
+    knowledge = console.read_knowledge()
+    sheet = console.read_sheet(sheet_name, knowledge)
+    from oilpath.reports.why import why
 
-        text = why(answers.diagnosed(sheet, knowledge), topic, answers.words(sheet, knowledge, units))
-    console.write(text)
+    text = why(answers.diagnosed(sheet, knowledge), topic, answers.words(sheet, knowledge, units))
+    streams.write(text)

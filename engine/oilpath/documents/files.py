@@ -8,6 +8,9 @@ from __future__ import annotations
 
 import os
 import stat
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from pathlib import Path
 
 from oilpath.documents.characters import MAX_BYTES
@@ -16,6 +19,22 @@ from oilpath.problems import Problem, UnusableInput
 _WANTED = "a readable YAML or JSON file"
 # O_NONBLOCK: the file may have been swapped for a pipe since the first look.
 _FLAGS = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0) | getattr(os, "O_NOCTTY", 0)
+
+FileId = tuple[int, int]
+"""A file under any of its names: device and number."""
+
+_noted: ContextVar[set[FileId] | None] = ContextVar("noted", default=None)
+
+
+@contextmanager
+def noting() -> Iterator[set[FileId]]:
+    """Note which files are read within the block, so that an answer is not written over one of them."""
+    read: set[FileId] = set()
+    token = _noted.set(read)
+    try:
+        yield read
+    finally:
+        _noted.reset(token)
 
 
 def file_bytes(path: Path, shown: str, most: int = MAX_BYTES) -> bytes:
@@ -28,6 +47,8 @@ def file_bytes(path: Path, shown: str, most: int = MAX_BYTES) -> bytes:
         if message is None:
             with open(os.open(path, _FLAGS), "rb") as stream:
                 state = os.fstat(stream.fileno())
+                if (noted := _noted.get()) is not None:
+                    noted.add((state.st_dev, state.st_ino))
                 message = _unfit(state.st_mode)
                 if message is None:
                     content = b"" if state.st_size > most else stream.read(most + 1)
