@@ -54,7 +54,7 @@ def wrong(tmp_path: Path, knowledge: Knowledge) -> Wrong:
         (EXCAVATOR, "seal-flow: 0.002", "seal-flw: 0.002", "values.seal-flw: is no figure that the model"),
         (EXCAVATOR, "seal-flow: 0.002", "seal-flw: 0.002", "did you mean seal-flow?"),
         (EXCAVATOR, "loaded: cap, load: 0.3", "loaded: cap, load: -0.3", "holds.boom-cylinder.load: cannot be -0.3; "),
-        (EXCAVATOR, "gain: 0.25", "gain: 25", "functions.arm-in.regeneration.gain: cannot be 25; "),
+        (EXCAVATOR, "regeneration: 0.25", "regeneration: 25", "functions.arm-in.regeneration: cannot be 25; "),
         (EXCAVATOR, "gravity: 0.7", "gravity: 70", "functions.boom-lower.gravity: cannot be 70; "),
         (EXCAVATOR, "pressure: {cycle: 0.45}", "pressure: {cycle: 15.4}", "pressure.cycle: cannot be 15.4; "),
         (RIG, "scatter-freedom: 30", "scatter-freedom: 0", "values.scatter-freedom: cannot be 0; a number from 1 to"),

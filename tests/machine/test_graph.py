@@ -1,12 +1,15 @@
-"""The circuit as a graph. Path properties are judged by networkx's own algorithms on the graph's edges."""
+"""The circuit of one machine. What it says is judged by networkx's own algorithms on the lines as drawn."""
 
 from itertools import combinations
 
 import networkx as nx
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from oilpath.documents.machine import Machine
-from oilpath.machine.graph import CircuitGraph, circuit_graph
+from oilpath.machine.graph import PASSING, CircuitGraph, circuit_graph, draw
+from tests import shipped
 
 from .conftest import MachineOf
 
@@ -21,16 +24,31 @@ def test_the_functions_are_those_of_the_circuit(circuit: CircuitGraph) -> None:
     assert tuple(circuit.functions) == FUNCTIONS
 
 
-def test_every_part_is_one_node_with_its_own_part(circuit: CircuitGraph, machine: Machine) -> None:
-    assert dict(circuit.graph.nodes(data="part")) == machine.circuit.parts
-    assert len(circuit.graph) == len(machine.circuit.parts)
+@pytest.fixture(scope="module")
+def lines(machine: Machine) -> "nx.DiGraph[str]":
+    return draw(machine)
+
+
+@pytest.fixture(scope="module")
+def oil(lines: "nx.DiGraph[str]") -> "nx.DiGraph[str]":
+    return oil_of(lines)
+
+
+def oil_of(lines: "nx.DiGraph[str]") -> "nx.DiGraph[str]":
+    return nx.DiGraph((a, b) for a, b, kind in lines.edges(data="kind") if kind in PASSING)
+
+
+def test_every_part_is_one_node(lines: "nx.DiGraph[str]", machine: Machine) -> None:
+    assert set(lines) == set(machine.circuit.parts)
 
 
 @pytest.mark.parametrize("function", FUNCTIONS)
-def test_every_part_of_a_path_lies_on_a_circuit_of_oil_through_the_tank(circuit: CircuitGraph, function: str) -> None:
+def test_every_part_of_a_path_lies_on_a_circuit_of_oil_through_the_tank(
+    circuit: CircuitGraph, oil: "nx.DiGraph[str]", function: str
+) -> None:
     path = circuit.path(function)
     assert path[0] == circuit.reservoir
-    way = circuit.graph.graph["oil"].subgraph(path)
+    way = oil.subgraph(path)
     assert nx.is_strongly_connected(way)
     assert len(way) == len(path) == len(set(path))
 
@@ -73,31 +91,36 @@ def test_pumps_first_hand_first(circuit: CircuitGraph, function: str, pumps: tup
     assert circuit.pumps(function) == pumps
 
 
-def test_the_second_pump_comes_only_through_the_merge_valve(circuit: CircuitGraph) -> None:
+def test_the_second_pump_comes_only_through_the_merge_valve(circuit: CircuitGraph, lines: "nx.DiGraph[str]") -> None:
     merged = [f for pump in circuit.main_pumps() for f in circuit.merged(pump)]
     assert sorted(merged) == ["arm-in", "arm-out", "boom-raise"]
     for function in merged:
         second, spool = circuit.pumps(function)[1], circuit.functions[function].spool
-        delivery = circuit.graph.edge_subgraph(
-            [(a, b) for a, b, kind in circuit.graph.edges(data="kind") if kind == "delivery"]
+        delivery = lines.edge_subgraph(
+            [(a, b) for a, b, kind in lines.edges(data="kind") if kind in ("delivery", "merge")]
         )
         assert nx.minimum_node_cut(delivery, second, spool) == {circuit.functions[function].merge_valve}
 
 
 @pytest.mark.parametrize(("name", "end"), HELD)
-def test_the_holding_valve_is_in_series_between_spool_and_held_end(circuit: CircuitGraph, name: str, end: str) -> None:
-    oil = circuit.graph.graph["oil"].copy()
+def test_the_holding_valve_is_in_series_between_spool_and_held_end(
+    oil: "nx.DiGraph[str]", circuit: CircuitGraph, name: str, end: str
+) -> None:
+    oil = oil.copy()
     oil.remove_node(f"{name}-cylinder")  # else the oil would come round by the other end
     hose, valve, spool = f"{name}-{end}-hose", f"{name}-holding-valve", f"{name}-spool"
     assert nx.minimum_node_cut(oil, spool, hose) == {valve}
     assert nx.minimum_node_cut(oil, hose, spool) == {valve}
+    assert circuit.holds[f"{name}-cylinder"].valve == valve
 
 
 @pytest.mark.parametrize(("name", "end"), [(n, e) for n in ("boom", "arm", "bucket") for e in ("cap", "rod")])
 @pytest.mark.parametrize("kind", ["port-relief", "make-up-check"])
-def test_port_valves_stand_on_the_cylinders_side(circuit: CircuitGraph, name: str, end: str, kind: str) -> None:
+def test_port_valves_stand_on_the_cylinders_side(
+    circuit: CircuitGraph, lines: "nx.DiGraph[str]", name: str, end: str, kind: str
+) -> None:
     part, cylinder, spool = f"{name}-{end}-{kind}", f"{name}-cylinder", f"{name}-spool"
-    graph = circuit.graph.copy()
+    graph = lines.copy()
     graph.remove_nodes_from([part_ for part_ in (spool, f"{name}-holding-valve") if part_ in graph])
     # the cylinder's oil reaches it without the spool or the holding valve …
     assert nx.has_path(graph, cylinder, part)
@@ -105,7 +128,7 @@ def test_port_valves_stand_on_the_cylinders_side(circuit: CircuitGraph, name: st
     # … and past it goes to the return without the spool
     assert nx.has_path(graph, part, circuit.reservoir)
     if (name, end) in HELD:
-        whole = circuit.graph.copy()
+        whole = lines.copy()
         whole.remove_node(cylinder)
         assert nx.minimum_node_cut(whole, f"{name}-holding-valve", part) == {f"{name}-{end}-hose"}
         whole.remove_node(f"{name}-holding-valve")
@@ -113,8 +136,7 @@ def test_port_valves_stand_on_the_cylinders_side(circuit: CircuitGraph, name: st
 
 
 @pytest.mark.parametrize("side", ["left", "right"])
-def test_swivel_joint_and_counterbalance_are_cuts_of_the_track(circuit: CircuitGraph, side: str) -> None:
-    oil = circuit.graph.graph["oil"]
+def test_swivel_joint_and_counterbalance_are_cuts_of_the_track(oil: "nx.DiGraph[str]", side: str) -> None:
     spool, motor = f"travel-{side}-spool", f"travel-{side}-motor"
     for cut in ("swivel-joint", f"travel-{side}-counterbalance"):
         rest = oil.copy()
@@ -123,11 +145,13 @@ def test_swivel_joint_and_counterbalance_are_cuts_of_the_track(circuit: CircuitG
 
 
 def test_an_absent_holding_valve_is_bridged(machine_of: MachineOf) -> None:
-    without = circuit_graph(machine_of(absent=("boom-holding-valve",)))
-    assert "boom-holding-valve" not in without.graph
-    assert without.graph.has_edge("boom-spool", "boom-cap-hose")
+    machine = machine_of(absent=("boom-holding-valve",))
+    without, lines = circuit_graph(machine), draw(machine)
+    assert "boom-holding-valve" not in lines
+    assert lines.has_edge("boom-spool", "boom-cap-hose")
     assert "boom-holding-valve" not in without.path("boom-raise")
-    assert nx.is_strongly_connected(without.graph.graph["oil"].subgraph(without.path("boom-raise")))
+    assert without.holds["boom-cylinder"].valve is None
+    assert nx.is_strongly_connected(oil_of(lines).subgraph(without.path("boom-raise")))
 
 
 def test_an_absent_merge_valve_leaves_one_pump(machine_of: MachineOf) -> None:
@@ -237,9 +261,44 @@ def test_each_machine_keeps_its_own_graph(machine_of: MachineOf) -> None:
     assert "boom-merge-valve" not in circuit_graph(other).parts
 
 
-def test_a_circuit_that_does_not_close_has_no_path(machine_of: MachineOf, machine: Machine) -> None:
-    lines = tuple(line for line in machine.circuit.lines if line.through[0] != "boom-spool" or line.kind != "return")
-    broken = circuit_graph(machine_of(circuit={"lines": lines}))
-    with pytest.raises(nx.NetworkXNoPath):
-        broken.path("boom-raise")
-    assert broken.path("arm-in")
+CIRCUITS = shipped.knowledge().circuits
+LACKING = st.sampled_from(sorted(CIRCUITS)).flatmap(
+    lambda name: st.tuples(st.just(name), st.sets(st.sampled_from(sorted(CIRCUITS[name].parts)), max_size=8))
+)
+
+
+@given(lacking=LACKING)
+def test_what_a_machine_lacks_is_nowhere_and_all_else_stands_as_before(lacking: tuple[str, set[str]]) -> None:
+    """Any parts absent, on any circuit: no table names them, and the rest is as with them."""
+    model, absent = CIRCUITS[lacking[0]], lacking[1]
+    whole = circuit_graph(Machine(name="x", circuit=model))
+    without = circuit_graph(Machine(name="x", circuit=model, absent=tuple(sorted(absent))))
+    for name, f in without.functions.items():
+        before = whole.functions[name]
+        assert f.supply == tuple(part for part in before.supply if part in without.parts)
+        assert f.exhaust == tuple(part for part in before.exhaust if part in without.parts)
+        assert {f.actuator, f.spool} <= set(without.parts)
+        assert set(without.path(name)) <= set(without.parts)
+        assert set(without.path(name)) <= set(whole.path(name))
+        assert f.pilot in (before.pilot, None)
+    for table in (without.shunts, without.reliefs, without.gauges, without.drains, without.filling, without.moved):
+        assert not absent & {*table, *(name for found in table.values() for name in found)}
+    joining = {*whole.main_pumps(), *(f.merge_valve for f in whole.functions.values())}
+    for part in without.parts:
+        served, left = set(without.functions_of(part)), set(whole.functions_of(part)) & set(without.functions)
+        assert served == left or (served < left and absent & joining)  # a pump less serves less
+        without.pump_of(part)
+
+
+@given(data=st.data())
+def test_the_pumps_are_those_of_the_allocation(data: st.DataObject, machine_of: MachineOf) -> None:
+    """Groups dealt out to the pumps at random: each function gets its group's pump, then the one that joins it."""
+    groups = ["travel-left", "travel-right", "boom", "arm", "bucket", "swing"]
+    owner = {group: data.draw(st.sampled_from(["pump-1", "pump-2"])) for group in groups}
+    feeds = {pump: [group for group in groups if owner[group] == pump] for pump in ("pump-1", "pump-2")}
+    dealt = circuit_graph(machine_of(feeds=feeds))
+    joined = {"boom-raise": "pump-2", "arm-in": "pump-1", "arm-out": "pump-1"}
+    for name, f in dealt.functions.items():
+        first, second = owner[f.group], joined.get(name)
+        assert dealt.pumps(name) == ((first,) if second in (None, first) else (first, second))
+        assert [part for part in dealt.path(name) if part in ("pump-1", "pump-2")] == list(dealt.pumps(name))

@@ -20,6 +20,7 @@ from oilpath.documents.walk import Fields, Location
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.circuit import Circuit, Control, Feeds
 from oilpath.knowledge.circuit_check import blocked_functions, check_circuit
+from oilpath.knowledge.wiring import wire
 from oilpath.problems import shorten
 from oilpath.units import sample
 
@@ -317,7 +318,7 @@ def _merge(location: Location | None, scope: MachineScope) -> dict[str, str]:
         function, pump = scope.name(key, "function"), scope.name(value, "pump")
         if function is None or pump is None:
             continue
-        valve = scope.circuit.functions[function].merge_valve
+        valve = wire(scope.circuit).functions[function].merge_valve
         if valve is None or valve in scope.absent:
             value.wrong(f"{function} has no merge valve", "a function through whose merge valve a second pump joins")
         merge[function] = pump

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from oilpath.documents.walk import Location, word
 from oilpath.knowledge.circuit import Circuit, Feeds, Function
 from oilpath.knowledge.testkind import TestKey
+from oilpath.knowledge.wiring import wire
 from oilpath.problems import shorten
 
 #: What a key may name, in words.
@@ -38,7 +39,7 @@ class MachineScope:
         """The absent part for whose sake the machine has no such function or part."""
         needed: tuple[str, ...] = (name,)
         if kind == "function":
-            function = self.circuit.functions[name]
+            function = wire(self.circuit).functions[name]
             needed = (function.actuator, function.spool)
         return next((part for part in needed if part in self.absent), None)
 
@@ -71,7 +72,7 @@ class MachineScope:
     def _cylinders(self) -> frozenset[str]:
         pairs = {f.actuator for f in self.circuit.functions.values() if f.end is not None} | set(self.circuit.holds)
         members = {
-            member for name in pairs if name in self.circuit.parts for member in self.circuit.parts[name].members
+            member for name in pairs if name in self.circuit.parts for member in wire(self.circuit).parts[name].members
         }
         return frozenset(pairs | members)
 

@@ -61,7 +61,7 @@ def _function(case: Case, machine: Machine, engine_speed: float | None) -> Shown
     due = supply_flow(name, machine, efficiency, engine_speed)
     if due is None:
         return shown, ()
-    gain = regeneration_gain(function, circuit_graph(machine))
+    gain = regeneration_gain(name, circuit_graph(machine))
     shown["flow-due"] = Computed(due, "flow", due * combine(_DISPLACEMENT, losses))
     shown["share-of-flow-due"] = _figure(flow * (1 - gain) / due, "ratio", case, _STROKE, _DISPLACEMENT, losses)
     notes, led_back = [], figure(100 * gain, 2)

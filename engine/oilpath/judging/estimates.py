@@ -66,13 +66,13 @@ def _drift(case: Case, machine: Machine, rules: Creep) -> tuple[Standard | None,
     cylinders of the machine share.
     """
     name = case.reading.keys.get("cylinder", "")
-    held, data = machine.circuit.holds.get(name), machine.parts.get(name)
+    graph = circuit_graph(machine)
+    held, data = graph.holds.get(name), machine.parts.get(name)
     hold = case.reading.figures.get(case.kind.limits.per or "")
     area = area_at(name, held.loaded, machine) if held is not None else None
     if held is None or area is None or data is None or not hold:
         return None, ("no estimate: bore and rod of the cylinder are not known",)
-    graph = circuit_graph(machine)
-    valve = held.valve if held.valve in graph.parts else None
+    valve = held.valve
     size = math.sqrt(area / rules.area)
     leaving, worst = (rules.spool if valve is None else rules.holding_valve) * size, rules.worst * size
     cooling = cooling_shrinkage((data.stroke or 0.0) / 2, FALL_USUAL)
@@ -107,16 +107,16 @@ def area_at(actuator: str, end: str | None, machine: Machine) -> float | None:
 
 def cylinders(actuator: str, machine: Machine) -> int:
     """How many cylinders an actuator has."""
-    data, part = machine.parts.get(actuator), machine.circuit.parts.get(actuator)
+    data, part = machine.parts.get(actuator), circuit_graph(machine).parts.get(actuator)
     if data is not None and data.count:
         return data.count
     return len(part.members) if part is not None and part.members else 1
 
 
-def regeneration_gain(function: Function, graph: CircuitGraph) -> float:
+def regeneration_gain(name: str, graph: CircuitGraph) -> float:
     """Share of the speed that oil led back from the other end gives; 0 where the machine has no such valve."""
-    regeneration = function.regeneration
-    return regeneration.gain if regeneration is not None and regeneration.valve in graph.parts else 0.0
+    function = graph.functions.get(name)
+    return function.regeneration if function is not None and function.regen_valve is not None else 0.0
 
 
 def pump_flow(pump: str, machine: Machine, efficiency: float, engine_speed: float | None = None) -> float | None:
@@ -157,7 +157,7 @@ def _stroke(name: str, function: Function, machine: Machine, efficiency: float) 
     if flow is None:
         return None, 0.0, "the displacement of its pumps and the engine's test speed are not all known"
     rooms = [-math.log(share) for share, _ in least_shares(function, machine)]
-    rooms.append(math.log(1 - regeneration_gain(function, graph)))
+    rooms.append(math.log(1 - regeneration_gain(name, graph)))
     merged = _MERGED if len(graph.pumps(name)) > 1 else 0.0
     time = float(stroke_time(area, data.stroke, flow)) * math.exp(math.fsum(rooms) / 2)
     return time, combine(merged, *(abs(room) / math.sqrt(12) for room in rooms)), ""

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from oilpath.documents.machine import Machine
 from oilpath.documents.nodes import read_file
 from oilpath.documents.walk import Location, SourceFile
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.circuit import Circuit
-from oilpath.knowledge.circuit_check import blocked_functions, check_circuit
+from oilpath.knowledge.circuit_check import at_place, check_circuit
 from oilpath.knowledge.files import FolderContent
+from oilpath.knowledge.wiring import unused
 from oilpath.problems import Problem, Problems
 
 
@@ -29,6 +29,13 @@ def check_circuits(known: Knowledge, content: FolderContent) -> Iterator[Problem
             yield Problem(shown, 1, "usual", f"stands in {len(usual)} circuits: {', '.join(usual)}", "one of them")
         top = Location(SourceFile(shown, path.parent, problems, path), read_file(path, shown))
         if check_circuit(circuit, top, known):
-            for function in blocked_functions(Machine(name=circuit.id, circuit=circuit)):
-                problems.add(shown, 1, f"functions.{function}", "has no path for its oil", "lines that join its parts")
+            _check_use(circuit, top)
         yield from problems
+
+
+def _check_use(circuit: Circuit, top: Location) -> None:
+    lines, parts = unused(circuit)
+    for number in lines:
+        at_place(top, ("lines", number)).wrong("nothing follows from this line", "a line that something is asked of")
+    for name in parts:
+        at_place(top, ("parts", name)).wrong("is on no line", "a part that lines join with others")

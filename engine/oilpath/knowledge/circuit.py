@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field
 
 from oilpath.knowledge.cause import Parameter
-from oilpath.knowledge.fields import Entry, Id, Number, Text
+from oilpath.knowledge.fields import Entry, Id, Number, Text, identifier, problem
 
 Control = Literal["negative", "positive", "load-sensing", "fixed"]
 End = Literal["cap", "rod"]
@@ -15,26 +15,42 @@ Side = Literal["left", "right"]
 
 
 class Part(Entry):
-    """One part of the circuit. `class_` is the word by which causes find it; the other keys place it."""
+    """One part of the circuit: what it is. Where it stands and what it serves follows from the lines."""
 
     class_: Id
+    """the word by which causes, rules and checks find it"""
     title: Text
     side: Side | None = None
-    of: Id | None = None
-    """the part that this one belongs to or acts on (a regulator's pump, a port relief's cylinder)"""
-    end: End | None = None
-    function: Id | None = None
-    """the one function that a pilot valve or a motor's relief serves"""
-    members: tuple[Id, ...] = ()
-    """the cylinders of a pair, each of them a part as well"""
+
+
+def _port(value: object) -> object:
+    """A part, or PART.PORT: one port or passage of it."""
+    pieces = value.split(".") if isinstance(value, str) else [value]
+    if len(pieces) > 2:
+        raise problem("names more than one port", "a part, or a part and its port, such as boom-cylinder.cap")
+    return ".".join(identifier(piece) for piece in pieces)
+
+
+Port = Annotated[str, BeforeValidator(_port)]
+Kind = Literal["suction", "delivery", "merge", "work", "relief", "return", "drain", "pilot", "signal", "drive"]
 
 
 class Line(Entry):
-    """A chain of parts in the order in which the oil (or a signal) passes them."""
+    """A chain of parts in the order in which the oil (or a signal, or torque) passes them."""
 
-    kind: Literal["suction", "delivery", "work", "relief", "return", "drain", "pilot", "signal", "drive"]
-    through: tuple[Id, ...] = Field(min_length=2)
+    kind: Kind
+    through: tuple[Port, ...] = Field(min_length=2)
     both_ways: bool = False
+
+    @property
+    def parts(self) -> tuple[str, ...]:
+        """The parts that it joins, without their ports."""
+        return tuple(part_of(name) for name in self.through)
+
+
+def part_of(port: str) -> str:
+    """The part of a port: boom-cylinder of boom-cylinder.cap."""
+    return port.partition(".")[0]
 
 
 class Feeds(Entry):
@@ -54,15 +70,12 @@ def read_feeds(value: object) -> object:
 FeedsField = Annotated[Feeds, BeforeValidator(read_feeds)]
 
 
-class Regeneration(Entry):
-    """A valve that leads the oil of the other end back to the inlet; `gain` is the share of the speed it gives."""
-
-    valve: Id
-    gain: Number
-
-
 class Function(Entry):
-    """One movement in one direction, and the oil's way through it."""
+    """One movement in one direction: what its lines cannot say.
+
+    Its port is that of the actuator which takes the oil: `port`, else the `end` of a cylinder, else the `direction` of
+    a motor; an actuator that is drawn without ports needs none.
+    """
 
     title: Text
     group: Id
@@ -72,34 +85,29 @@ class Function(Entry):
     """the end of the cylinder that takes the oil"""
     side: Side | None = None
     direction: Literal["left", "right", "forward", "reverse"] | None = None
-    spool: Id
-    pilot: Id | None = None
-    merge_valve: Id | None = None
-    gates: tuple[Id, ...] = ()
-    """valves between the pumps and the spool that can halve or stop the flow (a straight-travel valve)"""
-    supply: tuple[Id, ...] = ()
-    """parts between spool and actuator on the inlet side, in order"""
-    exhaust: tuple[Id, ...] = ()
-    """parts between actuator and spool on the outlet side, in order"""
-    drag: tuple[Id, ...] = ()
-    """mechanical parts that the actuator moves or that hold it"""
+    port: Id | None = None
     pressure: dict[Id, Number] = {}
     """pressure at the actuator while it moves, by load case, as a share of the main relief's setting"""
     gravity: Number = 0
     """share of the movement that its own weight does (meter-out sets the speed)"""
-    regeneration: Regeneration | None = None
+    regeneration: Number = 0
+    """share of the speed that the oil of the other end gives, led back to the inlet through a valve"""
     acceleration: Number = 0
     """share of the movement's time that goes into speeding it up, at the pressure of its relief"""
 
+    @property
+    def inlet(self) -> str:
+        """The actuator's port that takes the oil, as the lines name it."""
+        port = self.port or self.end or self.direction
+        return f"{self.actuator}.{port}" if port else self.actuator
+
 
 class Hold(Entry):
-    """The drift test of one cylinder: which end carries the load and what lies behind each end."""
+    """The drift test of one cylinder: which end carries the load, and how much of it."""
 
     loaded: End
     load: Number
     """pressure at the loaded end as a share of the main relief's setting"""
-    valve: Id | None = None
-    """the holding valve in series between that end and its spool"""
 
 
 class Factor(Entry):
@@ -138,18 +146,12 @@ class Circuit(Entry):
     """the part from which the oil comes and to which it returns"""
     parts: dict[Id, Part]
     lines: tuple[Line, ...]
-    shunts: dict[Id, tuple[Id, ...]] = {}
-    """parts that can let a function's inlet oil past its actuator → the functions that lose it"""
     functions: dict[Id, Function]
     feeds: FeedsField
-    reliefs: dict[Id, tuple[Id, ...]] = {}
-    """main reliefs → the pumps whose pressure they limit"""
     together: tuple[Id, ...] = ()
     """load cases in which all pumps work at once (travel on the ground)"""
     holds: dict[Id, Hold] = {}
     """cylinders → how the drift test loads them"""
-    gauges: dict[Id, tuple[Id, ...]] = {}
-    """pressure sensors or gauge points → the pumps (or the pilot supply) that they read"""
     responses: tuple[Response, ...] = ()
     """what readings go with that no law of the model tells"""
     values: dict[Id, Number] = {}

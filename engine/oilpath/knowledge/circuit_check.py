@@ -11,7 +11,8 @@ from oilpath.documents.nodes import Node
 from oilpath.documents.walk import Location
 from oilpath.knowledge.applicability import RESPONSE
 from oilpath.knowledge.base import Knowledge
-from oilpath.knowledge.circuit import Circuit, Function, Part
+from oilpath.knowledge.circuit import Circuit, Function
+from oilpath.knowledge.wiring import wire
 from oilpath.problems import nearest, shorten
 
 KeyPath = tuple[str | int, ...]
@@ -84,22 +85,12 @@ def circuit_faults(circuit: Circuit, asked: Collection[str] = ()) -> Iterator[Fa
     """
     parts, functions = circuit.parts, circuit.functions
     yield from _unknown([circuit.reservoir], parts, ("reservoir",), "a part")
-    for name, part in parts.items():
-        yield from _part(circuit, name, part)
     for number, line in enumerate(circuit.lines):
-        yield from _unknown(line.through, parts, ("lines", number, "through"), "a part")
+        yield from _unknown(line.parts, parts, ("lines", number, "through"), "a part")
     for name, function in functions.items():
         yield from _function(circuit, name, function)
-    for key, table, known, what in (
-        ("shunts", circuit.shunts, functions, "a function"),
-        ("reliefs", circuit.reliefs, parts, "a part"),
-        ("gauges", circuit.gauges, parts, "a part"),
-    ):
-        for name, names in table.items():
-            yield from _unknown([name], parts, (key, name), "a part")
-            yield from _unknown(names, known, (key, name), what)
-    for name, hold in circuit.holds.items():
-        yield from _unknown([name, hold.valve], parts, ("holds", name), "a part")
+    for name in circuit.holds:
+        yield from _unknown([name], parts, ("holds", name), "a part")
         if name not in {function.actuator for function in functions.values()}:
             yield Fault(("holds", name), "is moved by no function", "an actuator of a function")
     for number, response in enumerate(circuit.responses):
@@ -112,6 +103,15 @@ def circuit_faults(circuit: Circuit, asked: Collection[str] = ()) -> Iterator[Fa
     yield from _unknown(circuit.together, loads, ("together",), "a load case")
     yield from _feeds(circuit)
     yield from _figures(circuit, asked)
+    yield from _lines(circuit)
+
+
+def _lines(circuit: Circuit) -> Iterator[Fault]:
+    """What the lines leave without a way; asked once all names are known."""
+    named = {part for line in circuit.lines for part in line.parts}
+    if named <= circuit.parts.keys():
+        for key, lacking in wire(circuit).faults:
+            yield Fault(tuple(key.split(".")), lacking, "lines that join it, as kb/README.md says")
 
 
 def _twice(circuit: Circuit) -> Iterator[Fault]:
@@ -131,8 +131,7 @@ def _figures(circuit: Circuit, asked: Collection[str]) -> Iterator[Fault]:
             yield from _figure(pressure, 0, 1, (*place, "pressure", load))
         yield from _figure(function.gravity, 0, 1, (*place, "gravity"))
         yield from _figure(function.acceleration, 0, 1, (*place, "acceleration"))
-        if function.regeneration is not None:
-            yield from _figure(function.regeneration.gain, 0, 1, (*place, "regeneration", "gain"))
+        yield from _figure(function.regeneration, 0, 1, (*place, "regeneration"))
     for name, hold in circuit.holds.items():
         yield from _figure(hold.load, 0.001, 1, ("holds", name, "load"))
     known = [*VALUES, *sorted(set(asked) - VALUES.keys())]
@@ -161,28 +160,10 @@ def _unknown(names: Iterable[str | None], known: Collection[str], place: KeyPath
             yield Fault(place, f"`{shorten(name)}` is not {what} of this circuit", hint)
 
 
-def _part(circuit: Circuit, name: str, part: Part) -> Iterator[Fault]:
-    place: KeyPath = ("parts", name)
-    yield from _unknown([part.of], circuit.parts, (*place, "of"), "a part")
-    yield from _unknown([part.function], circuit.functions, (*place, "function"), "a function")
-    yield from _unknown(part.members, circuit.parts, (*place, "members"), "a part")
-
-
 def _function(circuit: Circuit, name: str, function: Function) -> Iterator[Fault]:
     place: KeyPath = ("functions", name)
     yield from _unknown([function.opposite], circuit.functions, (*place, "opposite"), "a function")
-    for key, names in (
-        ("actuator", (function.actuator,)),
-        ("spool", (function.spool,)),
-        ("pilot", (function.pilot,)),
-        ("merge-valve", (function.merge_valve,)),
-        ("gates", function.gates),
-        ("supply", function.supply),
-        ("exhaust", function.exhaust),
-        ("drag", function.drag),
-        ("regeneration", (function.regeneration.valve if function.regeneration else None,)),
-    ):
-        yield from _unknown(names, circuit.parts, (*place, key), "a part")
+    yield from _unknown([function.actuator], circuit.parts, (*place, "actuator"), "a part")
 
 
 def _feeds(circuit: Circuit) -> Iterator[Fault]:
@@ -201,16 +182,12 @@ def _feeds(circuit: Circuit) -> Iterator[Fault]:
 
 
 def blocked_functions(machine: Machine) -> tuple[str, ...]:
-    """Functions to which the oil finds no way along the circuit's lines, absent parts left out."""
-    import networkx as nx
-
-    from oilpath.machine.graph import circuit_graph
-
-    graph = circuit_graph(machine)
-    blocked = []
-    for name in graph.functions:
-        try:
-            graph.path(name)
-        except (nx.NetworkXNoPath, nx.NodeNotFound):
-            blocked.append(name)
-    return tuple(blocked)
+    """Functions that no pump and tank are left to, the machine's absent parts left out."""
+    circuit, absent = machine.circuit, set(machine.absent)
+    feeding = {group: pump for pump, groups in machine.allocation.pumps.items() for group in groups}
+    return tuple(
+        name
+        for name, function in wire(circuit).functions.items()
+        if not absent & {function.actuator, function.spool}
+        and (circuit.reservoir in absent or feeding.get(function.group) in absent | {None})
+    )

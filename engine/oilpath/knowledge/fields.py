@@ -59,7 +59,8 @@ def quantity(name: str, *, positive: bool = False, nonnegative: bool = False) ->
     return Annotated[float, BeforeValidator(read), WithJsonSchema(schema)]
 
 
-def _identifier(value: object) -> str:
+def identifier(value: object) -> str:
+    """Check that a value is an id; raises PydanticCustomError."""
     if not isinstance(value, str) or not _ID.fullmatch(value):
         raise problem("is not an id", "lower-case letters, digits and hyphens, such as boom-raise")
     return value
@@ -130,7 +131,7 @@ def _one_or_many(value: object) -> object:
     return value if isinstance(value, list | tuple) else [value]
 
 
-Id = Annotated[str, BeforeValidator(_identifier)]
+Id = Annotated[str, BeforeValidator(identifier)]
 Text = Annotated[str, BeforeValidator(_text)]
 Date = Annotated[str, BeforeValidator(_date), WithJsonSchema({"type": "string", "format": "date"})]
 Number = Annotated[float, BeforeValidator(_plain_number)]

@@ -1,48 +1,54 @@
-"""The circuit as a directed graph (networkx): one typed part on each node, the oil's path for every function.
+"""The circuit of one machine: its present parts, what each serves, and the oil's way for every function.
 
-An edge's `kind` says what passes along it: oil (suction, delivery, work, relief, return, drain), a pilot or other
-signal, or a drive. Series and parallel are as in the circuit file: what stands between spool and cylinder is passed
-in turn, reliefs and make-up checks branch off on the cylinder's side.
+What the lines say is in `oilpath.knowledge.wiring`; here the parts that the machine lacks are left out (their
+neighbours join) and the pumps are set before the functions that they feed.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from oilpath.documents.machine import Machine
-from oilpath.knowledge.circuit import Feeds, Function, Part
+from oilpath.knowledge.circuit import Feeds
+from oilpath.knowledge.wiring import DriftHold, PlacedPart, ServedFunction, Table, Wiring, wire
 from oilpath.once import once
 
 if TYPE_CHECKING:
     import networkx as nx
 
-PASSING = frozenset({"suction", "delivery", "work", "return"})
+PASSING = frozenset({"suction", "delivery", "merge", "work", "return"})
 """kinds of line on the oil's way through a function; reliefs and drains branch off it"""
 
 
 @dataclass(frozen=True, slots=True)
 class CircuitGraph:
-    """The circuit of one machine: its present parts, functions and the pumps that feed them."""
+    """The circuit of one machine: its present parts, functions and the pumps that feed them; see `Wiring`."""
 
-    graph: nx.DiGraph[str]
-    parts: Mapping[str, Part]
-    functions: Mapping[str, Function]
+    parts: Mapping[str, PlacedPart]
+    functions: Mapping[str, ServedFunction]
     allocation: Feeds
     control: str
     reservoir: str
-    _paths: dict[str, tuple[str, ...]] = field(default_factory=dict)
-    _served: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    holds: Mapping[str, DriftHold]
+    shunts: Table
+    reliefs: Table
+    gauges: Table
+    filling: Table
+    driving: Table
+    drains: Table
+    moved: Table
+    pilot_pumps: tuple[str, ...]
+    piloted: Table
+    _pumps: Table
+    _paths: Table
+    _served: Table
 
     def pumps(self, function: str) -> tuple[str, ...]:
         """Pumps of a function: the one that feeds it first-hand, then the one that a merge valve adds."""
-        group = self.functions[function].group
-        first = tuple(pump for pump, groups in self.allocation.pumps.items() if group in groups)
-        second = self.allocation.merge.get(function)
-        merged = self.functions[function].merge_valve
-        return first + ((second,) if second and merged in self.parts and second not in first else ())
+        return self._pumps[function]
 
     def fed(self, pump: str) -> tuple[str, ...]:
         """Functions that a pump feeds first-hand."""
@@ -58,37 +64,8 @@ class CircuitGraph:
         return tuple(pump for pump in self.allocation.pumps if pump in self.parts)
 
     def path(self, function: str) -> tuple[str, ...]:
-        """The oil's way for a function: tank, suction, pump(s), valves, actuator and back to the tank.
-
-        Raises networkx.NetworkXNoPath where the circuit's lines do not connect it.
-        """
-        if function not in self._paths:
-            self._paths[function] = self._find_path(function)
+        """The oil's way for a function: tank, suction, pump(s), valves, actuator and back to the tank."""
         return self._paths[function]
-
-    def _find_path(self, name: str) -> tuple[str, ...]:
-        function = self.functions[name]
-        oil = self.graph.graph["oil"]
-        way: list[str] = []
-        for pump in self.pumps(name):
-            second = pump != self.pumps(name)[0]
-            gates = (function.merge_valve,) if second and function.merge_valve else function.gates
-            stops = [self.reservoir, pump, *(gate for gate in gates if gate in self.parts), function.spool]
-            way += self._through(oil, stops)
-        supply = [part for part in function.supply if part in self.parts]
-        exhaust = [part for part in function.exhaust if part in self.parts]
-        way += self._through(oil, [function.spool, *supply, function.actuator, *exhaust, function.spool])
-        way += self._through(oil, [function.spool, self.reservoir])
-        return tuple(dict.fromkeys(way))
-
-    @staticmethod
-    def _through(oil: nx.DiGraph[str], stops: list[str]) -> list[str]:
-        import networkx as nx
-
-        way: list[str] = []
-        for a, b in pairwise(stops):
-            way += nx.shortest_path(oil, a, b)
-        return way
 
     def shared(self, functions: Iterable[str]) -> tuple[str, ...]:
         """Parts that the paths of all these functions have in common, in the order of the first one."""
@@ -112,31 +89,7 @@ class CircuitGraph:
 
     def functions_of(self, part: str) -> tuple[str, ...]:
         """Functions whose oil passes this part or that it serves (a pilot valve, a relief, a brake)."""
-        if part not in self._served:
-            self._served[part] = self._find_functions(part)
-        return self._served[part]
-
-    def _find_functions(self, part: str) -> tuple[str, ...]:
-        shunts = self.graph.graph["shunts"].get(part, ())
-        owner = self.parts[part].of if part in self.parts else None
-        if owner and part in self.parts[owner].members:
-            return self.functions_of(owner)
-        return tuple(
-            name
-            for name, f in self.functions.items()
-            if part in self.path(name)
-            or part in (f.pilot, *f.drag)
-            or name in shunts
-            or (
-                self._owns(part, f.actuator)
-                and self.parts[part].end is None
-                and self.parts[part].function in (None, name)
-            )
-        )
-
-    def _owns(self, part: str, actuator: str) -> bool:
-        """Whether a part belongs to an actuator (a two-speed shift, a brake)."""
-        return part in self.parts and self.parts[part].of == actuator
+        return self._served.get(part, ())
 
     def pump_of(self, part: str) -> str | None:
         """The main pump whose group a part belongs to: itself, what it acts on, or what feeds its functions."""
@@ -152,46 +105,128 @@ class CircuitGraph:
         return feeding.pop() if len(feeding) == 1 else None
 
 
-def _add_delivery(circuit: CircuitGraph) -> None:
-    """Delivery lines follow from the allocation: pump → gates → spool, second pump → merge valve → spool."""
-    for name, function in circuit.functions.items():
-        for number, pump in enumerate(circuit.pumps(name)):
-            between = function.gates if number == 0 else (function.merge_valve or "",)
-            way = [pump, *(part for part in between if part in circuit.parts), function.spool]
-            for a, b in pairwise(part for part in way if part in circuit.parts):
-                circuit.graph.add_edge(a, b, kind="delivery")
-
-
-def _present(machine: Machine) -> dict[str, Part]:
+def _present(wiring: Wiring, lacking: Iterable[str]) -> dict[str, PlacedPart]:
     """The machine's parts: with an actuator all that belongs to it is absent; what acts on another stands alone."""
-    known = machine.circuit.parts
-    absent = set(machine.absent)
-    actuators = absent & {function.actuator for function in machine.circuit.functions.values()}
-    absent |= {name for name, part in known.items() if part.of in actuators}
-    there = {name: part for name, part in known.items() if name not in absent}
-    return {name: part.model_copy(update={"of": None}) if part.of in absent else part for name, part in there.items()}
+    absent = set(lacking)
+    actuators = absent & {function.actuator for function in wiring.functions.values()}
+    absent |= {name for name, part in wiring.parts.items() if part.of in actuators}
+    there = {name: part for name, part in wiring.parts.items() if name not in absent}
+    return {name: replace(part, of=None) if part.of in absent else part for name, part in there.items()}
+
+
+def _without_absent(function: ServedFunction, parts: Mapping[str, PlacedPart]) -> ServedFunction:
+    def there(names: Iterable[str]) -> tuple[str, ...]:
+        return tuple(name for name in names if name in parts)
+
+    def one(name: str | None) -> str | None:
+        return name if name in parts else None
+
+    return replace(
+        function, pilot=one(function.pilot), merge_valve=one(function.merge_valve),
+        regen_valve=one(function.regen_valve), gates=there(function.gates), supply=there(function.supply),
+        exhaust=there(function.exhaust), drag=there(function.drag),
+    )  # fmt: skip
+
+
+def _pumps_of(name: str, function: ServedFunction, feeds: Feeds, parts: Mapping[str, PlacedPart]) -> tuple[str, ...]:
+    first = tuple(pump for pump, groups in feeds.pumps.items() if function.group in groups and pump in parts)
+    second = feeds.merge.get(name)
+    joins = second is not None and second in parts and function.merge_valve is not None and second not in first
+    return (*first, second) if joins and second is not None else first
+
+
+def _way(function: ServedFunction, pumps: tuple[str, ...], wiring: Wiring) -> Iterator[str]:
+    """Parts that the oil passes, those that the machine lacks and those it passes twice included."""
+    for number, pump in enumerate(pumps):
+        yield from wiring.inlets.get(pump, (pump,))
+        if number and function.merge_valve is not None:
+            yield function.merge_valve
+        else:
+            yield from function.gates
+        yield function.spool
+    yield from (*function.supply, function.actuator, *function.exhaust)
+    yield from wiring.outlets.get(function.spool, ())
+
+
+def _served(
+    parts: Mapping[str, PlacedPart], functions: Mapping[str, ServedFunction], paths: Table, shunts: Table
+) -> dict[str, tuple[str, ...]]:
+    """Part → functions that it serves: on the oil's way, beside it, by moving it, or as a piece of the actuator."""
+    serving: dict[str, dict[str, None]] = {name: {} for name in parts}
+    owned: dict[str, list[str]] = {}
+    for name, part in parts.items():
+        if part.of is not None and part.end is None:
+            owned.setdefault(part.of, []).append(name)
+    for name, f in functions.items():
+        own = (part for part in owned.get(f.actuator, ()) if parts[part].function in (None, name))
+        beside = (part for part, fed in shunts.items() if name in fed)
+        for part in (*paths[name], *([f.pilot] if f.pilot else ()), *f.drag, *beside, *own):
+            if part in serving:
+                serving[part][name] = None
+    for part in parts.values():
+        for member in part.members:
+            if member in serving:
+                serving[member] = serving[next(name for name, other in parts.items() if other is part)]
+    return {name: tuple(found) for name, found in serving.items() if found}
+
+
+def _filtered(table: Table, parts: Mapping[str, PlacedPart], values: Iterable[str]) -> dict[str, tuple[str, ...]]:
+    known = set(values)
+    return {name: tuple(value for value in found if value in known) for name, found in table.items() if name in parts}
 
 
 @once(64)
 def circuit_graph(machine: Machine) -> CircuitGraph:
-    """The graph of a machine's circuit, without its absent parts; built once for each machine object."""
+    """The circuit of a machine, without its absent parts; built once for each machine object."""
+    circuit, feeds = machine.circuit, machine.allocation
+    wiring = wire(circuit)
+    parts = _present(wiring, machine.absent)
+    functions = {
+        name: _without_absent(f, parts)
+        for name, f in wiring.functions.items()
+        if f.actuator in parts and f.spool in parts
+    }
+    pumps = {name: _pumps_of(name, f, feeds, parts) for name, f in functions.items()}
+    paths = {
+        name: tuple(dict.fromkeys(part for part in _way(f, pumps[name], wiring) if part in parts))
+        for name, f in functions.items()
+    }
+    shunts = _filtered(wiring.shunts, parts, functions)
+    holds = {
+        name: hold if hold.valve in parts else replace(hold, valve=None)
+        for name, hold in wiring.holds.items()
+        if name in parts
+    }
+    return CircuitGraph(
+        parts=parts, functions=functions, allocation=feeds, control=machine.control or circuit.control,
+        reservoir=circuit.reservoir, holds=holds, shunts=shunts, reliefs=_filtered(wiring.reliefs, parts, parts),
+        gauges=_filtered(wiring.gauges, parts, parts), filling=_filtered(wiring.filling, parts, parts),
+        driving=_filtered(wiring.driving, parts, parts), drains=_filtered(wiring.drains, parts, parts),
+        moved=_filtered(wiring.moved, parts, parts),
+        pilot_pumps=tuple(pump for pump in wiring.pilot_pumps if pump in parts),
+        piloted=_filtered(wiring.piloted, parts, functions), _pumps=pumps, _paths=paths,
+        _served=_served(parts, functions, paths, shunts),
+    )  # fmt: skip
+
+
+def draw(machine: Machine) -> nx.DiGraph[str]:
+    """The lines of a machine as one graph of its present parts: `kind` on every edge, the pumps set before the spools.
+
+    For drawing, and for asking what no table of `CircuitGraph` says.
+    """
     import networkx as nx
 
-    circuit = machine.circuit
-    parts = _present(machine)
-    graph: nx.DiGraph[str] = nx.DiGraph(shunts=dict(circuit.shunts))
-    for name, part in parts.items():
-        graph.add_node(name, part=part)
-    for line in circuit.lines:
-        through = [name for name in line.through if name in parts]
+    circuit = circuit_graph(machine)
+    graph: nx.DiGraph[str] = nx.DiGraph()
+    graph.add_nodes_from(circuit.parts)
+    for line in machine.circuit.lines:
+        through = [name for name in line.parts if name in circuit.parts]
         for a, b in pairwise(through):
             graph.add_edge(a, b, kind=line.kind)
             if line.both_ways:
                 graph.add_edge(b, a, kind=line.kind)
-    functions = {name: f for name, f in circuit.functions.items() if f.actuator in parts and f.spool in parts}
-    control = machine.control or circuit.control
-    built = CircuitGraph(graph, parts, functions, machine.allocation, control, circuit.reservoir)
-    _add_delivery(built)
-    passing = [(a, b) for a, b, kind in graph.edges(data="kind") if kind in PASSING]
-    graph.graph["oil"] = nx.DiGraph(passing)
-    return built
+    for name, f in circuit.functions.items():
+        for number, pump in enumerate(circuit.pumps(name)):
+            between = f.gates if number == 0 else (f.merge_valve or f.spool,)
+            graph.add_edge(pump, (*between, f.spool)[0], kind="delivery")
+    return graph

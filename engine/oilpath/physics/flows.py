@@ -47,7 +47,7 @@ class Flows:
             [state.pumps.index(p[1]) if len(p := state.circuit.pumps(f)) > 1 else -1 for f in functions], dtype=int
         )
         self.gravity = np.array([f.gravity for f in functions.values()])
-        self.gain = np.array([f.regeneration.gain if f.regeneration else 0.0 for f in functions.values()])
+        self.gain = np.array([f.regeneration for f in functions.values()])
         self.cylinder = np.array([f.end is not None for f in functions.values()])
         self.surge = np.array([f.acceleration for f in functions.values()])
 
@@ -199,7 +199,7 @@ class Flows:
         cap_loaded = (s.holds[name].loaded == "cap") != self.reversed
         sound_spool, sound_valve = s.values.get("spool-leak", 1.0), s.values.get("holding-leak", 0.05)
         spool, valve = sound_spool + s.spool_leak[:, cylinder], sound_valve + s.valve_leak[:, cylinder]
-        holding = s.holds[name].valve in s.circuit.parts
+        holding = s.holds[name].valve is not None
         through = spool * valve / (spool + valve) if holding else spool
         sound = sound_spool * sound_valve / (sound_spool + sound_valve) if holding else sound_spool
         held = through + s.port_leak[:, cylinder]

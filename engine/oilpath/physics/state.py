@@ -29,10 +29,10 @@ class State:
         self.values = machine.circuit.values
         self.pumps = circuit.main_pumps()
         self.functions = tuple(circuit.functions)
-        self.cylinders = tuple(name for name in machine.circuit.holds if name in circuit.parts)
-        self.reliefs = machine.circuit.reliefs
-        self.gauges = machine.circuit.gauges
-        self.holds = machine.circuit.holds
+        self.cylinders = tuple(circuit.holds)
+        self.reliefs = circuit.reliefs
+        self.gauges = circuit.gauges
+        self.holds = circuit.holds
         self.together = machine.circuit.together
         self.named: dict[tuple[str, str], Array] = {
             (factor.parameter, factor.part): np.full(rows, SOUND[factor.parameter])
@@ -196,7 +196,7 @@ def _setting(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
     if d.part in s.reliefs:
         for pump in s._pumps_behind(d.part):
             s.relief[rows, pump] *= v
-    elif d.part in s.circuit.graph.graph["shunts"]:
+    elif d.part in s.circuit.shunts:
         for column in s._columns(d.functions):
             s.limit[rows, column] = np.minimum(s.limit[rows, column], v)
     else:
@@ -205,7 +205,7 @@ def _setting(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
 
 def _regeneration(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
     for name, function in s.circuit.functions.items():
-        if function.regeneration and function.regeneration.valve == d.part:
+        if function.regen_valve == d.part:
             s.regeneration[rows, s.functions.index(name)] *= v
 
 

@@ -39,8 +39,8 @@ def relate(results: tuple[Result, ...], machine: Machine, knowledge: Knowledge) 
     circuit = circuit_graph(machine)
     readings = read_results(results, circuit, knowledge)
     return (
-        *part_facts(circuit, machine.circuit.holds),
-        *findings(readings, circuit, machine.circuit.holds, knowledge),
+        *part_facts(circuit),
+        *findings(readings, circuit, knowledge),
         *groups(readings, circuit),
         *contrasts(readings, circuit, knowledge),
         *observations(results, machine, circuit),

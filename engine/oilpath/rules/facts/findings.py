@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from oilpath.documents.machine import Machine
 from oilpath.flow import CheckResult, CodeResult, Fact, Measured, Result, SignResult
-from oilpath.knowledge.circuit import Hold
 from oilpath.knowledge.rule import slots_for
 from oilpath.machine.graph import CircuitGraph
 from oilpath.rules.facts.readings import ReadingState, part_at
@@ -27,12 +26,10 @@ SCATTERED = 0.04
 MOST, SOME = 0.6, 0.25
 
 
-def findings(
-    readings: Sequence[ReadingState], circuit: CircuitGraph, holds: Mapping[str, Hold], knowledge: Knowledge
-) -> Iterator[Fact]:
+def findings(readings: Sequence[ReadingState], circuit: CircuitGraph, knowledge: Knowledge) -> Iterator[Fact]:
     """One fact for each result, and one `unmeasured` for each test of the knowledge base that was not made."""
     for reading in readings:
-        yield _finding(reading, circuit, holds)
+        yield _finding(reading, circuit)
     made = {reading.result.test for reading in readings}
     for name, kind in knowledge.tests.items():
         if name not in made and kind.value is not None:
@@ -41,10 +38,10 @@ def findings(
             )
 
 
-def _finding(reading: ReadingState, circuit: CircuitGraph, holds: Mapping[str, Hold]) -> Fact:
+def _finding(reading: ReadingState, circuit: CircuitGraph) -> Fact:
     keys, result = reading.keys, reading.result
     cylinder = keys.get("cylinder")
-    hold = holds.get(cylinder or "")
+    hold = circuit.holds.get(cylinder or "")
     part = None if cylinder else reading.part
     actuator = circuit.functions[reading.function].actuator if reading.function else cylinder
     placed = circuit.parts.get(part or actuator or "")

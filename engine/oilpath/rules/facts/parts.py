@@ -5,25 +5,25 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from oilpath.flow import Fact
-from oilpath.knowledge.circuit import Function, Hold, Part
 from oilpath.knowledge.rule import slots_for
+from oilpath.knowledge.wiring import DriftHold, PlacedPart, ServedFunction
 from oilpath.machine.graph import CircuitGraph
 from oilpath.once import once
 
-Holds = Mapping[str, Hold]
+Holds = Mapping[str, DriftHold]
 
 
 @once(64)
-def part_facts(circuit: CircuitGraph, holds: Holds) -> tuple[Fact, ...]:
-    """One fact for each part, or for each function that it serves; `holds`: how the drift test loads the cylinders.
+def part_facts(circuit: CircuitGraph) -> tuple[Fact, ...]:
+    """One fact for each part, or for each function that it serves.
 
     Worked out once for each graph object, which belongs to one machine.
     """
-    return tuple(fact for name, part in circuit.parts.items() for fact in _facts(name, part, circuit, holds))
+    return tuple(fact for name, part in circuit.parts.items() for fact in _facts(name, part, circuit))
 
 
-def _facts(name: str, part: Part, circuit: CircuitGraph, holds: Holds) -> Iterator[Fact]:
-    pump = circuit.pump_of(name)
+def _facts(name: str, part: PlacedPart, circuit: CircuitGraph) -> Iterator[Fact]:
+    pump, holds = circuit.pump_of(name), circuit.holds
     served = [(function, role) for function in circuit.functions if (role := _role(name, part, function, circuit))]
     if not served:
         actuator = part.of if part.of in {f.actuator for f in circuit.functions.values()} else None
@@ -34,7 +34,7 @@ def _facts(name: str, part: Part, circuit: CircuitGraph, holds: Holds) -> Iterat
         yield _fact(name, part, pump, actuator, carries=carries, group=group, function=function, role=role)
 
 
-def _fact(name: str, part: Part, pump: str | None, actuator: str | None, **more: str | None) -> Fact:
+def _fact(name: str, part: PlacedPart, pump: str | None, actuator: str | None, **more: str | None) -> Fact:
     words = slots_for(
         "part", part=name, class_=part.class_, pump=pump, side=part.side, of=part.of, end=part.end,
         actuator=actuator, title=part.title, **more,
@@ -42,7 +42,7 @@ def _fact(name: str, part: Part, pump: str | None, actuator: str | None, **more:
     return Fact("part", words)
 
 
-def _role(name: str, part: Part, function: str, circuit: CircuitGraph) -> str | None:
+def _role(name: str, part: PlacedPart, function: str, circuit: CircuitGraph) -> str | None:
     """What a part does for a function; None where it serves it in no way of its own (a tank, a pump)."""
     f = circuit.functions[function]
     if name == f.actuator or (part.of == f.actuator and name in circuit.parts[f.actuator].members):
@@ -50,14 +50,14 @@ def _role(name: str, part: Part, function: str, circuit: CircuitGraph) -> str | 
     for role, names in _places(f):
         if name in names:
             return role
-    if function in circuit.graph.graph["shunts"].get(name, ()):
+    if function in circuit.shunts.get(name, ()):
         return "shunt"
     if part.of == f.actuator and part.end is None and part.function in (None, function):
         return "own"
     return None
 
 
-def _places(f: Function) -> tuple[tuple[str, tuple[str | None, ...]], ...]:
+def _places(f: ServedFunction) -> tuple[tuple[str, tuple[str | None, ...]], ...]:
     return (
         ("spool", (f.spool,)),
         ("pilot", (f.pilot,)),
@@ -66,7 +66,7 @@ def _places(f: Function) -> tuple[tuple[str, tuple[str | None, ...]], ...]:
         ("supply", f.supply),
         ("exhaust", f.exhaust),
         ("drag", f.drag),
-        ("regeneration", (f.regeneration.valve if f.regeneration else None,)),
+        ("regeneration", (f.regen_valve,)),
     )
 
 
