@@ -20,6 +20,7 @@ from oilpath.data import data_folder
 from oilpath.documents.sheet import Sheet
 from oilpath.flow import Diagnosis, evidence_in
 from oilpath.knowledge.circuit import Feeds
+from oilpath.knowledge.wiring import wire
 from oilpath.physics.predictions import predictions
 
 CASES = data_folder("cases")
@@ -124,7 +125,7 @@ def test_a_reading_just_as_the_leading_cause_foretells_hardly_lowers_it(name: st
 def test_a_machine_may_lack_what_other_parts_belong_to(circuit: str, number: int) -> None:
     """Alone, and all of them but the pumps that feed functions."""
     known = load_knowledge().circuits[circuit]
-    owners = [name for name in known.parts if any(part.of == name for part in known.parts.values())]
+    owners = [name for name in known.parts if any(part.of == name for part in wire(known).parts.values())]
     lacking = [name for name in owners if name not in known.feeds.pumps]
     some = lacking if number == 2 else lacking[number :: max(1, len(lacking) - 1)][:1]
     head = f"oilpath: sheet/1\nmachine: {{name: x, circuit: {circuit}, absent: [{', '.join(some)}]}}\n"
