@@ -46,8 +46,8 @@ from oilpath.reports.words import Words
 from oilpath.units import from_unit
 
 
-def function(title: str, group: str, actuator: str, spool: str, **more: Any) -> dict[str, Any]:
-    return {"title": title, "group": group, "actuator": actuator, "spool": spool, **more}
+def function(title: str, group: str, actuator: str, **more: Any) -> dict[str, Any]:
+    return {"title": title, "group": group, "actuator": actuator, **more}
 
 
 CIRCUIT = Circuit.model_validate(
@@ -65,13 +65,13 @@ CIRCUIT = Circuit.model_validate(
                 ("engine", "engine", "engine", {}),
                 ("tank", "tank", "hydraulic tank", {}),
                 ("pump-1", "main-pump", "main pump 1", {}),
-                ("pump-1-regulator", "regulator", "regulator of main pump 1", {"of": "pump-1"}),
+                ("pump-1-regulator", "regulator", "regulator of main pump 1", {}),
                 ("pump-2", "main-pump", "main pump 2", {}),
                 ("boom-spool", "spool", "boom spool", {}),
                 ("bucket-spool", "spool", "bucket spool", {}),
                 ("travel-left-spool", "spool", "left travel spool", {"side": "left"}),
                 ("travel-right-spool", "spool", "right travel spool", {"side": "right"}),
-                ("boom-holding-valve", "holding-valve", "boom holding valve", {"of": "boom-cylinder", "end": "cap"}),
+                ("boom-holding-valve", "holding-valve", "boom holding valve", {}),
                 ("boom-cylinder", "cylinder", "boom cylinder", {}),
                 ("bucket-cylinder", "cylinder", "bucket cylinder", {}),
                 ("travel-left-motor", "travel-motor", "left travel motor", {"side": "left"}),
@@ -83,35 +83,35 @@ CIRCUIT = Circuit.model_validate(
             {"kind": "suction", "through": ["tank", "pump-2"]},
             {"kind": "drive", "through": ["machine", "engine", "pump-1"]},
             {"kind": "signal", "through": ["pump-1-regulator", "pump-1"]},
-            {"kind": "delivery", "through": ["pump-1", "boom-spool"]},
-            {"kind": "delivery", "through": ["pump-1", "bucket-spool"]},
-            {"kind": "delivery", "through": ["pump-1", "travel-right-spool"]},
-            {"kind": "delivery", "through": ["pump-2", "travel-left-spool"]},
-            {"kind": "work", "through": ["boom-spool", "boom-holding-valve", "boom-cylinder"], "both_ways": True},
-            {"kind": "work", "through": ["bucket-spool", "bucket-cylinder"], "both_ways": True},
-            {"kind": "work", "through": ["boom-spool", "boom-cylinder"], "both_ways": True},
-            {"kind": "work", "through": ["travel-left-spool", "travel-left-motor"], "both_ways": True},
-            {"kind": "work", "through": ["travel-right-spool", "travel-right-motor"], "both_ways": True},
+            *(
+                {"kind": "work", "through": [*before, f"{actuator}.{port}"], "both_ways": True}
+                for actuator, port, *before in (
+                    ("boom-cylinder", "cap", "boom-spool", "boom-holding-valve"),
+                    ("boom-cylinder", "rod", "boom-spool"),
+                    ("bucket-cylinder", "cap", "bucket-spool"),
+                    ("bucket-cylinder", "rod", "bucket-spool"),
+                    *(
+                        (f"travel-{side}-motor", way, f"travel-{side}-spool")
+                        for side in ("left", "right")
+                        for way in ("forward", "reverse")
+                    ),
+                )
+            ),
             *(
                 {"kind": "return", "through": [f"{spool}-spool", "tank"]}
                 for spool in ("boom", "bucket", "travel-left", "travel-right")
             ),
         ],
         "functions": {
-            "boom-raise": function(
-                "boom raise", "boom", "boom-cylinder", "boom-spool", end="cap", supply=["boom-holding-valve"]
-            ),
-            "boom-lower": function(
-                "boom lower", "boom", "boom-cylinder", "boom-spool", end="rod", exhaust=["boom-holding-valve"]
-            ),
-            "bucket-curl": function("bucket curl", "bucket", "bucket-cylinder", "bucket-spool", end="cap"),
-            "bucket-dump": function("bucket dump", "bucket", "bucket-cylinder", "bucket-spool", end="rod"),
+            "boom-raise": function("boom raise", "boom", "boom-cylinder", end="cap"),
+            "boom-lower": function("boom lower", "boom", "boom-cylinder", end="rod"),
+            "bucket-curl": function("bucket curl", "bucket", "bucket-cylinder", end="cap"),
+            "bucket-dump": function("bucket dump", "bucket", "bucket-cylinder", end="rod"),
             **{
                 f"travel-{side}-{way}": function(
                     f"{side} travel {way}",
                     f"travel-{side}",
                     f"travel-{side}-motor",
-                    f"travel-{side}-spool",
                     side=side,
                     direction=way,
                 )

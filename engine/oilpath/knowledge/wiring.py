@@ -236,7 +236,7 @@ class _Lines:
 
         delivery = self._graph("delivery")
         before = [a for _, a in nx.bfs_edges(delivery, spool, reverse=True)] if spool in delivery else []
-        return tuple(reversed(before))
+        return tuple(part for part in reversed(before) if part not in self.pumps)
 
     def _pilot(self, function: Function, spool: str) -> str | None:
         """The part whose pilot line ends at the side of the spool that leads oil to the function's port."""
