@@ -27,14 +27,16 @@ _BETWEEN: Final = {"text": "\n\n", "markdown": "\n---\n\n"}  # what stands betwe
 @options.output
 @click.option(
     "--fail-at",
-    type=float,
+    type=options.probability,
+    metavar="NUMBER",
     default=0.95,
     show_default=True,
     help="Probability of being out from which a result fails.",
 )
 @click.option(
     "--pass-at",
-    type=float,
+    type=options.probability,
+    metavar="NUMBER",
     default=0.05,
     show_default=True,
     help="Probability of being out up to which a result passes.",
@@ -54,8 +56,8 @@ def command(
 
     SHEET is a filled-in test sheet; - is standard input.
     """
-    if not 0 <= pass_at < fail_at <= 1:
-        raise click.UsageError("--pass-at must be below --fail-at, both between 0 and 1")
+    if pass_at >= fail_at:
+        raise click.UsageError("--pass-at must be below --fail-at")
     console.check_names(sheet_names)
     with answer_to(output, sheet_names) as send:
         knowledge = console.read_knowledge()

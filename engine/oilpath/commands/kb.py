@@ -33,12 +33,20 @@ def check(folder: Path | None) -> None:
 @options.command("score", example="oilpath kb score --sheets 1000", group=command)
 @click.option(
     "--sheets",
-    type=click.IntRange(20, 100_000),
+    type=options.whole_number(20, 100_000),
+    metavar="NUMBER",
     default=3000,
     show_default=True,
     help="Sheets to simulate, half of them sound.",
 )
-@click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="Another seed gives other sheets.")
+@click.option(
+    "--seed",
+    type=options.whole_number(0, 2**32 - 1),
+    metavar="NUMBER",
+    default=1,
+    show_default=True,
+    help="Another seed gives other sheets.",
+)
 @click.option("--unlike", is_flag=True, help="Machines unlike the model: more scatter, other effects, gross readings.")
 @click.option("--json", "as_json", is_flag=True, help="The figures as JSON.")
 def score(sheets: int, seed: int, unlike: bool, as_json: bool) -> None:

@@ -8,7 +8,8 @@ An option for every command goes into `shared`. Its value need not pass through 
 from __future__ import annotations
 
 import importlib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
@@ -58,14 +59,33 @@ def _keep_layers(context: click.Context, _parameter: click.Parameter, folders: t
 # --- commands and groups --------------------------------------------------------------
 
 
+@contextmanager
+def _mistakes_of(context: click.Context) -> Iterator[None]:
+    """Let each mistake know the command it was made with; the parser leaves that out."""
+    try:
+        yield
+    except click.UsageError as error:
+        if error.ctx is None:
+            error.ctx = context
+        raise
+
+
 class Command(click.Command):
     """A command with the shared options and an example at the end of its help."""
 
     def __init__(self, *arguments: Any, example: str = "", **settings: Any) -> None:
         super().__init__(*arguments, **settings)
-        self.context_settings = SETTINGS
+        self.context_settings = {**SETTINGS, "allow_extra_args": True}
         self.params += shared()
         self.example = example
+
+    def parse_args(self, context: click.Context, arguments: list[str]) -> list[str]:
+        """Take the arguments; raises click.UsageError for one too many."""
+        with _mistakes_of(context):
+            rest = super().parse_args(context, arguments)
+            if context.args:
+                raise click.UsageError(f"{context.args[0]} is one argument too many")
+            return rest
 
     def format_epilog(self, _context: click.Context, formatter: click.HelpFormatter) -> None:
         """The example."""
@@ -90,6 +110,23 @@ class Group(click.Group):
         self.params += shared()
         self._homes = dict(homes or {})
         self._alone = alone
+
+    def parse_args(self, context: click.Context, arguments: list[str]) -> list[str]:
+        """Take the arguments. Raises click.UsageError."""
+        with _mistakes_of(context):
+            return super().parse_args(context, arguments)
+
+    def resolve_command(
+        self, context: click.Context, arguments: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """The command that the first argument names, and the rest. Raises click.UsageError."""
+        if self.get_command(context, arguments[0]) is None:
+            from oilpath.problems import nearest
+
+            near = nearest(arguments[0], self.list_commands(context))
+            hint = f"; did you mean {near}?" if near else ""
+            raise click.UsageError(f"there is no command {arguments[0]}{hint}", context)
+        return super().resolve_command(context, arguments)
 
     def invoke(self, context: click.Context) -> Any:
         """Run the command that was named."""
@@ -119,6 +156,35 @@ def command(name: str, *, example: str, group: click.Group | None = None) -> Cal
         return made
 
     return make
+
+
+# --- kinds of values -------------------------------------------------------------------
+
+
+def whole_number(least: int, most: int) -> Callable[[str], int]:
+    """A type for options: a whole number from `least` to `most`."""
+
+    def number(text: str) -> int:
+        try:
+            value = int(text)
+        except ValueError:
+            value = least - 1
+        if not least <= value <= most:
+            raise click.BadParameter(f"{text!r} is no whole number from {least} to {most}")
+        return value
+
+    return number
+
+
+def probability(text: str) -> float:
+    """A type for options: a number from 0 to 1."""
+    try:
+        value = float(text)
+    except ValueError:
+        value = -1.0
+    if not 0 <= value <= 1:  # also where it is no number (nan)
+        raise click.BadParameter(f"{text!r} is no number from 0 to 1")
+    return value
 
 
 # --- options that several commands take -----------------------------------------------

@@ -2,11 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Final
-
 import click
-
-_PLAIN: Final = {"is not a valid float": "is not a number", "is not a valid integer": "is not a whole number"}
 
 
 def mistake(error: click.UsageError) -> str:
@@ -18,17 +14,18 @@ def mistake(error: click.UsageError) -> str:
 
 
 def _what(error: click.UsageError) -> str:
-    if isinstance(error, click.NoSuchOption):
-        near = f"; did you mean {' or '.join(sorted(error.possibilities))}?" if error.possibilities else ""
-        return f"there is no option {error.option_name}{near}"
-    if isinstance(error, click.MissingParameter) and error.param is not None:
-        return f"{_name(error.param)} is missing"
-    text = error.message.rstrip(".")
-    for theirs, ours in _PLAIN.items():
-        text = text.replace(theirs, ours)
-    if isinstance(error, click.BadParameter) and error.param is not None:
-        return f"{_name(error.param)}: {text}"
-    return text[:1].lower() + text[1:]
+    match error:
+        case click.NoSuchOption():
+            near = f"; did you mean {' or '.join(sorted(error.possibilities))}?" if error.possibilities else ""
+            return f"there is no option {error.option_name}{near}"
+        case click.BadOptionUsage():
+            takes_one = "requires" in error.message
+            return f"{error.option_name} {'needs a' if takes_one else 'takes no'} value"
+        case click.MissingParameter(param=click.Parameter() as parameter):
+            return f"{_name(parameter)} is missing"
+        case click.BadParameter(param=click.Parameter() as parameter):
+            return f"{_name(parameter)}: {error.message.rstrip('.')}"
+    return error.message
 
 
 def _name(parameter: click.Parameter) -> str:

@@ -1,0 +1,135 @@
+"""How commands are called: help with an example that works, mistakes in plain words, what to do first."""
+
+from __future__ import annotations
+
+import re
+import shlex
+
+import click
+import pytest
+
+from oilpath import cli
+from tests.running import Run, in_process
+
+
+def commands() -> dict[str, click.Command]:
+    """All commands and groups by their words."""
+    found: dict[str, click.Command] = {}
+
+    def walk(group: click.Group, before: str) -> None:
+        for name in group.list_commands(click.Context(group)):
+            command = group.get_command(click.Context(group), name)
+            assert command is not None
+            found[f"{before}{name}"] = command
+            if isinstance(command, click.Group):
+                walk(command, f"{before}{name} ")
+
+    walk(cli.app(), "")
+    return found
+
+
+COMMANDS = commands()
+SINGLE = {name: command for name, command in COMMANDS.items() if not isinstance(command, click.Group)}
+
+
+@pytest.fixture
+def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
+    return in_process(monkeypatch, capsys)
+
+
+# --- help -----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", SINGLE)
+def test_help_ends_with_an_example_that_is_taken(run: Run, name: str) -> None:
+    ran = run(*name.split(), "--help")
+    assert ran.status == 0
+    title, example = ran.out.splitlines()[-2:]
+    assert title == "Example:"
+    words = shlex.split(example)
+    assert words[: len(name.split()) + 1] == ["oilpath", *name.split()]
+    SINGLE[name].make_context(name, words[len(name.split()) + 1 :])  # raises where an argument is wrong
+
+
+@pytest.mark.parametrize("name", SINGLE)
+def test_help_explains_every_argument_and_option(run: Run, name: str) -> None:
+    said = run(*name.split(), "--help").out
+    for parameter in SINGLE[name].params:
+        if isinstance(parameter, click.Option):
+            assert parameter.help, parameter.name
+        else:
+            metavar = (parameter.metavar or "").strip("[].")
+            assert re.search(rf"(?m)^\s+.*\b{metavar}\b", said.partition("\n\n")[2]), metavar
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_short_and_long_help_are_the_same(run: Run, name: str) -> None:
+    assert run(*name.split(), "-h") == run(*name.split(), "--help")
+
+
+def test_a_command_that_answers_in_figures_takes_units() -> None:
+    figures = {"demo", "prepare", "diagnose", "why", "order", "trend"}
+    assert figures <= {name for name, command in SINGLE.items() if any("--units" in p.opts for p in command.params)}
+
+
+# --- what to do first -----------------------------------------------------------------
+
+
+def test_the_name_alone_says_in_ten_lines_what_to_do_first(run: Run) -> None:
+    ran = run()
+    assert (ran.status, ran.err) == (0, "")
+    lines = [line for line in ran.out.splitlines() if line]
+    assert len(lines) <= 10
+    assert "manual" in lines[-1]
+    named = [line.split("  ")[1] for line in ran.out.splitlines() if line.startswith("  oilpath ")]
+    assert len(named) >= 4
+    for words in map(shlex.split, named):
+        SINGLE[words[1]].make_context(words[1], words[2:])
+
+
+def test_a_group_alone_shows_its_commands(run: Run) -> None:
+    assert run("kb") == run("kb", "--help")
+
+
+# --- mistakes -------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        ("nothing", "oilpath: there is no command nothing"),
+        ("diagnos a", "oilpath: there is no command diagnos; did you mean diagnose?"),
+        ("kb chek", "oilpath kb: there is no command chek; did you mean check?"),
+        ("--no-such", "oilpath: there is no option --no-such"),
+        ("diagnose a --unit us", "oilpath diagnose: there is no option --unit; did you mean --units?"),
+        ("diagnose", "oilpath diagnose: SHEET is missing"),
+        ("why a", "oilpath why: RESULT-OR-CAUSE is missing"),
+        ("order a b", "oilpath order: b is one argument too many"),
+        ("diagnose a --format", "oilpath diagnose: --format needs a value"),
+        ("diagnose a --all=yes", "oilpath diagnose: --all takes no value"),
+        (
+            "diagnose a --format html",
+            "oilpath diagnose: --format: 'html' is not one of 'text', 'markdown', 'json', 'jsonl'",
+        ),
+        ("diagnose a --fail-at much", "oilpath diagnose: --fail-at: 'much' is no number from 0 to 1"),
+        ("diagnose a --fail-at nan", "oilpath diagnose: --fail-at: 'nan' is no number from 0 to 1"),
+        ("diagnose a --fail-at 0.1 --pass-at 0.1", "oilpath diagnose: --pass-at must be below --fail-at"),
+        ("diagnose - -", "oilpath diagnose: - (standard input) can be read once only"),
+        ("kb score --sheets 1", "oilpath kb score: --sheets: '1' is no whole number from 20 to 100000"),
+        ("kb score --seed x", "oilpath kb score: --seed: 'x' is no whole number from 0 to 4294967295"),
+    ],
+)
+def test_a_mistake_is_said_in_plain_words(run: Run, arguments: str, said: str) -> None:
+    ran = run(*arguments.split())
+    path = said.partition(":")[0]
+    assert (ran.status, ran.out, ran.err) == (2, "", f"{said}\nTry: {path} --help\n")
+
+
+@pytest.mark.parametrize("argument", ["a\nb", "\x1b[31m", "\u202e", "\udcff", "x" * 100_000])
+def test_what_was_typed_is_shown_on_one_line(run: Run, argument: str) -> None:
+    for arguments in (("order", "a", argument), (argument,), ("diagnose", f"--{argument}"), ("demo", argument)):
+        ran = run(*arguments)
+        assert ran.status == 2
+        assert len(ran.err.splitlines()) == 2
+        assert len(ran.err) < 1000
+        assert ran.err.replace("\n", "").isprintable()
