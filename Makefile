@@ -2,6 +2,8 @@
 # The set-up itself is scripts/setup.sh; it says what a machine lacks, and the command that brings it.
 
 .DEFAULT_GOAL := help
+# An empty PATH: the usual one.
+export PATH := $(or $(PATH),/usr/local/bin:/usr/bin:/bin)
 
 ifdef PYTHON
 VENV ?= .venv-$(shell $(PYTHON) -c 'import sys; print("%d.%d" % sys.version_info[:2])' 2>/dev/null)
@@ -14,7 +16,7 @@ SETUP := VENV='$(VENV)' PYTHON='$(PYTHON)' scripts/setup.sh
 PYTEST ?=
 
 # An environment whose Python is gone, or that was made for a checkout elsewhere, is made anew.
-ifneq ($(shell $(BIN)/python -c 'import sys; print(open(sys.argv[1]).read().strip())' $(VENV)/.oilpath-checkout 2>/dev/null),$(shell pwd -P))
+ifneq ($(shell $(BIN)/python -c 'import sys; print(open(sys.argv[1]).read().strip())' $(VENV)/.oilpath-checkout 2>/dev/null),$(CURDIR))
 STALE := stale
 endif
 
@@ -24,7 +26,7 @@ help: ## show this list
 
 .PHONY: demo
 demo: $(VENV)/.set-up-run ## set up, then show the whole answer for a demo machine
-	@$(BIN)/oilpath demo
+	@$(BIN)/python -m oilpath demo
 
 .PHONY: test
 test: $(VENV)/.set-up-test ## set up, then check style and types and run all tests

@@ -11,6 +11,9 @@
 # UV      the uv to use where there is one (uv); UV=no uses venv and pip
 # KEEP    lock: KEEP=1 leaves the versions in locks/ as they are and adds what pyproject.toml newly asks for
 set -eu
+# An empty PATH: the usual one, also for the compiler and what it starts.
+PATH=${PATH:-/usr/local/bin:/usr/bin:/bin}
+export PATH
 cd "$(dirname "$0")/.."
 
 VENV=${VENV:-.venv}
@@ -158,23 +161,38 @@ install() { # $1: the lock to install from
     have_uv || "$VENV/bin/python" -m pip --version >/dev/null 2>&1 || "$VENV/bin/python" -m ensurepip >/dev/null
     # What builds durable-rules and oilpath itself comes first.
     packages --require-hashes --requirement locks/build.txt
+    rule_engine "$1"
     packages --require-hashes --requirement "locks/$1.txt"
+    packages --no-deps --editable .
+    if ! "$VENV/bin/oilpath" --version >/dev/null 2>&1; then
+        # pip writes the folder's name between double quotes, where a $ is a variable.
+        folder=$(cd "$VENV" && pwd -P | sed "s/'/'\\\\''/g")
+        printf '#!/bin/sh\nexec '"'%s/bin/python'"' -m oilpath "$@"\n' "$folder" >"$VENV/bin/oilpath"
+        "$VENV/bin/oilpath" --version >/dev/null
+    fi
+    pwd -P >"$VENV/.oilpath-checkout"
+}
+
+rule_engine() ( # $1: the lock that pins it; a subshell, for the environment has another name in it
+    pinned=$(mktemp)
+    named=$(mktemp -d)
+    trap 'rm -rf "$pinned" "$named"' EXIT
+    sed -n '/^durable-rules==/,/[^\\]$/p' "locks/$1.txt" >"$pinned"
+    # setuptools takes a $ in the environment's path for a variable, so it gets to see a path without one.
+    ln -s "$(cd "$VENV" && pwd -P)" "$named/venv"
+    VENV=$named/venv
+    packages --no-deps --require-hashes --requirement "$pinned"
     # A durable-rules that was once built without the flag above may come back from the installer's cache.
     if ! "$VENV/bin/python" -c 'import durable.engine' 2>/dev/null; then
         say "Building durable-rules again, without the cache"
-        pinned=$(mktemp)
-        sed -n '/^durable-rules==/,/[^\\]$/p' "locks/$1.txt" >"$pinned"
         if have_uv; then
             packages --no-deps --no-cache --reinstall --require-hashes --requirement "$pinned"
         else
             packages --no-deps --no-cache-dir --force-reinstall --require-hashes --requirement "$pinned"
         fi
-        rm -f "$pinned"
         "$VENV/bin/python" -c 'import durable.engine'
     fi
-    packages --no-deps --editable .
-    pwd -P >"$VENV/.oilpath-checkout"
-}
+)
 
 lock() {
     if ! have_uv; then # pip locks for one interpreter on one system, uv for all of them
