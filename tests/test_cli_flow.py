@@ -47,8 +47,9 @@ readings:
 
 
 def oilpath(*arguments: str, folder: Path, text: str = "", **environment: str) -> Ran:
+    """A warning is an error, also one of a library."""
     done = subprocess.run(
-        [sys.executable, "-c", START, *arguments],
+        [sys.executable, "-W", "error", "-c", START, *arguments],
         cwd=folder,
         input=text.encode(),
         capture_output=True,

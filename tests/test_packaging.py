@@ -144,7 +144,7 @@ def installed(wheel: zipfile.ZipFile, tmp_path_factory: pytest.TempPathFactory) 
 def run_installed(site: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
     """Run `oilpath` from that folder: -S leaves out this environment's own packages, the folder is no checkout."""
     return subprocess.run(
-        [sys.executable, "-S", "-c", START, *arguments],
+        [sys.executable, "-W", "error", "-S", "-c", START, *arguments],
         cwd=site.parent,
         env={"PYTHONPATH": str(site), "PYTHONDONTWRITEBYTECODE": "1", "PATH": os.defpath, "HOME": str(site.parent)},
         capture_output=True,

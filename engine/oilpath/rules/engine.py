@@ -13,6 +13,7 @@ from __future__ import annotations
 import copy
 import itertools
 import threading
+import time
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -363,6 +364,8 @@ def _load_engine() -> Any:
             "CPPFLAGS=-DPyEval_CallObject=PyObject_CallObject "
             "pip install --force-reinstall --no-cache-dir --no-binary durable-rules durable-rules"
         ) from error
+    # Its own clock warns from Python 3.12 on, and jumps with the local time. It serves for differences alone.
+    engine._unix_now = time.time
     return engine
 
 
