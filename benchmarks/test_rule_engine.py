@@ -6,6 +6,7 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from oilpath import load_knowledge, load_sheet
+from oilpath.bench import bench_for, rules_for
 from oilpath.flow import Fact
 from oilpath.judging import judge
 from oilpath.rules.engine import suspect
@@ -31,7 +32,7 @@ def facts_of_all_cases() -> list[tuple[Fact, ...]]:
     facts = []
     for file in sheet_files():
         sheet = load_sheet(file, knowledge)
-        facts.append(relate(judge(sheet, knowledge), sheet.machine, knowledge))
+        facts.append(relate(judge(sheet, bench_for(sheet.machine, knowledge)), bench_for(sheet.machine, knowledge)))
     return facts
 
 
@@ -40,12 +41,12 @@ def test_a_thousand_sessions_from_eight_threads() -> None:
         resident()
     except OSError:
         pytest.skip("memory is read from /proc, which this system does not have")
-    knowledge, facts = load_knowledge(), facts_of_all_cases()
-    expected = [suspect(one, knowledge) for one in facts]
+    rules, facts = rules_for(load_knowledge()), facts_of_all_cases()
+    expected = [suspect(one, rules) for one in facts]
     assert len(set(expected)) > len(facts) // 2 > 5
 
     def right(number: int) -> bool:  # compared at once: kept answers would count as growth
-        return suspect(facts[number % len(facts)], knowledge) == expected[number % len(facts)]
+        return suspect(facts[number % len(facts)], rules) == expected[number % len(facts)]
 
     with ThreadPoolExecutor(THREADS) as threads:
         list(threads.map(right, range(100)))  # every thread is warm
@@ -53,8 +54,8 @@ def test_a_thousand_sessions_from_eight_threads() -> None:
         wrong = sum(not one for one in threads.map(right, range(SESSIONS)))
         took, grown = time.perf_counter() - begun, resident() - before
     LINES.append(
-        f"rule engine: {SESSIONS} sessions from {THREADS} threads, {len(knowledge.rules)} rules: {wrong} wrong answers,"
-        f" memory grew by {grown:.1f} MiB, {took / SESSIONS * 1e3:.1f} ms each"
+        f"rule engine: {SESSIONS} sessions from {THREADS} threads, {len(rules.knowledge.rules)} rules:"
+        f" {wrong} wrong answers, memory grew by {grown:.1f} MiB, {took / SESSIONS * 1e3:.1f} ms each"
     )
     assert wrong == 0
     assert grown < MOST_GROWN

@@ -26,13 +26,15 @@ def wrapped(text: str) -> str:
 def worked_block() -> str:
     """The small sheet followed through every step."""
     from oilpath import diagnose, load_sheet
+    from oilpath.bench import bench_for
     from oilpath.judging import judge
     from oilpath.knowledge.compile import load_knowledge
     from oilpath.rules.facts import relate
 
     knowledge, sheet = load_knowledge(), load_sheet(ROOT / WORKED)
-    results = judge(sheet, knowledge)
-    facts = relate(results, sheet.machine, knowledge)
+    bench = bench_for(sheet.machine, knowledge)
+    results = judge(sheet, bench)
+    facts = relate(results, bench)
     answer = diagnose(sheet)
     return "\n\n".join(
         [
@@ -150,12 +152,12 @@ def _fit(sheet: Sheet, answer: Diagnosis, cause: RankedCause) -> dict[str, float
     """Predicted effect on each reading at the severity nearest to them, by squares over each reading's own scatter."""
     import numpy as np
 
+    from oilpath.bench import bench_for
     from oilpath.flow import evidence_in
     from oilpath.knowledge.compile import load_knowledge
-    from oilpath.physics.predictions import predictions
 
     knowledge = load_knowledge()
-    model = predictions(sheet.machine, knowledge)
+    model = bench_for(sheet.machine, knowledge).model
     evidence = evidence_in(answer.results)
     table, _ = model.predict(evidence)
     own = [knowledge.tests[x.test].scatter for x in evidence]

@@ -16,12 +16,12 @@ import numpy as np
 import pytest
 
 from oilpath import diagnose, load_knowledge, load_sheet
+from oilpath.bench import bench_for
 from oilpath.data import data_folder
 from oilpath.documents.sheet import Sheet
 from oilpath.flow import Diagnosis, evidence_in
 from oilpath.knowledge.circuit import Feeds
 from oilpath.knowledge.wiring import wire
-from oilpath.physics.predictions import predictions
 
 CASES = data_folder("cases")
 OTHER = {"left": "right", "right": "left"}
@@ -109,7 +109,7 @@ def test_a_reading_just_as_the_leading_cause_foretells_hardly_lowers_it(name: st
     lead = diagnose(replace(sheet, readings=before + after)).causes[0]
     assert lead.severity is not None
     key = (lead.cause, lead.part, lead.variant)
-    model = predictions(sheet.machine, known)
+    model = bench_for(sheet.machine, known).model
     row = [(one.cause.cause, one.part, one.variant) for one in model.hypotheses].index(key)
     node = int(np.abs(model.severities[row] - lead.severity.median).argmin())
     foretold = model.predict([evidence])[0][row, node, 0]

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from oilpath._version import __version__
+from oilpath.bench import bench_for
 from oilpath.documents.sheet import Sheet
 from oilpath.flow import Diagnosis, Ranking, Result, SignResult, StopUse, Suspicions
 from oilpath.judging import baseline_warnings, judge
@@ -17,6 +18,7 @@ from oilpath.knowledge.touched import replaced_in_answer
 from oilpath.planning import advise, cautions_for, not_measured
 from oilpath.planning.troubleshooting import troubleshooting_tree
 from oilpath.ranking import rank
+from oilpath.ranking.priors import is_routine
 from oilpath.rules.engine import suspect
 from oilpath.rules.facts import relate
 
@@ -33,13 +35,13 @@ def diagnose(
     The same sheet, knowledge and version give the same answer. Raises ValueError for thresholds out of order.
     """
     known = load_knowledge() if knowledge is None else knowledge
-    machine = sheet.machine
-    results = judge(sheet, known, fail_at=fail_at, pass_at=pass_at)
-    facts = relate(results, machine, known)
-    suspicions = suspect(facts, known)
-    ranking = rank(results, suspicions, machine, known, sheet.complaint)
-    ranking, checks, plan = advise(ranking, results, machine, known)
-    tree = troubleshooting_tree(ranking, results, suspicions, checks, machine, known, sheet.complaint)
+    machine, bench = sheet.machine, bench_for(sheet.machine, known)
+    results = judge(sheet, bench, fail_at=fail_at, pass_at=pass_at)
+    facts = relate(results, bench)
+    suspicions = suspect(facts, bench.rules)
+    ranking = rank(results, suspicions, bench, routine=is_routine(sheet.complaint, bench.priors))
+    ranking, checks, plan = advise(ranking, results, bench)
+    tree = troubleshooting_tree(ranking, results, suspicions, checks, bench, sheet.complaint)
     return Diagnosis(
         sheet=sheet.name,
         machine=machine.name,

@@ -12,11 +12,11 @@ from oilpath.documents.load import load_sheet
 from oilpath.documents.nodes import read_file
 from oilpath.documents.sheet import Sheet
 from oilpath.documents.validate import model_from
-from oilpath.judging import judge
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.circuit import Circuit
 from oilpath.knowledge.testkind import TestFile
 from oilpath.problems import Problems
+from tests.steps import judge
 
 KB = Path(__file__).parents[2] / "kb"
 

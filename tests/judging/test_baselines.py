@@ -10,10 +10,11 @@ from typing import Any
 import pytest
 
 from oilpath.documents.load import load_sheet
-from oilpath.judging import baseline_warnings, judge
+from oilpath.judging import baseline_warnings
 from oilpath.knowledge.base import Knowledge
 from oilpath.physics.formulas.oil import kinematic_viscosity
 from tests.judging.conftest import USUAL
+from tests.steps import judge
 
 MACHINE = "oilpath: machine/1\nname: {name}\ncircuit: two-pump-excavator\nengine-speed: 1900 rpm\n{more}"
 CURL = "test: cycle-time, function: bucket-curl, times: [{} s]"

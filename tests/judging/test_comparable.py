@@ -10,8 +10,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from oilpath.documents.load import load_sheet
-from oilpath.judging import judge
 from tests import shipped
+from tests.steps import judge
 
 KIND = "flow-at-load"
 NAME = f"{KIND}/pump-outlet/middle"

@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 
 from oilpath.flow import CheckResult
-from oilpath.judging import judge
 from oilpath.knowledge.base import Knowledge
+from tests.steps import judge
 
 CODES = '  codes: {"520201-4": {says: Flow signal of pump 2 below range, part: pump-2-flow-signal}}'
 

@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 from oilpath.documents.machine import Limit
 from oilpath.documents.sheet import Sheet
 from oilpath.flow import Measured, Result
-from oilpath.judging import judge
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.testkind import Instrument
+from tests.steps import judge
 
 BOOM = "test: cycle-time, function: boom-raise, times: [{}]"
 few = settings(max_examples=60)

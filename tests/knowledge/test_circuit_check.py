@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 
 from oilpath import load_knowledge
+from oilpath.bench import bench_for
 from oilpath.documents.load import load_machine
 from oilpath.documents.machine import Machine
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.circuit_check import VALUES, asked_values, circuit_faults
-from oilpath.physics.predictions import Predictions
 from oilpath.problems import UnusableInput
 
 KB = Path(__file__).parents[2] / "kb/circuits"
@@ -95,7 +95,7 @@ def test_a_figure_that_a_test_asks_for_may_be_stated(knowledge: Knowledge) -> No
 def test_the_model_takes_whatever_is_accepted(name: str, end: int, knowledge: Knowledge) -> None:
     circuit = knowledge.circuits["two-pump-excavator"]
     own = circuit.model_copy(update={"values": {**circuit.values, name: VALUES[name][end]}})
-    made = Predictions(Machine(name="x", circuit=own), knowledge)
+    made = bench_for(Machine(name="x", circuit=own), knowledge).model
     assert np.isfinite(made.positions).all()
     assert np.isfinite(made.steps).all()
 
@@ -106,4 +106,4 @@ def test_a_function_may_leave_out_the_pressures_it_moves_at(knowledge: Knowledge
     functions = {name: one.model_copy(update={"pressure": {}}) for name, one in circuit.functions.items()}
     own = circuit.model_copy(update={"functions": functions})
     assert list(circuit_faults(own)) == []
-    assert np.isfinite(Predictions(Machine(name="x", circuit=own), knowledge).positions).all()
+    assert np.isfinite(bench_for(Machine(name="x", circuit=own), knowledge).model.positions).all()

@@ -12,6 +12,7 @@ from collections import Counter
 import numpy as np
 import pytest
 
+from oilpath.bench import bench_for
 from oilpath.data import data_folder
 from oilpath.documents.load import load_machine, load_sheet
 from oilpath.documents.machine import Machine
@@ -22,7 +23,6 @@ from oilpath.knowledge.compile import load_knowledge
 from oilpath.lab.observing import codes, signs
 from oilpath.lab.scoring import OWN, _draw
 from oilpath.machine.hypotheses import Hypothesis
-from oilpath.physics.predictions import predictions
 
 DRAWS = 4000
 
@@ -38,7 +38,7 @@ def machine(kb: Knowledge) -> Machine:
 
 
 def hypothesis(machine: Machine, kb: Knowledge, cause: str, part: str) -> Hypothesis:
-    return next(h for h in predictions(machine, kb).hypotheses if (h.cause.cause, h.part) == (cause, part))
+    return next(h for h in bench_for(machine, kb).model.hypotheses if (h.cause.cause, h.part) == (cause, part))
 
 
 def like(count: int, probability: float) -> bool:
@@ -91,7 +91,7 @@ def test_a_likelihood_below_one_makes_nothing_more_probable(machine: Machine, kb
     """What speaks against a cause never counts as its own sign."""
     against = [(rule, one) for rule in kb.rules if rule.kind == "finding" for one in rule.suspect]
     told = {one.cause for _, one in against if (one.likelihood or 1) < 1}
-    present = [h for h in predictions(machine, kb).hypotheses if h.cause.cause in told]
+    present = [h for h in bench_for(machine, kb).model.hypotheses if h.cause.cause in told]
     more = {(r.id, one.cause) for r, one in against if (one.likelihood or 1) > 1}
     rng = np.random.default_rng(5)
     for _ in range(300):
@@ -104,7 +104,7 @@ def test_codes_are_read_as_any_sheet_is(machine: Machine, kb: Knowledge) -> None
     written = next(seen for _ in range(500) if (seen := [one for one, _ in codes([], machine, kb, rng)]))
     text = json.dumps({"oilpath": "sheet/1", "machine": "trainer-22t.yaml", "readings": written})
     sheet = load_sheet(str(data_folder("cases") / "machines" / "simulated.yaml"), kb, text=text)
-    results = [result for result in judge(sheet, kb) if isinstance(result, CodeResult)]
+    results = [result for result in judge(sheet, bench_for(sheet.machine, kb)) if isinstance(result, CodeResult)]
     assert [result.id for result in results] == [f"code/{one['spn']}-{one['fmi']}" for one in written]
     assert all(result.active for result in results)
 

@@ -14,12 +14,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from oilpath import load_knowledge, load_machine, load_sheet
+from oilpath.bench import bench_for
 from oilpath.data import data_folder
 from oilpath.documents.machine import Machine
 from oilpath.flow import Measured, evidence_in
 from oilpath.judging import judge
 from oilpath.lab.simulation import SimulatedCause, simulate
-from oilpath.physics.predictions import predictions
 
 MACHINES = data_folder("cases") / "machines"
 TRAINER = MACHINES / "trainer-22t.yaml"
@@ -33,7 +33,7 @@ def machine() -> Machine:
 def _judged(machine: Machine, *causes: tuple[SimulatedCause, float], seed: int = 1, **more: object) -> dict[str, Any]:
     sheet = simulate(machine, load_knowledge(), causes, seed, path=str(TRAINER), **more)  # type: ignore[arg-type]
     read = load_sheet(MACHINES / "simulated.yaml", text=json.dumps({**sheet, "machine": TRAINER.name}))
-    return {result.id: result for result in judge(read, load_knowledge())}
+    return {result.id: result for result in judge(read, bench_for(read.machine, load_knowledge()))}
 
 
 def _e(result: Measured) -> float:
@@ -47,7 +47,7 @@ def test_every_simulated_sheet_is_read(data: st.DataObject) -> None:
     knowledge = load_knowledge()
     path = data.draw(st.sampled_from(sorted(MACHINES.glob("*.yaml"))))
     machine = load_machine(path, knowledge)
-    count = len(predictions(machine, knowledge).hypotheses)
+    count = len(bench_for(machine, knowledge).model.hypotheses)
     causes = data.draw(st.lists(st.tuples(st.integers(0, count - 1), st.floats(0, 1)), max_size=2))
     sheet = simulate(
         machine, knowledge, causes, data.draw(st.integers(0, 2**32)), gross=data.draw(st.floats(0, 1)),
@@ -58,7 +58,7 @@ def test_every_simulated_sheet_is_read(data: st.DataObject) -> None:
     assert len(read.readings) == len(sheet["readings"]) > 2
     # engine speed and temperature can make readings invalid, nothing else can; nothing lacks a limit (a condition that
     # no test of the machine demands has none)
-    judged = [result for result in judge(read, knowledge) if result.test != "condition"]
+    judged = [result for result in judge(read, bench_for(read.machine, knowledge)) if result.test != "condition"]
     assert {result.verdict for result in judged} <= {"pass", "near", "fail", "invalid"}
 
 

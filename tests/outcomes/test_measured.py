@@ -5,12 +5,13 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
+from oilpath.bench import bench_for
 from oilpath.documents.machine import Machine
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.check import Check
 from oilpath.outcomes import likelihoods, table
-from oilpath.outcomes.measured import Measured, measured
-from oilpath.physics.predictions import SEVERITIES, predictions
+from oilpath.outcomes.measured import Measured
+from oilpath.physics.predictions import SEVERITIES
 
 NONE = ("none", "machine")
 
@@ -19,7 +20,7 @@ Chance = Callable[..., float]
 
 @pytest.fixture(scope="module")
 def found(machine: Machine, knowledge: Knowledge) -> Measured:
-    return measured(machine, knowledge)
+    return bench_for(machine, knowledge).outcomes
 
 
 @pytest.fixture(scope="module")
@@ -29,7 +30,7 @@ def chance(machine: Machine, knowledge: Knowledge) -> Chance:
     def of(check: str, part: str, outcome: str, cause: tuple[str, str] = NONE) -> float:
         entry = named(knowledge, check)
         words = [one.outcome for one in entry.outcomes]
-        return float(likelihoods(entry, part, machine, knowledge, [cause])[words.index(outcome), 0])
+        return float(likelihoods(entry, part, bench_for(machine, knowledge), [cause])[words.index(outcome), 0])
 
     return of
 
@@ -40,7 +41,7 @@ def named(knowledge: Knowledge, name: str) -> Check:
 
 def test_every_outcome_is_possible_and_all_add_to_one(knowledge: Knowledge) -> None:
     for circuit in knowledge.circuits.values():
-        found = measured(Machine(name=circuit.id, circuit=circuit), knowledge)
+        found = bench_for(Machine(name=circuit.id, circuit=circuit), knowledge).outcomes
         assert (found.table > 0).all()
         assert (found.table < 1).all()
         for check, at in found.at.items():
@@ -170,7 +171,7 @@ def test_severities_that_fit_the_sheet_count(machine: Machine, knowledge: Knowle
     np.testing.assert_allclose(found.probabilities([cause], ()), [rows.mean(axis=0)])
 
     def high(nodes: list[float]) -> float:
-        whole = table(machine, knowledge, [cause, NONE], [nodes, ()])
+        whole = table(bench_for(machine, knowledge), [cause, NONE], [nodes, ()])
         row = [(check.check, part) for check, part in whole.checks].index(("case-drain", cause[1]))
         return float(whole.likelihood[row, 1, 0])
 
@@ -192,12 +193,12 @@ def test_variants_are_averaged(found: Measured) -> None:
 def test_a_check_is_not_offered_where_the_model_knows_no_reading(machine: Machine, knowledge: Knowledge) -> None:
     check = named(knowledge, "case-drain")
     with pytest.raises(LookupError, match="no reading of case-drain is known at pilot-pump"):
-        likelihoods(check, "pilot-pump", machine, knowledge, [NONE])
+        likelihoods(check, "pilot-pump", bench_for(machine, knowledge), [NONE])
     rig = knowledge.circuits["hydraulic-test-rig"]
-    assert "cold-hot-pair" not in measured(Machine(name="rig", circuit=rig), knowledge).at
+    assert "cold-hot-pair" not in bench_for(Machine(name="rig", circuit=rig), knowledge).outcomes.at
 
 
 def test_made_once_for_a_machine(machine: Machine, knowledge: Knowledge) -> None:
-    found = measured(machine, knowledge)
-    assert measured(machine, knowledge) is found
-    assert len(found.start) == len(predictions(machine, knowledge).hypotheses)
+    found = bench_for(machine, knowledge).outcomes
+    assert bench_for(machine, knowledge).outcomes is found
+    assert len(found.start) == len(bench_for(machine, knowledge).model.hypotheses)

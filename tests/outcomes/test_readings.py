@@ -5,17 +5,18 @@ import math
 import numpy as np
 import pytest
 
+from oilpath.bench import bench_for
 from oilpath.documents.machine import Machine
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.check import Check
 from oilpath.outcomes.places import Places, places_of
 from oilpath.outcomes.readings import _known, _readings, effects
-from oilpath.physics.predictions import Predictions, predictions
+from oilpath.physics.predictions import Predictions
 
 
 @pytest.fixture(scope="module")
 def model(machine: Machine, knowledge: Knowledge) -> Predictions:
-    return predictions(machine, knowledge)
+    return bench_for(machine, knowledge).model
 
 
 @pytest.fixture(scope="module")

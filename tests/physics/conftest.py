@@ -5,6 +5,7 @@ from typing import Any
 
 import pytest
 
+from oilpath.bench import bench_for
 from oilpath.documents.machine import Machine
 from oilpath.flow import Evidence
 from oilpath.knowledge.base import Knowledge
@@ -48,7 +49,7 @@ def circuit(machine: Machine) -> CircuitGraph:
 
 @pytest.fixture(scope="session")
 def model(machine: Machine, knowledge: Knowledge) -> Predictions:
-    return Predictions(machine, knowledge)
+    return bench_for(machine, knowledge).model
 
 
 @pytest.fixture(scope="session")

@@ -6,12 +6,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from oilpath.bench import bench_for
 from oilpath.documents.machine import Machine
 from oilpath.flow import Evidence
 from oilpath.knowledge.base import Knowledge
 from oilpath.machine.hypotheses import Hypothesis
 from oilpath.physics.flows import Flows
-from oilpath.physics.predictions import SEVERITIES, Predictions, observe, predictions, severity_grid
+from oilpath.physics.predictions import SEVERITIES, Predictions, observe, severity_grid
 from oilpath.physics.state import State
 
 from .conftest import EvidenceOf, Find, MachineOf, name_of
@@ -141,7 +142,7 @@ def test_left_and_right_are_mirror_images(
     machine_of: MachineOf, knowledge: Knowledge, model: Predictions, usual: Sequence[Evidence]
 ) -> None:
     feeds = {"pump-1": ["travel-left", "bucket", "boom"], "pump-2": ["travel-right", "swing", "arm"]}
-    other = Predictions(machine_of(feeds=feeds), knowledge)
+    other = bench_for(machine_of(feeds=feeds), knowledge).model
     seen = [e for e in usual if e.keys.get("part") != "travel-left-motor"]
     here, _ = model.predict(seen)
     there, known = other.predict([mirrored(e) for e in seen])
@@ -164,7 +165,7 @@ def test_veer_is_length_squared_times_difference_over_twice_the_gauge(
     machine_of: MachineOf, knowledge: Knowledge, reading: EvidenceOf
 ) -> None:
     # derived: 1 % between the tracks over 20 m at 2.4 m gauge is about 0.8 m off the starting direction
-    model = Predictions(machine_of(), knowledge)
+    model = bench_for(machine_of(), knowledge).model
     state = State(1, model.circuit, model.machine)
     state.opening[0, state.functions.index("travel-right-forward")] = 0.99
     flows, sound = Flows(state), Flows(State(1, model.circuit, model.machine))
@@ -369,12 +370,12 @@ def test_a_machine_without_a_part_is_another_model(
     machine_of: MachineOf, knowledge: Knowledge, reading: EvidenceOf
 ) -> None:
     raise_ = reading("function-time", "cycle", function="boom-raise")
-    alone = Predictions(machine_of(absent=("boom-merge-valve",)), knowledge)
+    alone = bench_for(machine_of(absent=("boom-merge-valve",)), knowledge).model
     table, _ = alone.predict([raise_])
     second = next(n for n, h in enumerate(alone.hypotheses) if (h.cause.cause, h.part) == ("pump.worn", "pump-2"))
     assert not table[second].any()
     # without a holding valve a worn spool drifts the boom
-    bare = Predictions(machine_of(absent=("boom-holding-valve",)), knowledge)
+    bare = bench_for(machine_of(absent=("boom-holding-valve",)), knowledge).model
     worn = next(n for n, h in enumerate(bare.hypotheses) if (h.cause.cause, h.part) == ("spool.worn", "boom-spool"))
     assert effect(bare, worn, reading("drift", cylinder="boom-cylinder")) > 1
 
@@ -383,7 +384,7 @@ def test_other_feeds_move_a_pumps_loss_to_other_functions(
     machine_of: MachineOf, knowledge: Knowledge, reading: EvidenceOf
 ) -> None:
     feeds = {"pump-1": ["travel-right", "swing", "boom"], "pump-2": ["travel-left", "bucket", "arm"]}
-    other = Predictions(machine_of(feeds=feeds), knowledge)
+    other = bench_for(machine_of(feeds=feeds), knowledge).model
     worn = next(n for n, h in enumerate(other.hypotheses) if (h.cause.cause, h.part) == ("pump.worn", "pump-1"))
     assert effect(other, worn, reading("function-time", "swing", direction="left")) > 0
     assert effect(other, worn, reading("function-time", "cycle", function="bucket-curl")) == 0
@@ -391,10 +392,10 @@ def test_other_feeds_move_a_pumps_loss_to_other_functions(
 
 def test_predictions_are_made_once_for_each_machine(machine_of: MachineOf, knowledge: Knowledge) -> None:
     one, other = machine_of(), machine_of(absent=("pilot-filter",))
-    assert predictions(one, knowledge) is predictions(one, knowledge)
-    assert predictions(other, knowledge) is not predictions(one, knowledge)
-    again = knowledge.model_copy()
-    assert predictions(one, again) is not predictions(one, knowledge)
+    assert bench_for(one, knowledge).model is bench_for(one, knowledge).model
+    assert bench_for(other, knowledge).model is not bench_for(one, knowledge).model
+    fewer = knowledge.model_copy(update={"causes": knowledge.causes[1:]})
+    assert bench_for(one, fewer).model is not bench_for(one, knowledge).model
 
 
 def test_the_scale_of_a_reading_is_not_confused_in_the_cache(model: Predictions, reading: EvidenceOf) -> None:

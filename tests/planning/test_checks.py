@@ -5,6 +5,7 @@ from typing import Any
 
 import pytest
 
+from oilpath.bench import bench_for
 from oilpath.documents.machine import Machine
 from oilpath.flow import Group, NextCheck, Plan, PlanStep, Ranking, ReadingResult, Result, check_result
 from oilpath.knowledge.base import Knowledge
@@ -56,7 +57,7 @@ def steps(step: PlanStep | None) -> list[PlanStep]:
 
 def test_a_weak_pump_group(weak_group: Ranking, machine: Machine, knowledge: Knowledge) -> None:
     """Regulator and signal are parted by comparing the two signals, the pump by its drain or flow: common practice."""
-    found, plan = plan_checks(weak_group, (), machine, knowledge)
+    found, plan = plan_checks(weak_group, (), bench_for(machine, knowledge))
     assert {
         ("control-signal-compare", "pump-1-flow-signal"),
         ("flow-at-pressure", "pump-1"),
@@ -76,7 +77,7 @@ def test_a_weak_pump_group(weak_group: Ranking, machine: Machine, knowledge: Kno
 def test_the_motor_the_joint_and_the_brake_are_parted(
     slow_track: Ranking, machine: Machine, knowledge: Knowledge
 ) -> None:
-    found, _ = plan_checks(slow_track, (), machine, knowledge)
+    found, _ = plan_checks(slow_track, (), bench_for(machine, knowledge))
     free = next(one for one in found if one.check == "free-running-pressure")
     assert free.part == "travel-left-motor"
     high = next(one for one in free.outcomes if one.outcome == "high")
@@ -87,7 +88,7 @@ def test_the_motor_the_joint_and_the_brake_are_parted(
 def test_the_best_comes_first_and_the_figures_hold_together(
     weak_group: Ranking, machine: Machine, knowledge: Knowledge
 ) -> None:
-    found, _ = plan_checks(weak_group, (), machine, knowledge)
+    found, _ = plan_checks(weak_group, (), bench_for(machine, knowledge))
     assert 0 < len(found) <= MOST_CHECKS
     by_id = {one.check: one for one in knowledge.checks}
     worth = [one.bits / cost(by_id[one.check]) for one in found]
@@ -109,7 +110,7 @@ def test_information_is_about_members_of_one_part_too(
     ranking_of: RankingOf, machine: Machine, knowledge: Knowledge
 ) -> None:
     ranking = ranking_of((SEAL_LEFT, 0.48), (SEAL_RIGHT, 0.48))
-    found, plan = plan_checks(ranking, (), machine, knowledge)
+    found, plan = plan_checks(ranking, (), bench_for(machine, knowledge))
     assert names(found)[0] == ("isolate-each-of-pair", "boom-cylinder")
     assert found[0].bits > 0.5
     assert plan.first is not None
@@ -119,7 +120,7 @@ def test_information_is_about_members_of_one_part_too(
 
 
 def test_the_plan_is_a_tree_of_distributions(weak_group: Ranking, machine: Machine, knowledge: Knowledge) -> None:
-    _, plan = plan_checks(weak_group, (), machine, knowledge)
+    _, plan = plan_checks(weak_group, (), bench_for(machine, knowledge))
 
     def look(step: PlanStep, share: float, made: tuple[tuple[str, str], ...]) -> float:
         assert (step.check, step.part) not in made
@@ -139,7 +140,9 @@ def test_the_plan_is_a_tree_of_distributions(weak_group: Ranking, machine: Machi
 
 
 def test_one_part_that_stands_out_needs_no_plan(ranking_of: RankingOf, machine: Machine, knowledge: Knowledge) -> None:
-    found, plan = plan_checks(ranking_of((PUMP, 0.6), (("pump.damaged", "pump-1"), 0.36)), (), machine, knowledge)
+    found, plan = plan_checks(
+        ranking_of((PUMP, 0.6), (("pump.damaged", "pump-1"), 0.36)), (), bench_for(machine, knowledge)
+    )
     assert plan == Plan(None, None, plan.remarks)
     assert "One part stands out already: pump.worn at pump-1; pump.damaged at pump-1." in plan.remarks[0]
     # What would confirm it is still offered.
@@ -149,7 +152,7 @@ def test_one_part_that_stands_out_needs_no_plan(ranking_of: RankingOf, machine: 
 def test_causes_that_no_check_parts_are_said_plainly(
     ranking_of: RankingOf, machine: Machine, knowledge: Knowledge
 ) -> None:
-    found, plan = plan_checks(ranking_of((NONE, 0.55)), (), machine, knowledge)
+    found, plan = plan_checks(ranking_of((NONE, 0.55)), (), bench_for(machine, knowledge))
     assert found == ()
     assert plan == Plan(None, None, ("No check that is left tells apart: none at machine; unknown at machine.",))
 
@@ -160,8 +163,8 @@ def test_what_was_made_is_not_offered_again(weak_group: Ranking, machine: Machin
         "check/control-signal-compare/pump-1-flow-signal", "check", "unjudged", check=compare[0], part=compare[1]
     )
     for found, plan in (
-        plan_checks(weak_group, (on_sheet,), machine, knowledge),
-        plan_checks(weak_group, (), machine, knowledge, made=[compare]),
+        plan_checks(weak_group, (on_sheet,), bench_for(machine, knowledge)),
+        plan_checks(weak_group, (), bench_for(machine, knowledge), made=[compare]),
     ):
         assert compare not in names(found)
         assert compare not in [(one.check, one.part) for one in steps(plan.first)]
@@ -172,7 +175,7 @@ def test_a_reading_on_the_sheet_makes_its_check_needless(
     verdict: str, offered: bool, weak_group: Ranking, machine: Machine, knowledge: Knowledge
 ) -> None:
     drain = result("case-drain/pump-1", "case-drain", verdict, part="pump-1")
-    found, _ = plan_checks(weak_group, (drain,), machine, knowledge)
+    found, _ = plan_checks(weak_group, (drain,), bench_for(machine, knowledge))
     assert (("case-drain", "pump-1") in names(found)) == offered
 
 
@@ -181,14 +184,16 @@ def test_all_readings_of_a_check_are_needed(ranking_of: RankingOf, machine: Mach
     raised = result("stall-pressure/pump-1/boom-raise", "stall-pressure", "pass", function="boom-raise")
     lowered = result("stall-pressure/pump-1/boom-lower", "stall-pressure", "pass", function="boom-lower")
     stall = ("stall-per-direction", "boom-spool")
-    assert stall in names(plan_checks(ranking, (raised,), machine, knowledge)[0])
-    assert stall not in names(plan_checks(ranking, (raised, lowered), machine, knowledge)[0])
+    assert stall in names(plan_checks(ranking, (raised,), bench_for(machine, knowledge))[0])
+    assert stall not in names(plan_checks(ranking, (raised, lowered), bench_for(machine, knowledge))[0])
 
 
 def test_nothing_is_offered_for_a_share_that_hardly_counts(
     ranking_of: RankingOf, machine: Machine, knowledge: Knowledge
 ) -> None:
-    found, plan = plan_checks(ranking_of((NONE, 0.96), (PUMP, 0.004), (MOTOR, 0.0005)), (), machine, knowledge)
+    found, plan = plan_checks(
+        ranking_of((NONE, 0.96), (PUMP, 0.004), (MOTOR, 0.0005)), (), bench_for(machine, knowledge)
+    )
     assert found == ()
     assert plan.first is None
 
@@ -196,23 +201,27 @@ def test_nothing_is_offered_for_a_share_that_hardly_counts(
 def test_the_order_of_the_causes_changes_nothing(weak_group: Ranking, machine: Machine, knowledge: Knowledge) -> None:
     turned = replace(weak_group, causes=weak_group.causes[::-1])
     for ours, other in zip(
-        plan_checks(weak_group, (), machine, knowledge)[0], plan_checks(turned, (), machine, knowledge)[0], strict=True
+        plan_checks(weak_group, (), bench_for(machine, knowledge))[0],
+        plan_checks(turned, (), bench_for(machine, knowledge))[0],
+        strict=True,
     ):
         assert (ours.check, ours.part) == (other.check, other.part)
         assert ours.bits == pytest.approx(other.bits, abs=1e-12)
-    assert plan_checks(weak_group, (), machine, knowledge) == plan_checks(weak_group, (), machine, knowledge)
+    assert plan_checks(weak_group, (), bench_for(machine, knowledge)) == plan_checks(
+        weak_group, (), bench_for(machine, knowledge)
+    )
 
 
 def test_an_absent_part_is_never_checked(weak_group: Ranking, machine: Machine, knowledge: Knowledge) -> None:
     lean = machine.model_copy(update={"absent": ("pump-1-flow-signal", "cooler")})
-    found, plan = plan_checks(weak_group, (), lean, knowledge)
+    found, plan = plan_checks(weak_group, (), bench_for(lean, knowledge))
     assert not {"pump-1-flow-signal", "cooler"} & {part for _, part in names(found)}
     assert not {"pump-1-flow-signal", "cooler"} & {one.part for one in steps(plan.first)}
 
 
 def test_a_trap_is_said_with_the_check(ranking_of: RankingOf, machine: Machine, knowledge: Knowledge) -> None:
     """Both ports plugged, a cap-loaded cylinder locks without any seal: trade articles on cylinder drift."""
-    found, _ = plan_checks(ranking_of((SEAL_LEFT, 0.5), (HOLDING, 0.45)), (), machine, knowledge)
+    found, _ = plan_checks(ranking_of((SEAL_LEFT, 0.5), (HOLDING, 0.45)), (), bench_for(machine, knowledge))
     plug = next(one for one in found if one.check == "plug-loaded-line")
     assert "Mind: Never judge with both ports plugged." in plug.how
     assert any("load-rated" in caution or "stand" in caution for caution in plug.cautions)
@@ -220,14 +229,14 @@ def test_a_trap_is_said_with_the_check(ranking_of: RankingOf, machine: Machine, 
 
 def test_groups_name_the_check_that_parts_them(slow_track: Ranking, machine: Machine, knowledge: Knowledge) -> None:
     grouped = replace(slow_track, groups=(Group("Left track slow", 0.95, (0, 1, 2)), Group("unknown", 0.05, (3,))))
-    parted = advise(grouped, (), machine, knowledge)[0]
+    parted = advise(grouped, (), bench_for(machine, knowledge))[0]
     assert parted.groups[0].parted_by in {"free-running-pressure", "case-drain", "brake-release-pressure"}
     assert parted.groups[1].parted_by is None
-    assert advise(slow_track, (), machine, knowledge)[0] is slow_track
+    assert advise(slow_track, (), bench_for(machine, knowledge))[0] is slow_track
 
 
 def test_a_group_that_nothing_parts_names_no_check(
     ranking_of: RankingOf, machine: Machine, knowledge: Knowledge
 ) -> None:
     grouped = replace(ranking_of((NONE, 0.5)), groups=(Group("nothing to part", 1.0, (0, 1)),))
-    assert advise(grouped, (), machine, knowledge)[0].groups[0].parted_by is None
+    assert advise(grouped, (), bench_for(machine, knowledge))[0].groups[0].parted_by is None

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from pydantic import ValidationError
 
+from oilpath.bench import bench_for
 from oilpath.documents.machine import Machine
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.check import Check
@@ -22,7 +23,7 @@ def every(knowledge: Knowledge, machine: Machine) -> list[tuple[str, str]]:
 
 @pytest.fixture(scope="module")
 def whole(knowledge: Knowledge, machine: Machine, every: list[tuple[str, str]]) -> Table:
-    return table(machine, knowledge, every)
+    return table(bench_for(machine, knowledge), every)
 
 
 def test_there_are_enough_and_each_once(checks: tuple[Check, ...]) -> None:
@@ -47,7 +48,7 @@ def test_every_check_can_be_made_somewhere_and_parts_two_causes(
             *dict.fromkeys((h.cause.cause, h.part) for h in hypotheses(knowledge.causes, graph)),
             ("none", "machine"),
         ]
-        found = table(machine, knowledge, causes)
+        found = table(bench_for(machine, knowledge), causes)
         parting |= {
             check.check
             for row, (check, _) in enumerate(found.checks)

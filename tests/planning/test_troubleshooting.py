@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from oilpath.bench import bench_for
 from oilpath.flow import RankedCause, Ranking, Result, Suspicion, Suspicions, TreeNode
 from oilpath.planning.troubleshooting import SMALL, troubleshooting_tree
 from tests.reports.sample import CAUSES, CHECKS, KNOWLEDGE, MACHINE, RESULTS, ranked, result, timed
@@ -16,7 +17,7 @@ def tree(
     results: tuple[Result, ...], causes: tuple[RankedCause, ...], *suspicions: Suspicion, complaint: str | None = None
 ) -> TreeNode:
     return troubleshooting_tree(
-        Ranking(causes, (), ()), results, Suspicions(suspicions), CHECKS, MACHINE, KNOWLEDGE, complaint
+        Ranking(causes, (), ()), results, Suspicions(suspicions), CHECKS, bench_for(MACHINE, KNOWLEDGE), complaint
     )
 
 

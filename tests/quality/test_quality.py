@@ -12,6 +12,7 @@ import json
 import numpy as np
 import pytest
 
+from oilpath.bench import bench_for
 from oilpath.data import data_folder
 from oilpath.documents.load import load_machine
 from oilpath.flow import Suspicions
@@ -87,14 +88,14 @@ def test_rules_have_work_of_their_own() -> None:
     for number in range(90):
         two = number >= 60
         true, results = _draw(machine, knowledge, np.random.default_rng([11, number]), OWN, causes=1 + two)
-        told = suspect(relate(results, machine, knowledge), knowledge)
+        told = suspect(relate(results, bench_for(machine, knowledge)), bench_for(machine, knowledge).rules)
         signs = any(r.test == "sign" for r in results)
         spoken = any((s.cause, s.part) == true[0] and (s.likelihood or 0) > 1 for s in told.suspicions)
         if signs and (two or not spoken):
             continue  # a sign astray misleads, as signs may; two causes are to be found by the readings
         kept = Suspicions(tuple(s for s in told.suspicions if s.rule in STATED))
         with_rules, without = (
-            min(c.present for c in rank(results, s, machine, knowledge).causes if (c.cause, c.part) in true)
+            min(c.present for c in rank(results, s, bench_for(machine, knowledge)).causes if (c.cause, c.part) in true)
             for s in (told, kept)
         )
         present["pairs" if two else "signs" if spoken else "readings"].append((with_rules, without))

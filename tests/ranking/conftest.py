@@ -6,10 +6,11 @@ from typing import Any
 
 import pytest
 
+from oilpath.bench import bench_for
 from oilpath.documents.machine import Machine
 from oilpath.flow import Evidence, ReadingResult, Result, Suspicion
 from oilpath.knowledge.base import Knowledge
-from oilpath.physics.predictions import Predictions, predictions
+from oilpath.physics.predictions import Predictions
 from tests import shipped
 
 SheetOf = Callable[..., tuple[Result, ...]]
@@ -29,7 +30,7 @@ def machine(knowledge: Knowledge) -> Machine:
 
 @pytest.fixture(scope="session")
 def model(machine: Machine, knowledge: Knowledge) -> Predictions:
-    return predictions(machine, knowledge)
+    return bench_for(machine, knowledge).model
 
 
 @pytest.fixture(scope="session")

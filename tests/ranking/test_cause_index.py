@@ -8,7 +8,6 @@ from oilpath.ranking.cause_index import cause_index
 
 def test_every_hypothesis_belongs_to_its_cause(model: Predictions) -> None:
     who = cause_index(model)
-    assert who is cause_index(model)
     assert who.keys[-2:] == (("none", "machine"), ("unknown", "machine"))
     assert len(set(who.keys)) == len(who.keys) == who.causes + 2
     for h, owner, title in zip(model.hypotheses, who.owner, who.titles, strict=True):

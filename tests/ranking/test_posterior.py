@@ -12,9 +12,9 @@ from oilpath.flow import Result, evidence_in
 from oilpath.knowledge.base import Knowledge
 from oilpath.physics.predictions import SEVERITIES, Predictions
 from oilpath.ranking.evidence import Readings, censor, readings
-from oilpath.ranking.posterior import NEAR, Posterior, posterior
+from oilpath.ranking.posterior import Posterior, posterior
 from oilpath.ranking.priors import odds
-from oilpath.ranking.question import question
+from oilpath.ranking.question import USUAL, Search, question
 
 from .conftest import BLANK, Find, SheetOf, result_of
 
@@ -92,12 +92,12 @@ def solve(
     knowledge: Knowledge,
     sheet: Sequence[Result],
     findings: Array | None = None,
-    near: float = NEAR,
+    search: Search = USUAL,
 ) -> Posterior:
     data, table, prior, none = prepare(model, knowledge, sheet)
     used = none if findings is None else findings
-    asked = question(model, data, table, prior, used, knowledge.priors, knowledge.priors.none_routine)
-    return posterior(asked, near)
+    asked = question(model, data, table, prior, used, knowledge.priors, knowledge.priors.none_routine, search=search)
+    return posterior(asked)
 
 
 def brute(model: Predictions, knowledge: Knowledge, sheet: Sequence[Result]) -> tuple[float, float, Array]:
@@ -114,7 +114,10 @@ def test_with_every_row_looked_at_it_is_brute_force(
 ) -> None:
     monkeypatch.setattr("oilpath.ranking.posterior.sets_of", lambda *_: [])  # single causes only
     sheet = sheet_of(*causes, only=FEW)
-    got, (none, unknown, single) = solve(model, knowledge, sheet, near=math.inf), brute(model, knowledge, sheet)
+    got, (none, unknown, single) = (
+        solve(model, knowledge, sheet, search=Search(math.inf)),
+        brute(model, knowledge, sheet),
+    )
     assert (got.none, got.unknown) == (pytest.approx(none, abs=1e-9), pytest.approx(unknown, abs=1e-9))
     assert got.single == pytest.approx(single, abs=1e-9)
 
@@ -134,7 +137,7 @@ def test_the_first_look_at_two_severities_misses_nothing(
         if kind == "with one gross reading":
             e[random.integers(len(e))] += random.choice([-1, 1]) * random.uniform(0.3, 1)
         sheet = [result_of(replace(blank, e=float(x))) for blank, x in zip(BLANK, e, strict=True)]
-        quick, whole = solve(model, knowledge, sheet), solve(model, knowledge, sheet, near=math.inf)
+        quick, whole = solve(model, knowledge, sheet), solve(model, knowledge, sheet, search=Search(math.inf))
         assert abs(quick.none - whole.none) < 0.01
         assert abs(quick.unknown - whole.unknown) < 0.01
         assert np.abs(quick.single - whole.single).max() < 0.01, model.hypotheses[number]

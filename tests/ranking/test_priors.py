@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from oilpath.bench import Bench, bench_for
 from oilpath.documents.machine import Machine
 from oilpath.flow import Suspicions, check_result
 from oilpath.knowledge.base import Knowledge
@@ -55,7 +56,7 @@ def test_a_routine_check_is_no_complaint(knowledge: Knowledge, complaint: str | 
 def observe(
     model: Predictions, machine: Machine, knowledge: Knowledge, *suspicions: Any
 ) -> tuple[np.ndarray, dict[str, np.ndarray]]:
-    return observed(model.hypotheses, Suspicions(tuple(suspicions)), (), machine, knowledge)
+    return observed(Suspicions(tuple(suspicions)), (), bench_for(machine, knowledge))
 
 
 def test_a_finding_speaks_for_its_cause_in_all_its_variants(
@@ -107,17 +108,16 @@ def test_patterns_and_unknown_places_change_no_odds(model: Predictions, machine:
 
 
 def test_the_outcome_of_a_check_counts_against_the_sound_machine(
-    model: Predictions, machine: Machine, knowledge: Knowledge, find: Find, monkeypatch: pytest.MonkeyPatch
+    machine: Machine, knowledge: Knowledge, find: Find, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     wanted = find("pump.worn", "pump-2")
 
-    def chances(result: Any, machine: Machine, knowledge: Knowledge, asked: tuple[Any, ...]) -> tuple[Any, float]:
-        assert asked == model.hypotheses
-        return np.array([0.8 if n == wanted else 0.1 for n in range(len(asked))]), 0.1
+    def chances(result: Any, bench: Bench) -> tuple[Any, float]:
+        return np.array([0.8 if n == wanted else 0.1 for n in range(len(bench.hypotheses))]), 0.1
 
     monkeypatch.setattr("oilpath.ranking.priors.outcome_likelihood", chances)
     result = check_result("case-drain", "pump-2", "high")
-    total, by_result = observed(model.hypotheses, Suspicions(), [result], machine, knowledge)
+    total, by_result = observed(Suspicions(), [result], bench_for(machine, knowledge))
     assert total[wanted] == pytest.approx(math.log(8))
     assert np.count_nonzero(np.abs(total) > 1e-12) == 1
     assert list(by_result) == [result.id]

@@ -6,12 +6,14 @@ from dataclasses import replace
 
 import pytest
 
+from oilpath.bench import bench_for
 from oilpath.documents.machine import Machine
 from oilpath.flow import RankedCause, Ranking, ReadingResult, Result, Suspicion, Suspicions, code_result, sign_result
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.cause import Cause, CausePlace
-from oilpath.physics.predictions import Predictions, predictions
+from oilpath.physics.predictions import Predictions
 from oilpath.ranking import rank
+from oilpath.ranking.priors import is_routine
 
 from .conftest import BLANK, SheetOf, finding, result_of
 
@@ -25,7 +27,9 @@ def ranking_of(
     *suspicions: Suspicion,
     complaint: str | None = "routine check",
 ) -> Ranking:
-    return rank(results, Suspicions(suspicions), machine, knowledge, complaint)
+    return rank(
+        results, Suspicions(suspicions), bench_for(machine, knowledge), routine=is_routine(complaint, knowledge.priors)
+    )
 
 
 def one(ranking: Ranking, cause: str, part: str = "machine") -> RankedCause:
@@ -377,10 +381,10 @@ def test_a_new_cause_needs_no_code(knowledge: Knowledge, machine: Machine, sheet
     known = knowledge.model_copy(update={"causes": (*knowledge.causes, fresh)})
     number = next(
         n
-        for n, h in enumerate(predictions(machine, known).hypotheses)
+        for n, h in enumerate(bench_for(machine, known).model.hypotheses)
         if h.cause.cause == fresh.cause and h.variant == "swing-left"
     )
-    table, _ = predictions(machine, known).predict(BLANK)
+    table, _ = bench_for(machine, known).model.predict(BLANK)
     sheet = [result_of(replace(e, e=float(x))) for e, x in zip(BLANK, table[number, 9], strict=True)]
     ranked = one(ranking_of(machine, known, sheet), "swing-line.pinched", "swing-motor")
     assert ranked.variant == "swing-left"

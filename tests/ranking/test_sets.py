@@ -11,7 +11,7 @@ from oilpath.knowledge.base import Knowledge
 from oilpath.physics.predictions import Predictions
 from oilpath.ranking.evidence import Readings
 from oilpath.ranking.posterior import posterior
-from oilpath.ranking.question import Question, question
+from oilpath.ranking.question import Question, Search, question
 from oilpath.ranking.sets import EVERY, PAIRS, Found, _around, _candidates, _pairs, _with_one_more
 
 from .conftest import Find, SheetOf
@@ -93,6 +93,6 @@ def test_nobody_suspected_and_nobody_near_makes_no_set(
     data, table, prior, findings = prepare(model, knowledge, sheet_of(*PAIR))
     nobody = np.zeros(len(prior), dtype=np.bool_)
     routine = knowledge.priors.none_routine
-    asked = question(model, data, table, prior, findings, knowledge.priors, routine, nobody)
-    assert posterior(asked, 0.0).sets == ()
-    assert posterior(replace(asked, suspected=~nobody), 0.0).sets
+    asked = question(model, data, table, prior, findings, knowledge.priors, routine, nobody, Search(0.0))
+    assert posterior(asked).sets == ()
+    assert posterior(replace(asked, suspected=~nobody)).sets

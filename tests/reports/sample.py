@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+from oilpath.bench import bench_for
 from oilpath.documents.machine import Machine
 from oilpath.flow import (
     CauseSet,
@@ -492,7 +493,7 @@ DIAGNOSIS = Diagnosis(
     checks=CHECKS,
     plan=PLAN,
     tree=troubleshooting_tree(
-        Ranking(CAUSES, GROUPS, ()), RESULTS, Suspicions(SUSPICIONS), CHECKS, MACHINE, KNOWLEDGE, NASTY
+        Ranking(CAUSES, GROUPS, ()), RESULTS, Suspicions(SUSPICIONS), CHECKS, bench_for(MACHINE, KNOWLEDGE), NASTY
     ),
     not_measured=("swing time, left and right", "pilot pressure"),
     cautions=("never-feel-for-leaks",),
@@ -531,8 +532,7 @@ SOUND = replace(
         RESULTS[:1],
         Suspicions(),
         (),
-        MACHINE,
-        KNOWLEDGE,
+        bench_for(MACHINE, KNOWLEDGE),
     ),
     not_measured=(),
     warnings=(),

@@ -33,8 +33,8 @@ from oilpath.rules.engine import (
     engine_limits,
     over_limits,
     split_rules,
-    suspect,
 )
+from tests.steps import suspect
 
 KB = read_knowledge(Path(__file__).parents[2] / "kb")
 CASE = {"says": "a case", "results": {"pilot-pressure": "in"}}
@@ -516,20 +516,10 @@ def test_nothing_grows_from_session_to_session() -> None:
     assert resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before < 5_000  # kB
 
 
-def test_rules_are_compiled_once_for_a_knowledge_base_and_few_are_kept() -> None:
-    known = kb_with(rule({"fact": "finding", "test": "flow"}))
-    suspect((RELIEF,), known)
-    first = suspicion._compiled(known)
-    assert suspicion._compiled(known) is first
-    for _ in range(2 * suspicion.KEPT_KNOWLEDGE):
-        suspect((RELIEF,), kb_with(rule({"fact": "finding", "test": "flow"})))
-    assert len(suspicion._KEPT) <= suspicion.KEPT_KNOWLEDGE
-
-
 def test_which_facts_the_engine_is_shown_is_remembered_within_bounds(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(suspicion, "KEPT_FACTS", 3)
     known = kb_with(rule({"fact": "finding", "test": "flow", "state": "out"}))
-    ruleset = suspicion._compiled(known).rulesets[0]
+    ruleset = suspicion.Rules(known).rulesets[0]
     facts = [RELIEF, *(finding(test, state) for test in ("flow", "drift") for state in ("out", "in", "near"))]
     for _ in range(2):
         assert [suspicion._may_meet(fact, ruleset) for fact in facts] == [False, True, *[False] * 5]

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from oilpath.bench import bench_for
 from oilpath.documents.machine import CodeMeaning, Machine
 from oilpath.flow import (
     Computed,
@@ -59,7 +60,7 @@ def slow(name: str, value: float = 1.4) -> Result:
 
 
 def facts_of(*results: Result, machine: Machine = MACHINE) -> tuple[Fact, ...]:
-    return relate(results, machine, KB)
+    return relate(results, bench_for(machine, KB))
 
 
 def the(facts: tuple[Fact, ...], fact_kind: str, **slots: str) -> Fact:
@@ -343,7 +344,7 @@ def test_a_variant_is_held_against_the_standard_as_the_knowledge_base_says() -> 
 
     def with_hot(**changes: object) -> tuple[Fact, ...]:
         hot = KB.variants["hot"].model_copy(update=changes)
-        return relate(results, MACHINE, KB.model_copy(update={"variants": {"hot": hot}}))
+        return relate(results, bench_for(MACHINE, KB.model_copy(update={"variants": {"hot": hot}})))
 
     def told(facts: tuple[Fact, ...]) -> list[tuple[str, str]]:
         of = [fact.slots for fact in facts if fact.kind == "contrast" and fact.slots["of"] == "bucket-curl"]

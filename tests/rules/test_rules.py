@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from oilpath.bench import bench_for
 from oilpath.documents.nodes import read_file
 from oilpath.documents.sheet import Sheet
 from oilpath.documents.validate import model_from
@@ -120,15 +121,14 @@ def test_every_cause_that_shows_in_a_simulated_sheet_is_suspected(kb: Knowledge)
     from oilpath.documents.load import load_machine, load_sheet
     from oilpath.judging import judge
     from oilpath.lab.simulation import simulate
-    from oilpath.physics.predictions import predictions
 
     machine = load_machine(KB.parent / "cases" / "machines" / "trainer-22t.yaml", kb)
-    hypotheses = predictions(machine, kb).hypotheses
+    hypotheses = bench_for(machine, kb).model.hypotheses
 
     def judged(*causes: tuple[int, float]) -> tuple[Sheet, tuple[Result, ...], set[str]]:
         data = simulate(machine, kb, causes, 1, scatter=0.0)
         sheet = load_sheet(KB.parent / "cases" / "simulated.yaml", kb, text=json.dumps(data))
-        results = judge(sheet, kb)
+        results = judge(sheet, bench_for(sheet.machine, kb))
         return sheet, results, {result.id for result in results if result.verdict == "fail"}
 
     by_chance = judged()[2]
@@ -137,7 +137,7 @@ def test_every_cause_that_shows_in_a_simulated_sheet_is_suspected(kb: Knowledge)
         sheet, results, failed = judged((number, 0.5))
         if failed - by_chance:
             shown += 1
-            said = suspect(relate(results, sheet.machine, kb), kb)
+            said = suspect(relate(results, bench_for(sheet.machine, kb)), bench_for(sheet.machine, kb).rules)
             cause, part = hypothesis.cause.cause, hypothesis.part
             if (cause, part) not in {(one.cause, one.part) for one in said.suspicions}:
                 missed.append(f"{cause} at {part} ({hypothesis.variant}): {sorted(failed)}")

@@ -12,6 +12,7 @@ from oilpath.knowledge.fields import (
     Displacement,
     Entry,
     Id,
+    Keyed,
     Length,
     Number,
     PositiveNumber,
@@ -94,7 +95,7 @@ class Demand(Entry):
     hold: float | None = None
 
 
-class Machine(Entry):
+class Machine(Keyed):
     """One machine with its circuit read in."""
 
     oilpath: Literal["machine/1"] = "machine/1"
@@ -112,6 +113,10 @@ class Machine(Entry):
     codes: dict[str, CodeMeaning] = {}
     baseline: tuple[Text, ...] = ()
     file: str = Field(default="-", exclude=True)
+
+    def _content(self) -> tuple[str, ...]:
+        apart = ("circuit", "file")  # where the file stands changes no answer
+        return (self.circuit.content, *(f"{name}={value!r}" for name, value in self if name not in apart))
 
     @property
     def allocation(self) -> Feeds:

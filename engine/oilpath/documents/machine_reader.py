@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from threading import Lock
 from typing import Any, Final, get_args
 
 from oilpath.codes import FMI_MAX, SPN_MAX
@@ -93,26 +92,7 @@ def read_machine(location: Location, knowledge: Knowledge, *, inline: bool = Fal
             message, "a circuit whose lines lead from the tank through pump and spool to each actuator and back"
         )
         return ReadMachine(None, scope)
-    return ReadMachine(_kept(machine), scope, earlier)
-
-
-KEPT = 8
-_KEPT: dict[str, Machine] = {}
-_KEPT_LOCK = Lock()
-
-
-def _kept(machine: Machine) -> Machine:
-    """The same machine that was read before, if any: what is worked out once for a machine then serves many sheets.
-
-    The same to the letter: mappings that differ in their order only are equal, but may be told in another order.
-    """
-    written = repr(machine)
-    with _KEPT_LOCK:
-        if written not in _KEPT:
-            while len(_KEPT) >= KEPT:
-                del _KEPT[next(iter(_KEPT))]
-            _KEPT[written] = machine
-        return _KEPT[written]
+    return ReadMachine(machine, scope, earlier)
 
 
 def read_circuit(ref: Location, knowledge: Knowledge) -> Circuit | None:

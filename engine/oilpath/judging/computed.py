@@ -8,19 +8,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING
 
-from oilpath.documents.machine import Machine
 from oilpath.flow import Computed
 from oilpath.judging.conditions import GRAVITY_LED
 from oilpath.judging.estimates import area_at, end_area, least_shares, pump_flow, regeneration_gain, supply_flow
 from oilpath.judging.measured import Case
 from oilpath.knowledge.testkind import Estimate
-from oilpath.machine.graph import circuit_graph
 from oilpath.physics.formulas.cylinder import flow_for_time, force
 from oilpath.physics.formulas.pump import hydraulic_power
 from oilpath.physics.formulas.travel import ground_speed, swing_speed, track_speed
 from oilpath.uncertainty import combine
 from oilpath.units import figure
+
+if TYPE_CHECKING:
+    from oilpath.bench import Bench
 
 Shown = tuple[dict[str, Computed], tuple[str, ...]]
 
@@ -33,21 +35,21 @@ _TORQUE = 0.15  # where a typical torque limit stands
 _EFFICIENCY, _LOSSES = 0.92, 0.05  # volumetric, where the test kind states none
 
 
-def computed(case: Case, machine: Machine, engine_speed: float | None = None) -> Shown:
+def computed(case: Case, bench: Bench, engine_speed: float | None = None) -> Shown:
     """Figures beside a result, with notes. engine_speed in rev/s, of this reading; the test speed where not stated."""
     make = _BY_OBSERVE.get(case.kind.observe)
     if make is None or case.raw <= 0:
         return {}, ()
-    shown, notes = make(case, machine, engine_speed)
+    shown, notes = make(case, bench, engine_speed)
     return shown, notes if case.usable else ()  # what is not valid has enough to say
 
 
-def _function(case: Case, machine: Machine, engine_speed: float | None) -> Shown:
+def _function(case: Case, bench: Bench, engine_speed: float | None) -> Shown:
     function = case.function
     if function is None:
         turns = case.reading.figures.get("turns")
         return ({"speed": _figure(swing_speed(turns, case.raw), "rotation", case)}, ()) if turns else ({}, ())
-    area, data = end_area(function, machine), machine.parts.get(function.actuator)
+    area, data = end_area(function, bench), bench.machine.parts.get(function.actuator)
     if area is None or data is None or data.stroke is None:
         return {}, ()
     flow = flow_for_time(area, data.stroke, case.raw)
@@ -58,40 +60,40 @@ def _function(case: Case, machine: Machine, engine_speed: float | None) -> Shown
     efficiency, losses = _EFFICIENCY, _LOSSES
     if isinstance(rules, Estimate):
         efficiency, losses = rules.efficiency, rules.uncertainty
-    due = supply_flow(name, machine, efficiency, engine_speed)
+    due = supply_flow(name, bench, efficiency, engine_speed)
     if due is None:
         return shown, ()
-    gain = regeneration_gain(name, circuit_graph(machine))
+    gain = regeneration_gain(name, bench.circuit)
     shown["flow-due"] = Computed(due, "flow", due * combine(_DISPLACEMENT, losses))
     shown["share-of-flow-due"] = _figure(flow * (1 - gain) / due, "ratio", case, _STROKE, _DISPLACEMENT, losses)
     notes, led_back = [], figure(100 * gain, 2)
     if gain:
         notes.append(f"{led_back} % of the flow is taken to come back from the other end, not from the pumps")
-    if less := list(least_shares(function, machine)):
+    if less := list(least_shares(function, bench.machine)):
         share = figure(100 * math.prod(one for one, _ in less), 2)
         why = " and ".join(words for _, words in less)
         notes.append(f"a sound one takes {share} to 100 % of the flow due, as {why}")
     return shown, tuple(notes)
 
 
-def _travel(case: Case, machine: Machine, engine_speed: float | None) -> Shown:
+def _travel(case: Case, bench: Bench, engine_speed: float | None) -> Shown:
     distance = case.reading.figures.get("distance")
     return ({"speed": _figure(ground_speed(distance, case.raw), "speed", case)}, ()) if distance else ({}, ())
 
 
-def _track(case: Case, machine: Machine, engine_speed: float | None) -> Shown:
-    turns, length = case.reading.figures.get("turns"), machine.dimensions.track_length
+def _track(case: Case, bench: Bench, engine_speed: float | None) -> Shown:
+    turns, length = case.reading.figures.get("turns"), bench.machine.dimensions.track_length
     if not turns or not length:
         return {}, ()
     return {"speed": _figure(track_speed(turns, length, case.raw), "speed", case)}, ()
 
 
-def _flow(case: Case, machine: Machine, engine_speed: float | None) -> Shown:
+def _flow(case: Case, bench: Bench, engine_speed: float | None) -> Shown:
     """Flow of a pump, or what leaks from one, against its full displacement; power with the pressure it was read at."""
     place = case.reading.keys.get("at") or case.reading.keys.get("part", "")
     pressure = case.reading.figures.get("pressure")
     shown: dict[str, Computed] = {}
-    full = pump_flow(place.removesuffix("-outlet"), machine, 1.0, engine_speed)
+    full = pump_flow(place.removesuffix("-outlet"), bench.machine, 1.0, engine_speed)
     if full:
         shown["share-of-full-flow"] = _figure(case.raw / full, "ratio", case, _DISPLACEMENT)
     if pressure:
@@ -99,15 +101,15 @@ def _flow(case: Case, machine: Machine, engine_speed: float | None) -> Shown:
     return shown, ()
 
 
-def _stall(case: Case, machine: Machine, engine_speed: float | None) -> Shown:
+def _stall(case: Case, bench: Bench, engine_speed: float | None) -> Shown:
     """Force of the cylinder at its stop, and the power that the pump turns to heat meanwhile."""
     shown: dict[str, Computed] = {}
-    area = end_area(case.function, machine) if case.function is not None else None
+    area = end_area(case.function, bench) if case.function is not None else None
     if area is not None:
         shown["force"] = _figure(force(case.raw, area), "force", case, _AREA)
     # Under its torque limit a pump gives at the relief's pressure what it gives at full stroke up to the corner.
-    corner = machine.circuit.values.get("torque-corner")
-    full = pump_flow(case.reading.keys.get("pump", ""), machine, _EFFICIENCY, engine_speed)
+    corner = bench.machine.circuit.values.get("torque-corner")
+    full = pump_flow(case.reading.keys.get("pump", ""), bench.machine, _EFFICIENCY, engine_speed)
     if not corner or full is None:
         return shown, ()
     power = hydraulic_power(case.raw, full * corner)
@@ -115,10 +117,10 @@ def _stall(case: Case, machine: Machine, engine_speed: float | None) -> Shown:
     return shown, ("power as a typical torque limit of this kind of machine leaves it",)
 
 
-def _pressure(case: Case, machine: Machine, engine_speed: float | None) -> Shown:
+def _pressure(case: Case, bench: Bench, engine_speed: float | None) -> Shown:
     """Force of a pressure at a cylinder's port."""
     part, _, end = case.reading.keys.get("at", "").rpartition("-")
-    area = area_at(part, end, machine) if end in ("cap", "rod") else None
+    area = area_at(part, end, bench) if end in ("cap", "rod") else None
     return ({"force": _figure(force(case.raw, area), "force", case, _AREA)}, ()) if area is not None else ({}, ())
 
 
@@ -127,7 +129,7 @@ def _figure(value: float, quantity: str, case: Case, *shares: float) -> Computed
     return Computed(value, quantity, value * combine(case.u / case.value, *shares))
 
 
-_BY_OBSERVE: Mapping[str, Callable[[Case, Machine, float | None], Shown]] = {
+_BY_OBSERVE: Mapping[str, Callable[[Case, Bench, float | None], Shown]] = {
     "function-time": _function, "travel-time": _travel, "track-time": _track, "flow": _flow, "case-drain": _flow,
     "stall-pressure": _stall, "pressure": _pressure,
 }  # fmt: skip

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from oilpath.documents.machine import Machine
 from oilpath.flow import Computed
@@ -15,6 +16,9 @@ from oilpath.judging.measured import Case
 from oilpath.physics.formulas.holding import cooling_shrinkage, cooling_shrinkage_uncertainty, leakage_from_drift
 from oilpath.uncertainty import combine
 from oilpath.units import figure, show
+
+if TYPE_CHECKING:
+    from oilpath.bench import Bench
 
 # The tank's oil is not the cylinder's: its fall says the cylinder's within half, never better than 1.5 K; from memory.
 _FALL_SHARE, _FALL_LEAST = 0.5, 1.5
@@ -32,7 +36,7 @@ class Drift:
     notes: tuple[str, ...]
 
 
-def drift(case: Case, machine: Machine) -> Drift | None:
+def drift(case: Case, bench: Bench) -> Drift | None:
     """The cooling part of a drift and the leakage; None for tests that know no cooling."""
     keys = case.kind.cooling
     if keys is None:
@@ -41,7 +45,7 @@ def drift(case: Case, machine: Machine) -> Drift | None:
     start, end = figures.get(keys.start), figures.get(keys.end)
     cooling, u, beyond, notes = None, 0.0, 0.0, []
     if start is not None and end is not None and start != end:
-        column = _column(name, figures.get(keys.column), machine)
+        column = _column(name, figures.get(keys.column), bench.machine)
         fall = start - end
         if column is None or abs(fall) > 100:
             notes.append(
@@ -58,8 +62,8 @@ def drift(case: Case, machine: Machine) -> Drift | None:
             beyond = cooling - math.copysign(min(abs(cooling), cooling_shrinkage(length, FALL_USUAL)), cooling)
             notes.append(_words(cooling, u, case.raw, fall))
     computed = {} if cooling is None else {"cooling": Computed(cooling, "length", u)}
-    held = machine.circuit.holds.get(name)
-    area = area_at(name, held.loaded, machine) if held is not None else None
+    held = bench.machine.circuit.holds.get(name)
+    area = area_at(name, held.loaded, bench) if held is not None else None
     hold = figures.get(case.kind.limits.per or "")
     if area is not None and hold:
         if cooling is not None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from oilpath.documents.machine import Machine
 from oilpath.judging.conditions import GRAVITY_LED
@@ -17,12 +18,15 @@ from oilpath.judging.limits import Standard
 from oilpath.judging.measured import Case
 from oilpath.knowledge.circuit import Function
 from oilpath.knowledge.testkind import Creep
-from oilpath.machine.graph import CircuitGraph, circuit_graph
+from oilpath.machine.graph import CircuitGraph
 from oilpath.physics.formulas.cylinder import annulus_area, area_ratio, cap_area, stroke_time
 from oilpath.physics.formulas.holding import cooling_shrinkage, drift_from_leakage
 from oilpath.physics.formulas.pump import delivered_flow
 from oilpath.uncertainty import combine
 from oilpath.units import figure, show
+
+if TYPE_CHECKING:
+    from oilpath.bench import Bench
 
 FALL_USUAL = 4.0
 """fall of the oil's temperature in the five minutes of a drift test, of which sound machines' values hold as much [K];
@@ -30,20 +34,20 @@ from memory"""
 _MERGED = 0.1  # standard uncertainty (share) of what the second pump adds; how far it opens is the maker's, from memory
 
 
-def from_dimensions(case: Case, machine: Machine) -> tuple[Standard | None, tuple[str, ...]]:
+def from_dimensions(case: Case, bench: Bench) -> tuple[Standard | None, tuple[str, ...]]:
     """An estimate of the value and of the worst that would pass, or None with the reason where there is none."""
     rules = case.kind.estimate
     if rules is None:
         return None, ((f"no estimate: {case.kind.no_estimate}",) if case.kind.no_estimate else ())
     if isinstance(rules, Creep):
-        return _drift(case, machine, rules)
+        return _drift(case, bench, rules)
     shares: dict[str, str] = {}
     found, spread, lacking = None, 0.0, "its pump's displacement and the engine's test speed are not both known"
     if case.function is not None:
-        found, spread, lacking = _stroke(case.reading.keys["function"], case.function, machine, rules.efficiency)
+        found, spread, lacking = _stroke(case.reading.keys["function"], case.function, bench, rules.efficiency)
         shares = {"estimated": case.kind.observe}
     else:
-        found = pump_flow(case.reading.keys.get("at", "").removesuffix("-outlet"), machine, rules.efficiency)
+        found = pump_flow(case.reading.keys.get("at", "").removesuffix("-outlet"), bench.machine, rules.efficiency)
     if found is None:
         return None, ((f"no estimate: {lacking}",) if lacking else ())
     share = combine(rules.uncertainty, spread)
@@ -58,18 +62,18 @@ def from_dimensions(case: Case, machine: Machine) -> tuple[Standard | None, tupl
     ), ()  # fmt: skip
 
 
-def _drift(case: Case, machine: Machine, rules: Creep) -> tuple[Standard | None, tuple[str, ...]]:
+def _drift(case: Case, bench: Bench, rules: Creep) -> tuple[Standard | None, tuple[str, ...]]:
     """Drift from the oil that leaves the loaded end, x = Q·t/A, and the usual cooling of half a stroke of oil.
 
     A spool's leakage goes with its diameter, that with the root of the flow it passes, and that with the cylinder's
     area. Pressure, clearance and oil leave it open but for a factor, half of which (as a variance of its logarithm) all
     cylinders of the machine share.
     """
+    machine, graph = bench.machine, bench.circuit
     name = case.reading.keys.get("cylinder", "")
-    graph = circuit_graph(machine)
     held, data = graph.holds.get(name), machine.parts.get(name)
     hold = case.reading.figures.get(case.kind.limits.per or "")
-    area = area_at(name, held.loaded, machine) if held is not None else None
+    area = area_at(name, held.loaded, bench) if held is not None else None
     if held is None or area is None or data is None or not hold:
         return None, ("no estimate: bore and rod of the cylinder are not known",)
     valve = held.valve
@@ -89,25 +93,25 @@ def _drift(case: Case, machine: Machine, rules: Creep) -> tuple[Standard | None,
     ), ()  # fmt: skip
 
 
-def end_area(function: Function, machine: Machine) -> float | None:
+def end_area(function: Function, bench: Bench) -> float | None:
     """Area [m²] of the end that takes the oil, of all cylinders of the actuator together."""
-    return area_at(function.actuator, function.end, machine)
+    return area_at(function.actuator, function.end, bench)
 
 
-def area_at(actuator: str, end: str | None, machine: Machine) -> float | None:
+def area_at(actuator: str, end: str | None, bench: Bench) -> float | None:
     """Area [m²] of one end of all cylinders of an actuator together; None where dimensions or the end are missing."""
-    data = machine.parts.get(actuator)
+    data = bench.machine.parts.get(actuator)
     if data is None or data.bore is None or end is None:
         return None
-    count = cylinders(actuator, machine)
+    count = cylinders(actuator, bench)
     if end == "cap":
         return float(count * cap_area(data.bore))
     return float(count * annulus_area(data.bore, data.rod)) if data.rod and data.rod < data.bore else None
 
 
-def cylinders(actuator: str, machine: Machine) -> int:
+def cylinders(actuator: str, bench: Bench) -> int:
     """How many cylinders an actuator has."""
-    data, part = machine.parts.get(actuator), circuit_graph(machine).parts.get(actuator)
+    data, part = bench.machine.parts.get(actuator), bench.circuit.parts.get(actuator)
     if data is not None and data.count:
         return data.count
     return len(part.members) if part is not None and part.members else 1
@@ -128,30 +132,30 @@ def pump_flow(pump: str, machine: Machine, efficiency: float, engine_speed: floa
     return float(delivered_flow(data.displacement, speed * (data.speed_ratio or 1.0), efficiency))
 
 
-def supply_flow(name: str, machine: Machine, efficiency: float, engine_speed: float | None = None) -> float | None:
+def supply_flow(name: str, bench: Bench, efficiency: float, engine_speed: float | None = None) -> float | None:
     """Flow [m³/s] of all pumps that serve a function, at full stroke; None where one of them is not known."""
-    graph = circuit_graph(machine)
+    graph = bench.circuit
     if name not in graph.functions:
         return None
-    flows = [pump_flow(pump, machine, efficiency, engine_speed) for pump in graph.pumps(name)]
+    flows = [pump_flow(pump, bench.machine, efficiency, engine_speed) for pump in graph.pumps(name)]
     known = [flow for flow in flows if flow is not None]
     return sum(known) if known and len(known) == len(flows) else None
 
 
-def _stroke(name: str, function: Function, machine: Machine, efficiency: float) -> tuple[float | None, float, str]:
+def _stroke(name: str, function: Function, bench: Bench, efficiency: float) -> tuple[float | None, float, str]:
     """Time [s] of one full stroke, its own uncertainty as a share, and what is lacking where there is none.
 
     Filled at the cap end it takes A·s/Q, with regeneration down to (1 − gain) of that, and longer where it may take
     less than all that its pumps give (`least_shares`). The middle of the bounds (on a log scale) is taken, with every
     place between them as likely.
     """
-    graph = circuit_graph(machine)
-    area, data = end_area(function, machine), machine.parts.get(function.actuator)
+    machine, graph = bench.machine, bench.circuit
+    area, data = end_area(function, bench), machine.parts.get(function.actuator)
     if name not in graph.functions or function.end is None:
         return None, 0.0, ""
     if function.gravity >= GRAVITY_LED:
         return None, 0.0, "weight and the valve in its way set this time, not the pumps"
-    flow = supply_flow(name, machine, efficiency)
+    flow = supply_flow(name, bench, efficiency)
     if area is None or data is None or data.stroke is None or data.bore is None:
         return None, 0.0, "bore, rod and stroke of the cylinder are not all known"
     if flow is None:

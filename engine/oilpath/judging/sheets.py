@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
 from oilpath.documents.sheet import Reading, Sheet
 from oilpath.flow import Computed, ReadingResult, Result
@@ -29,16 +30,18 @@ from oilpath.judging.twins import differences, from_twin, twin_of
 from oilpath.judging.variants import compared, is_plain
 from oilpath.judging.veer import measure_veer, veer_computed, veer_figures, veer_reading, veer_standard
 from oilpath.judging.verdicts import Thresholds, judged
-from oilpath.knowledge.base import Knowledge
+
+if TYPE_CHECKING:
+    from oilpath.bench import Bench
 
 
-def judge(sheet: Sheet, knowledge: Knowledge, *, fail_at: float = 0.95, pass_at: float = 0.05) -> tuple[Result, ...]:
+def judge(sheet: Sheet, bench: Bench, *, fail_at: float = 0.95, pass_at: float = 0.05) -> tuple[Result, ...]:
     """Judge every reading of a sheet.
 
     Parameters
     ----------
     sheet : Sheet, readings in SI with their test kinds
-    knowledge : Knowledge, test kinds and variants
+    bench : Bench of the sheet's machine, with the test kinds and variants
     fail_at : float, probability of being out from which a value fails, above pass_at, at most 1 [-]
     pass_at : float, probability of being out up to which it passes, zero or more [-]
 
@@ -54,14 +57,15 @@ def judge(sheet: Sheet, knowledge: Knowledge, *, fail_at: float = 0.95, pass_at:
     ------
     [1] Uncertainty: JCGM 100:2008. Probability of being out: JCGM 106:2012, 7.3 and 7.4.
     """
-    return _Judging(sheet, knowledge, Thresholds(fail_at, pass_at)).results()
+    return _Judging(sheet, bench, Thresholds(fail_at, pass_at)).results()
 
 
 class _Judging:
     """The readings of one sheet on their way, in the order they were written."""
 
-    def __init__(self, sheet: Sheet, knowledge: Knowledge, thresholds: Thresholds) -> None:
-        self.sheet, self.knowledge, self.thresholds = sheet, knowledge, thresholds
+    def __init__(self, sheet: Sheet, bench: Bench, thresholds: Thresholds) -> None:
+        self.sheet, self.bench, self.thresholds = sheet, bench, thresholds
+        self.knowledge = bench.knowledge
         self.machine = sheet.machine
         self.made: list[Made] = []
         self.cases: dict[str, Case] = {}
@@ -82,7 +86,7 @@ class _Judging:
 
     def _earlier_cases(self, sheet: Sheet) -> Mapping[str, Case]:
         """What an earlier sheet measured, by id: the plain readings, veers included."""
-        other = _Judging(sheet, self.knowledge, self.thresholds)
+        other = _Judging(sheet, self.bench, self.thresholds)
         other._measure()
         cases = [*other.cases.values(), *(case for case, _ in other.veers.values())]
         return {case.reading.id: case for case in cases if is_plain(case)}
@@ -106,8 +110,8 @@ class _Judging:
         return made
 
     def _numeric(self, case: Case) -> ReadingResult:
-        beside, notes = computed(case, self.machine, stated(case.reading, self.sheet).engine_speed)
-        drifted = drift(case, self.machine)
+        beside, notes = computed(case, self.bench, stated(case.reading, self.sheet).engine_speed)
+        drifted = drift(case, self.bench)
         taken_off = (0.0, 0.0)
         if drifted is not None:
             beside, notes = {**beside, **drifted.computed}, (*notes, *drifted.notes)
@@ -129,7 +133,7 @@ class _Judging:
             return standard, (*notes, *more)
         why: tuple[str, ...] = ()
         if standard is None and not notes:
-            standard, why = from_dimensions(case, self.machine)
+            standard, why = from_dimensions(case, self.bench)
         if standard is None:
             twin = twin_of(case, self.cases, self.machine.circuit)
             standard = from_twin(case, twin) if twin is not None else None

@@ -7,8 +7,7 @@ from collections.abc import Iterable
 import numpy as np
 
 from oilpath.arrays import Array, Mask
-from oilpath.documents.machine import Machine
-from oilpath.knowledge.base import Knowledge
+from oilpath.bench import Bench
 from oilpath.outcomes import CauseKey, table
 
 ALIKE = 0.08
@@ -38,11 +37,11 @@ def alike(curves: Array, noticeable: Array, middle: int) -> Mask:
     return np.asarray(same | same.T)
 
 
-def parting(machine: Machine, known: Knowledge, pairs: Iterable[tuple[CauseKey, CauseKey]]) -> list[str | None]:
+def parting(bench: Bench, pairs: Iterable[tuple[CauseKey, CauseKey]]) -> list[str | None]:
     """For each pair of causes the check that parts them best, None where none does."""
     wanted = list(pairs)
     causes = list(dict.fromkeys(cause for pair in wanted for cause in pair))
-    told = table(machine, known, causes)
+    told = table(bench, causes)
     found: list[str | None] = []
     for one, two in wanted:
         first, second = (told.likelihood[:, :, causes.index(cause)] for cause in (one, two))

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from oilpath.arrays import Array, Mask
+from oilpath.bench import bench_for
 from oilpath.documents.machine import CodeMeaning, Machine
 from oilpath.flow import Evidence, ReadingResult, Result, Suspicion, Verdict, code_result, sign_result
 from oilpath.flow.ids import result_id
@@ -22,7 +23,7 @@ from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.circuit import Circuit
 from oilpath.knowledge.rule import Rule
 from oilpath.machine.hypotheses import Hypothesis
-from oilpath.physics.predictions import SEVERITIES, Predictions, predictions, usual_readings
+from oilpath.physics.predictions import SEVERITIES, Predictions, usual_readings
 from oilpath.ranking import rank
 from oilpath.rules.engine import suspect
 from oilpath.rules.facts import relate
@@ -30,7 +31,6 @@ from oilpath.rules.facts import relate
 MIDDLE = SEVERITIES // 2
 UNSURE = 0.01
 """standard uncertainty of every reading: ln ratio, or a share of ten times what is noticeable for an offset"""
-COMPLAINT = "simulated"
 
 WeightedEvidence = tuple[Evidence, float]
 """a reading that could be made, and the deviation that is noticeable for its test"""
@@ -52,8 +52,9 @@ class Bench:
     def __init__(self, circuit: Circuit, known: Knowledge) -> None:
         self.known = known
         self.machine = Machine(name=circuit.id, circuit=circuit)
-        self.model: Predictions = predictions(self.machine, known)
-        usual = ((_named(e), n) for e, n in usual_readings(self.machine, known))
+        self.bench = bench_for(self.machine, known)
+        self.model: Predictions = self.bench.model
+        usual = ((_named(e), n) for e, n in usual_readings(self.machine, self.bench.circuit, known))
         self.standard = self._moved(list(usual))
         self.varied = self._moved(list(self._variants()))
         curves = self._curves(self.standard)
@@ -103,8 +104,8 @@ class Bench:
                 return Shown(readings=False)
             varied = True
             results += [*self._varied(effects, shifts), *([sight] if sight else ())]
-        said = suspect(relate(tuple(results), self.machine, self.known), self.known)
-        ranking = rank(results, said, self.machine, self.known, COMPLAINT)
+        said = suspect(relate(tuple(results), self.bench), self.bench.rules)
+        ranking = rank(results, said, self.bench, routine=False)
         h = self.model.hypotheses[number]
         suspected = any((one.cause, one.part) == (h.cause.cause, h.part) for one in said.suspicions)
         first = (ranking.causes[i] for i in ranking.groups[0].members)
@@ -152,7 +153,8 @@ class Bench:
         for rule in self.known.rules:
             if rule.kind == "finding" and any(suspected.cause == h.cause.cause for suspected in rule.suspect):
                 for seen, machine in self._sights(rule, h):
-                    said = suspect(relate((seen,), machine, self.known), self.known).suspicions
+                    bench = bench_for(machine, self.known)
+                    said = suspect(relate((seen,), bench), bench.rules).suspicions
                     found += [(seen, one) for one in said if (one.cause, one.part) == (h.cause.cause, h.part)]
         spoken = [one for one in found if (one[1].likelihood or 0) > 1]
         return max(spoken, key=lambda one: (one[1].likelihood or 0, one[0].id), default=None)

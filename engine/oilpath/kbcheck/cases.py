@@ -9,6 +9,7 @@ import re
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from oilpath.bench import bench_for
 from oilpath.documents.machine import CodeMeaning, Machine
 from oilpath.documents.walk import CONDITION_WORDS
 from oilpath.flow import (
@@ -94,7 +95,8 @@ def fired_by(rule: Rule, said: Suspicions) -> set[str] | None:
 
 def said_of(case: RuleCase, known: Knowledge) -> Suspicions:
     """What the rules say of a case. Raises CaseError."""
-    return suspect(relate(results_of(case, known), machine_of(case, known), known), known)
+    bench = bench_for(machine_of(case, known), known)
+    return suspect(relate(results_of(case, known), bench), bench.rules)
 
 
 def machine_of(case: RuleCase, known: Knowledge) -> Machine:

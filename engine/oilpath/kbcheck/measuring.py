@@ -6,11 +6,11 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from oilpath.bench import bench_for
 from oilpath.documents.machine import Machine
 from oilpath.kbcheck.entries import Entry, missing
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.check import Check, Measure
-from oilpath.outcomes.measured import measured
 from oilpath.outcomes.table import TOLD
 from oilpath.problems import Problem
 
@@ -47,7 +47,7 @@ def try_measures(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
     """Checks whose readings no cause moves on any kind of machine; for a knowledge base whose files are sound."""
     moved: set[str] = set()
     for circuit in known.circuits.values():
-        found = measured(Machine(name=circuit.id, circuit=circuit), known)
+        found = bench_for(Machine(name=circuit.id, circuit=circuit), known).outcomes
         if len(found.table):
             tells = np.abs(found.table - found.sound).max(axis=0) > TOLD
             moved |= {check for check, at in found.at.items() if tells[at].any()}

@@ -91,7 +91,7 @@ def _try(bench: Bench, found: _Found, brought: Collection[str]) -> None:
 def _told_by_checks(bench: Bench) -> set[CauseKey]:
     """Causes that some outcome of some check makes clearly more probable."""
     causes = list(dict.fromkeys(map(_key, bench.model.hypotheses)))
-    tells = table(bench.machine, bench.known, [*causes, ("none", "machine")])
+    tells = table(bench.bench, [*causes, ("none", "machine")])
     if not tells.checks:
         return set()
     sound = np.maximum(tells.likelihood[:, :, -1:], 1e-9)
@@ -128,7 +128,7 @@ def _compare(bench: Bench, found: _Found) -> None:
     keys = [_key(h) for h in bench.model.hypotheses]
     pairs = dict.fromkeys((keys[i], keys[j]) for i, j in zip(*np.nonzero(np.triu(bench.same)), strict=True))
     apart = [(one, two) for one, two in pairs if one != two]
-    checks = parting(bench.machine, bench.known, apart)
+    checks = parting(bench.bench, apart)
     for ((first, at), (second, there)), check in zip(apart, checks, strict=True):
         parts = at if at == there else f"{at} and {there}"
         found.pairs.setdefault((first, second), {}).setdefault(check, f"{parts} of {bench.machine.circuit.id}")

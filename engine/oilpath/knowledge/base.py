@@ -3,14 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, Final, Literal, get_args
+from typing import Annotated, Final, Literal, Self, get_args
 
 from pydantic import AfterValidator, ValidationInfo, field_validator
 
 from oilpath.knowledge.cause import Cause, Frequency
 from oilpath.knowledge.check import Check, Sign
 from oilpath.knowledge.circuit import Circuit
-from oilpath.knowledge.fields import Entry, Id, NonnegativeNumber, PositiveNumber, Probability, Share, Text, problem
+from oilpath.knowledge.fields import (
+    Entry,
+    Id,
+    Keyed,
+    NonnegativeNumber,
+    PositiveNumber,
+    Probability,
+    Share,
+    Text,
+    problem,
+)
 from oilpath.knowledge.rule import Rule
 from oilpath.knowledge.testkind import Day, TestKind, TestVariant
 
@@ -158,7 +168,7 @@ class Layer(Entry):
     """(kind, id) of the entries that are new"""
 
 
-class Knowledge(Entry):
+class Knowledge(Keyed):
     """All that the trade knows, checked and frozen. `version` is the hash of its content."""
 
     version: str
@@ -181,3 +191,8 @@ class Knowledge(Entry):
     """from the lowest to the highest; none: what ships alone"""
     replaced: tuple[Replaced, ...] = ()
     """entries of layers that stand in place of others"""
+
+    def as_read(self) -> Self:
+        """Mark as read from the files of `version`, whose hash then stands for the content."""
+        self.__dict__["content"] = self.version
+        return self

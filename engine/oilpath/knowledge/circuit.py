@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field
 
 from oilpath.knowledge.cause import Parameter
-from oilpath.knowledge.fields import Entry, Id, Number, Text, identifier, problem
+from oilpath.knowledge.fields import Entry, Id, Keyed, Number, Text, identifier, problem
 
 Control = Literal["negative", "positive", "load-sensing", "fixed"]
 End = Literal["cap", "rod"]
@@ -131,7 +131,7 @@ class Response(Entry):
     factors: tuple[Factor, ...]
 
 
-class Circuit(Entry):
+class Circuit(Keyed):
     """A kind of machine: what parts it has and how the oil goes."""
 
     oilpath: Literal["circuit/1"]

@@ -90,7 +90,7 @@ def base_knowledge(kb_dir: Path | None = None) -> Knowledge:
         return kept
     text = compile_knowledge(kb_dir)
     _keep(path, sealed(text))
-    return Knowledge.model_validate_json(text)
+    return Knowledge.model_validate_json(text).as_read()
 
 
 def sealed(text: str) -> bytes:
@@ -103,7 +103,7 @@ def _kept(path: Path) -> Knowledge | None:
     """The knowledge base in a file that `sealed` made; None where there is none, or it is not whole or not that."""
     try:
         seal, _, content = file_bytes(path, str(path), _MAX_COMPILED).partition(b"\n")
-        return Knowledge.model_validate_json(content) if seal.decode("ascii") == digest(content) else None
+        return Knowledge.model_validate_json(content).as_read() if seal.decode("ascii") == digest(content) else None
     except ValueError:  # no such file, no hash, or made for models of another version
         return None
 

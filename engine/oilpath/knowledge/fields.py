@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
-from typing import Annotated, Any
+from collections.abc import Mapping
+from functools import cached_property
+from typing import Annotated, Any, Self
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, WithJsonSchema
 from pydantic_core import PydanticCustomError
@@ -26,6 +29,32 @@ class Entry(BaseModel):
     model_config = ConfigDict(
         frozen=True, extra="forbid", alias_generator=kebab, populate_by_name=True, defer_build=True
     )
+
+
+class Keyed(Entry):
+    """An entry by whose content something is kept: `content` is a hash, worked out once for each object."""
+
+    @cached_property
+    def content(self) -> str:
+        """Hash of the whole content, order included: mappings in another order may be shown in another order."""
+        return digest(*self._content())
+
+    def _content(self) -> tuple[str, ...]:
+        return (repr(self),)
+
+    def model_copy(self, *, update: Mapping[str, Any] | None = None, deep: bool = False) -> Self:
+        """A copy; its hash is its own."""
+        copied = super().model_copy(update=update, deep=deep)
+        copied.__dict__.pop("content", None)
+        return copied
+
+
+def digest(*texts: str) -> str:
+    """SHA-256 of some texts, one after the other."""
+    found = hashlib.sha256()
+    for text in texts:
+        found.update(text.encode("utf-8", "surrogatepass") + b"\0")
+    return found.hexdigest()
 
 
 def problem(message: str, accepted: str = "") -> PydanticCustomError:

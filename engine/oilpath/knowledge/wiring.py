@@ -14,7 +14,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from oilpath.knowledge.circuit import Circuit, End, Function, Line, Side, part_of
-from oilpath.once import once
+from oilpath.latest import Latest
 
 if TYPE_CHECKING:
     import networkx as nx
@@ -118,8 +118,12 @@ def derive(circuit: Circuit) -> Wiring:
     return _Lines(circuit).wiring()
 
 
-wire = once(64)(derive)
-"""the same, kept for each circuit object"""
+_WIRED: Latest[str, Wiring] = Latest(64)
+
+
+def wire(circuit: Circuit) -> Wiring:
+    """The same, kept by the circuit's content."""
+    return _WIRED.get(circuit.content, lambda: derive(circuit))
 
 
 def unused(circuit: Circuit) -> tuple[tuple[int, ...], Names]:

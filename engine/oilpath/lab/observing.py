@@ -12,11 +12,11 @@ from typing import Any
 
 import numpy as np
 
+from oilpath.bench import bench_for
 from oilpath.documents.machine import Machine
 from oilpath.flow import code_result
 from oilpath.knowledge.base import Knowledge, Observed
 from oilpath.machine.hypotheses import Hypothesis
-from oilpath.once import once
 from oilpath.rules.engine import suspect
 from oilpath.rules.facts import relate
 
@@ -78,12 +78,11 @@ def _seen(
     return whose, bool(rng.random() < says.looked_for and rng.random() < chance)
 
 
-@once(16)
 def _told(machine: Machine, knowledge: Knowledge) -> Mapping[str, Mapping[tuple[str, str], float]]:
-    """For each code of a machine the likelihoods of what the rules suspect when it is active; once for each machine."""
-    told = {}
+    """For each code of a machine the likelihoods of what the rules suspect when it is active."""
+    told, bench = {}, bench_for(machine, knowledge)
     for code in sorted(machine.codes):
         active = code_result(code, True)
-        said = suspect(relate((active,), machine, knowledge), knowledge).suspicions
+        said = suspect(relate((active,), bench), bench.rules).suspicions
         told[code] = {(one.cause, one.part): one.likelihood for one in said if one.likelihood}
     return told

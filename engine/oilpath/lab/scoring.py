@@ -18,6 +18,7 @@ from typing import Any
 import numpy as np
 
 from oilpath.arrays import Array
+from oilpath.bench import Bench, bench_for
 from oilpath.documents.load import load_sheet
 from oilpath.documents.machine import Machine
 from oilpath.flow import Ranking, Result, Suspicions, evidence_in
@@ -26,9 +27,10 @@ from oilpath.knowledge.base import Knowledge
 from oilpath.lab.observing import codes, signs
 from oilpath.lab.simulation import simulate
 from oilpath.machine.hypotheses import Hypothesis
-from oilpath.physics.predictions import Predictions, predictions
+from oilpath.physics.predictions import Predictions
 from oilpath.ranking import rank
 from oilpath.ranking.priors import odds
+from oilpath.ranking.question import Search
 from oilpath.rules.engine import suspect
 from oilpath.rules.facts import relate
 
@@ -150,8 +152,9 @@ def _one(
     faulty = number % 2 == 1
     two = faulty and rng.random() < PAIRS
     true, results = _draw(machine, knowledge, rng, wrong, causes=2 if two else int(faulty))
-    suspicions = suspect(relate(results, machine, knowledge), knowledge)
-    ranking = rank(results, suspicions, machine, knowledge)
+    bench = bench_for(machine, knowledge)
+    suspicions = suspect(relate(results, bench), bench.rules)
+    ranking = rank(results, suspicions, bench)
     total.sheets += 1
     if two:
         first = [(cause.cause, cause.part) for cause in ranking.causes[:5]]
@@ -159,7 +162,7 @@ def _one(
     elif faulty:
         _count_single(total, ranking, true[0])
         if exact:
-            _count_exact(total, results, suspicions, machine, knowledge, true[0])
+            _count_exact(total, results, suspicions, bench, true[0])
     else:
         blamed = [
             c for c in ranking.causes if c.present > BLAMED and (c.cause, c.part) != SOUND and c.cause != "unknown"
@@ -196,12 +199,11 @@ def _count_exact(
     total: Score,
     results: Sequence[Result],
     suspicions: Suspicions,
-    machine: Machine,
-    knowledge: Knowledge,
+    bench: Bench,
     true: CauseKey,
 ) -> None:
     """The same sheet ranked with every hypothesis on the whole severity grid, nothing looked at only roughly."""
-    ranking = rank(results, suspicions, machine, knowledge, near=math.inf)
+    ranking = rank(results, suspicions, bench, search=Search(near=math.inf))
     keys = [(cause.cause, cause.part) for cause in ranking.causes]
     total.exact.update({"sheets": 1, "top-1": int(keys[0] == true), "top-3": int(true in keys[:3])})
 
@@ -213,7 +215,7 @@ def _draw(
     machine: Machine, knowledge: Knowledge, rng: np.random.Generator, wrong: Wrong, *, causes: int
 ) -> tuple[tuple[CauseKey, ...], tuple[Result, ...]]:
     """True causes and the judged sheet; redrawn until every cause shows in a result."""
-    model = predictions(machine, knowledge)
+    model = bench_for(machine, knowledge).model
     prior = odds(model.hypotheses, knowledge.priors, routine=True)
     (beside,) = rng.spawn(1)  # so that sheets of machines with and without codes are otherwise the same
     for _ in range(TRIES):
@@ -250,7 +252,7 @@ def _choose(hypotheses: Sequence[Hypothesis], prior: Array, rng: np.random.Gener
 def _judged(data: Mapping[str, Any], machine: Machine, knowledge: Knowledge) -> tuple[Result, ...]:
     """The sheet read as any sheet is, on the machine object whose predictions are already made."""
     sheet = load_sheet(str(Path(machine.file).parent / "simulated.yaml"), knowledge, text=json.dumps(data))
-    return judge(dataclasses.replace(sheet, machine=machine), knowledge)
+    return judge(dataclasses.replace(sheet, machine=machine), bench_for(machine, knowledge))
 
 
 def _shows(model: Predictions, number: int, severity: float, results: Sequence[Result]) -> bool:

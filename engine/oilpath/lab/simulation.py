@@ -17,6 +17,7 @@ from typing import Any, Final, Literal
 
 import numpy as np
 
+from oilpath.bench import bench_for
 from oilpath.documents.machine import Limit, Machine
 from oilpath.documents.sheet import Conditions, Reading, Sheet, Veer
 from oilpath.flow import Evidence, Measured, Result
@@ -25,10 +26,10 @@ from oilpath.judging import judge
 from oilpath.judging.conditions import demands
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.testkind import TestKind
-from oilpath.machine.graph import CircuitGraph, circuit_graph
+from oilpath.machine.graph import CircuitGraph
 from oilpath.machine.hypotheses import Hypothesis
 from oilpath.physics.flows import Flows
-from oilpath.physics.predictions import observe, predictions, severity_grid
+from oilpath.physics.predictions import observe, severity_grid
 from oilpath.physics.state import State
 from oilpath.ranking.evidence import readings as as_arrays
 from oilpath.uncertainty import combine
@@ -93,9 +94,10 @@ def simulate(
     ValueError : a cause that this machine cannot have, a severity outside 0 to 1
     """
     rng = np.random.default_rng(seed)
-    circuit = circuit_graph(machine)
+    bench = bench_for(machine, knowledge)
+    circuit = bench.circuit
     blank = _blank(machine, knowledge, circuit, only, rng)
-    results = judge(blank, knowledge)
+    results = judge(blank, bench)
     values = _values(blank, results)
     present = [(_hypothesis(cause, machine, knowledge), _share(severity)) for cause, severity in causes]
     _disturb(values, results, present, machine, knowledge, circuit, rng, scatter, distort)
@@ -257,7 +259,7 @@ def _error(kind: TestKind, value: float) -> float:
 
 
 def _hypothesis(cause: SimulatedCause, machine: Machine, knowledge: Knowledge) -> Hypothesis:
-    known = predictions(machine, knowledge).hypotheses
+    known = bench_for(machine, knowledge).model.hypotheses
     if isinstance(cause, int):
         if not 0 <= cause < len(known):
             raise ValueError(f"there are {len(known)} hypotheses, no number {cause}")
@@ -300,7 +302,7 @@ def _effects(
     circuit: CircuitGraph,
 ) -> np.ndarray:
     """Effects of all causes together on some readings, shape (readings,); severities lie between the grid's nodes."""
-    model = predictions(machine, knowledge)
+    model = bench_for(machine, knowledge).model
     state = State(1, circuit, machine)
     for hypothesis, severity in causes:
         positions = model.positions[model.hypotheses.index(hypothesis)]

@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING
 from oilpath.documents.machine import Machine
 from oilpath.knowledge.circuit import Feeds
 from oilpath.knowledge.wiring import DriftHold, PlacedPart, ServedFunction, Table, Wiring, wire
-from oilpath.once import once
 
 if TYPE_CHECKING:
     import networkx as nx
@@ -175,9 +174,8 @@ def _filtered(table: Table, parts: Mapping[str, PlacedPart], values: Iterable[st
     return {name: tuple(value for value in found if value in known) for name, found in table.items() if name in parts}
 
 
-@once(64)
 def circuit_graph(machine: Machine) -> CircuitGraph:
-    """The circuit of a machine, without its absent parts; built once for each machine object."""
+    """The circuit of a machine, without its absent parts."""
     circuit, feeds = machine.circuit, machine.allocation
     wiring = wire(circuit)
     parts = _present(wiring, machine.absent)

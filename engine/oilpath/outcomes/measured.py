@@ -8,15 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from oilpath.arrays import Array, Indexes
-from oilpath.documents.machine import Machine
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.check import Check
-from oilpath.once import once
 from oilpath.outcomes.declared import CauseKey
-from oilpath.outcomes.places import places_of
+from oilpath.outcomes.places import Places
 from oilpath.outcomes.readings import Effects, effects
 from oilpath.outcomes.sides import outcomes, sides
-from oilpath.physics.predictions import SEVERITIES, predictions
+from oilpath.physics.predictions import SEVERITIES, Predictions
 
 MOVED = 1e-9
 """effect from which a cause moves a reading"""
@@ -99,12 +97,9 @@ class _Piece:
     chance: Array
 
 
-@once(16)
-def measured(machine: Machine, knowledge: Knowledge) -> Measured:
-    """The computed outcomes of a machine's checks, made once for each machine and knowledge base."""
-    model = predictions(machine, knowledge)
-    places = places_of(model.circuit)
-    priors = knowledge.priors.on(machine.circuit)
+def measured(model: Predictions, places: Places, knowledge: Knowledge) -> Measured:
+    """The computed outcomes of a machine's checks."""
+    priors = knowledge.priors.on(model.machine.circuit)
     pieces: list[_Piece] = []
     parts: dict[str, tuple[str, ...]] = {}
     at: dict[str, slice] = {}

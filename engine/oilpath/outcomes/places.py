@@ -11,7 +11,6 @@ import numpy as np
 from oilpath.arrays import Indexes, Mask
 from oilpath.knowledge.check import Check
 from oilpath.machine.graph import CircuitGraph
-from oilpath.once import once
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,9 +123,8 @@ _SCOPES: dict[str, Callable[[Places], Mask]] = {
 }
 
 
-@once(64)
 def places_of(graph: CircuitGraph) -> Places:
-    """The places of a machine; built once for each graph."""
+    """The places of a machine."""
     names = tuple(graph.parts)
     return Places(graph, names, {name: number for number, name in enumerate(names)})
 

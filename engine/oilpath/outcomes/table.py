@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from oilpath.arrays import Array, Mask
-from oilpath.documents.machine import Machine
 from oilpath.flow import CheckResult
-from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.check import Check
-from oilpath.machine.graph import circuit_graph
-from oilpath.machine.hypotheses import Hypothesis
 from oilpath.outcomes.declared import CauseKey, Causes, asked, declared
-from oilpath.outcomes.measured import Measured, measured
-from oilpath.outcomes.places import Places, places_of
+from oilpath.outcomes.measured import Measured
+from oilpath.outcomes.places import Places
+
+if TYPE_CHECKING:
+    from oilpath.bench import Bench
 
 TOLD = 0.03
 """by how much a cause must change the probability of an outcome so that a measuring check tells of it"""
@@ -39,17 +39,17 @@ class Table:
     told: Mask
 
 
-def likelihoods(check: Check, part: str, machine: Machine, knowledge: Knowledge, causes: Sequence[CauseKey]) -> Array:
+def likelihoods(check: Check, part: str, bench: Bench, causes: Sequence[CauseKey]) -> Array:
     """P(outcome | cause) of a check made at a part, shape (outcomes, causes); every column adds up to 1.
 
     causes: kind and part of each; severities and variants are averaged over. `none`, `unknown` and whatever the check
     does not name have its `otherwise`; where the outcome is computed, what moves no reading.
     Raises LookupError where the machine has no such part, or the circuit model no such reading at it.
     """
-    places = places_of(circuit_graph(machine))
+    places = bench.places
     if part not in places.index:
         raise LookupError(f"the machine has no part {part}")
-    known = measured(machine, knowledge) if check.measures else None
+    known = bench.outcomes if check.measures else None
     if known is not None and known.columns(check, part) is None:
         raise LookupError(f"no reading of {check.check} is known at {part}")
     computed = known.probabilities(causes, ()) if known is not None else np.zeros((len(causes), 0))
@@ -58,15 +58,14 @@ def likelihoods(check: Check, part: str, machine: Machine, knowledge: Knowledge,
     return one
 
 
-def outcome_likelihood(
-    result: CheckResult, machine: Machine, knowledge: Knowledge, hypotheses: Sequence[Hypothesis]
-) -> tuple[Array, float]:
+def outcome_likelihood(result: CheckResult, bench: Bench) -> tuple[Array, float]:
     """P(the outcome on the sheet | hypothesis), shape (hypotheses,), and that of a sound machine.
 
-    hypotheses: all of the machine's; severities are averaged over. All are alike where the outcome is a reading that
+    hypotheses: all of the bench; severities are averaged over. All are alike where the outcome is a reading that
     the circuit model does not know at the part. Raises LookupError where the knowledge base has no such check or
     outcome, or the machine no such part.
     """
+    knowledge, hypotheses = bench.knowledge, bench.hypotheses
     name, part, outcome = result.check, result.part, result.outcome
     check = next((one for one in knowledge.checks if one.check == name), None)
     if check is None:
@@ -74,7 +73,7 @@ def outcome_likelihood(
     words = [one.outcome for one in check.outcomes]
     if outcome not in words:
         raise LookupError(f"the check {name} has no outcome {outcome}")
-    places = places_of(circuit_graph(machine))
+    places = bench.places
     if part not in places.index:
         raise LookupError(f"the machine has no part {part}")
     which = words.index(outcome)
@@ -82,7 +81,7 @@ def outcome_likelihood(
     said, named = declared(check, [places.index[part]], places, about)
     chance: Array = said[0, which]
     if check.measures:
-        known = measured(machine, knowledge)
+        known = bench.outcomes
         columns = known.columns(check, part)
         if columns is None:
             return np.full(len(hypotheses), 1 / len(words)), 1 / len(words)
@@ -92,8 +91,7 @@ def outcome_likelihood(
 
 
 def table(
-    machine: Machine,
-    knowledge: Knowledge,
+    bench: Bench,
     causes: Sequence[CauseKey],
     nodes: Sequence[Sequence[float]] = (),
     skip: frozenset[CauseKey] = frozenset(),
@@ -102,9 +100,9 @@ def table(
 
     nodes: for every cause the weights of its severities that fit the sheet, as `RankedCause.nodes`; none: all alike.
     """
-    places = places_of(circuit_graph(machine))
-    about = asked(places, causes)
-    known = measured(machine, knowledge)
+    places = bench.places
+    knowledge, about = bench.knowledge, asked(places, causes)
+    known = bench.outcomes
     computed = known.probabilities(causes, nodes)
     entries: list[tuple[Check, str]] = []
     rows: list[Array] = []

@@ -1,7 +1,7 @@
 """The steady-state model of a circuit: what every reading would be, as against the sound machine's.
 
 `Predictions` holds all single-cause hypotheses of a machine on their severity grids and predicts any reading for all
-of them in one vectorised call. It depends only on the machine, so it is made once for each.
+of them in one vectorised call. It depends on machine and knowledge alone, so a bench makes it once.
 """
 
 from __future__ import annotations
@@ -18,9 +18,8 @@ from oilpath.flow import Evidence
 from oilpath.knowledge.applicability import can_be_put_to
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.testkind import TestVariant
-from oilpath.machine.graph import CircuitGraph, circuit_graph
+from oilpath.machine.graph import CircuitGraph
 from oilpath.machine.hypotheses import Hypothesis, hypotheses
-from oilpath.once import once
 from oilpath.physics.flows import Flows
 from oilpath.physics.responses import response
 from oilpath.physics.state import State
@@ -58,10 +57,10 @@ class Predictions:
     of all that the tests could give, from just noticeable to function lost.
     """
 
-    def __init__(self, machine: Machine, knowledge: Knowledge) -> None:
+    def __init__(self, machine: Machine, knowledge: Knowledge, circuit: CircuitGraph) -> None:
         self.machine = machine
         self.variants = knowledge.variants
-        self.circuit: CircuitGraph = circuit_graph(machine)
+        self.circuit = circuit
         self.hypotheses: tuple[Hypothesis, ...] = hypotheses(knowledge.causes, self.circuit)
         self._columns: dict[Hashable, Array | None] = {}
         self.silent: Mask
@@ -96,7 +95,7 @@ class Predictions:
         And by how much the logarithm of the effect grows from one to the next, shape (hypotheses,).
         """
         most = np.zeros(len(self.hypotheses) * FINE)
-        for e, noticeable in usual_readings(self.machine, knowledge):
+        for e, noticeable in usual_readings(self.machine, self.circuit, knowledge):
             effect = observe(e, self._flows, self._sound, self.machine)
             if effect is not None:
                 np.maximum(most, np.abs(effect) / noticeable, out=most)
@@ -150,7 +149,9 @@ class Predictions:
             if len(self._columns) > KEPT:
                 self._columns.clear()
             fine = observe(e, self._flows, self._sound, self.machine, self.variants)
-            self._columns[key] = None if fine is None else self._at_severities(fine)
+            column = None if fine is None else self._at_severities(fine)
+            self._columns[key] = column
+            return column
         return self._columns[key]
 
     def _at_severities(self, fine: Array) -> Array:
@@ -162,9 +163,8 @@ class Predictions:
         return result
 
 
-def usual_readings(machine: Machine, knowledge: Knowledge) -> Iterator[tuple[Evidence, float]]:
+def usual_readings(machine: Machine, circuit: CircuitGraph, knowledge: Knowledge) -> Iterator[tuple[Evidence, float]]:
     """All readings that the tests could give on a machine, each with the deviation that counts as noticeable."""
-    circuit = circuit_graph(machine)
     words: dict[str, Sequence[str]] = {
         "function": tuple(circuit.functions),
         "pump": circuit.main_pumps(),
@@ -186,12 +186,6 @@ def usual_readings(machine: Machine, knowledge: Knowledge) -> Iterator[tuple[Evi
             if function is not None and "pump" not in keys and load and load not in function.pressure:
                 continue
             yield Evidence("", test, kind.observe, load, keys, kind.scale, 0.0, 1.0), noticeable
-
-
-@once(16)
-def predictions(machine: Machine, knowledge: Knowledge) -> Predictions:
-    """The predictions of a machine, made once for each machine and knowledge base."""
-    return Predictions(machine, knowledge)
 
 
 # What each kind of observation is, in terms of the flows. All return the effect against the sound machine.

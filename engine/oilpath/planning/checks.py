@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from fnmatch import fnmatchcase
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from oilpath.arrays import Array
-from oilpath.documents.machine import Machine
 from oilpath.flow import (
     CheckResult,
     Group,
@@ -26,10 +26,13 @@ from oilpath.flow import (
 from oilpath.knowledge.applicability import cautions_on
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.check import Check
-from oilpath.machine.graph import CircuitGraph, circuit_graph
+from oilpath.machine.graph import CircuitGraph
 from oilpath.outcomes import Table, table
-from oilpath.outcomes.places import places_of
+from oilpath.outcomes.places import Places
 from oilpath.planning.plan_tree import Choices, PlanLimits, PlanNode, bits, expected_minutes, grow, units
+
+if TYPE_CHECKING:
+    from oilpath.bench import Bench
 
 #: Causes with a smaller share are not planned for one by one; together they stand as a rest that no check names.
 PLANNED = 1e-3
@@ -48,9 +51,11 @@ class _Scene:
     prior: Array
     table: Table
     choices: Choices
-    graph: CircuitGraph
-    machine: Machine
-    knowledge: Knowledge
+    bench: Bench
+
+    @property
+    def graph(self) -> CircuitGraph:
+        return self.bench.circuit
 
     def remaining(self, after: Array, most: int, least: float = 0.0) -> tuple[Remaining, ...]:
         """The most probable causes of a state, best first; ties in the order of the ranking."""
@@ -67,8 +72,7 @@ class _Scene:
 def advise(
     ranking: Ranking,
     results: Sequence[Result],
-    machine: Machine,
-    knowledge: Knowledge,
+    bench: Bench,
     *,
     made: Collection[tuple[str, str]] = (),
 ) -> tuple[Ranking, tuple[NextCheck, ...], Plan]:
@@ -78,7 +82,7 @@ def advise(
     (check, part), and those whose readings are. Cost is minutes, weighted by intrusiveness and hazards; the plan's
     minutes are plain ones.
     """
-    scene = _scene(ranking, results, machine, knowledge, made)
+    scene = _scene(ranking, results, bench, made)
     return _parted(ranking, scene), _next_checks(scene), _plan(scene)
 
 
@@ -109,20 +113,18 @@ def cost(check: Check) -> float:
 def _scene(
     ranking: Ranking,
     results: Sequence[Result],
-    machine: Machine,
-    knowledge: Knowledge,
+    bench: Bench,
     made: Collection[tuple[str, str]],
 ) -> _Scene:
-    graph = circuit_graph(machine)
     causes = tuple(cause for cause in ranking.causes if cause.probability >= PLANNED)
     shares = np.array([cause.probability for cause in causes])
     rest = max(sum(cause.probability for cause in ranking.causes) - float(shares.sum()), 0.0)
     prior = np.append(shares, rest)
     prior /= prior.sum() or 1.0
-    done = frozenset(made) | _done(results, graph, knowledge)
+    done = frozenset(made) | _done(results, bench.places, bench.knowledge)
     # The rest is asked about as a cause of no kind, so that every check answers as for a sound machine.
     asked = [*((one.cause, one.part) for one in causes), ("", "")]
-    found = table(machine, knowledge, asked, [*(one.nodes for one in causes), ()], done)
+    found = table(bench, asked, [*(one.nodes for one in causes), ()], done)
     worth = np.flatnonzero((found.told & (prior >= RELEVANT)).any(axis=1))
     kept = Table(tuple(found.checks[row] for row in worth), found.likelihood[worth], found.told[worth])
     # Where `none` and `unknown` stand is no part to replace: what stands there (a wrong setting) stands for itself.
@@ -136,14 +138,13 @@ def _scene(
         np.array([cost(check) for check, _ in kept.checks]),
         np.array([*unit, -1], dtype=np.intp),
     )
-    return _Scene(causes, prior, kept, choices, graph, machine, knowledge)
+    return _Scene(causes, prior, kept, choices, bench)
 
 
-def _done(results: Sequence[Result], graph: CircuitGraph, knowledge: Knowledge) -> frozenset[tuple[str, str]]:
+def _done(results: Sequence[Result], places: Places, knowledge: Knowledge) -> frozenset[tuple[str, str]]:
     """Checks that the sheet makes needless: their outcome is on it, or valid readings of all that they measure."""
     outcomes = {(one.check, one.part) for one in results if isinstance(one, CheckResult)}
     ids = [one.id for one in results if one.verdict != "invalid"]
-    places = places_of(graph)
     for check in knowledge.checks:
         for part in places.of(check) if check.readings else ():
             wanted = [
@@ -165,7 +166,7 @@ def _next_checks(scene: _Scene) -> tuple[NextCheck, ...]:
 
 def _next_check(scene: _Scene, number: int, gain: float) -> NextCheck:
     check, part = scene.table.checks[number]
-    cautions = scene.knowledge.cautions
+    bench = scene.bench
     outcomes = []
     for one, joint in zip(check.outcomes, scene.choices.likelihood[number] * scene.prior, strict=False):
         total = float(joint.sum())
@@ -177,7 +178,9 @@ def _next_check(scene: _Scene, number: int, gain: float) -> NextCheck:
         minutes=check.minutes,
         bits=gain,
         tools=check.tools,
-        cautions=tuple(cautions[name].says for name in cautions_on(check.cautions, scene.knowledge, scene.machine)),
+        cautions=tuple(
+            bench.knowledge.cautions[name].says for name in cautions_on(check.cautions, bench.knowledge, bench.machine)
+        ),
         how=" ".join([*check.how, *([f"Mind: {check.trap}"] if check.trap else [])]),
         outcomes=tuple(outcomes),
     )

@@ -22,12 +22,11 @@ from oilpath.flow import (
     Suspicions,
     TreeNode,
 )
-from oilpath.machine.graph import CircuitGraph, circuit_graph
+from oilpath.machine.graph import CircuitGraph
 from oilpath.reports.names import Titles, counted, listed, sentence
 
 if TYPE_CHECKING:
-    from oilpath.documents.machine import Machine
-    from oilpath.knowledge.base import Knowledge
+    from oilpath.bench import Bench
 
 #: Nodes with a smaller share are folded into one.
 SMALL: Final = 0.01
@@ -44,13 +43,12 @@ def troubleshooting_tree(
     results: Sequence[Result],
     suspicions: Suspicions,
     checks: Sequence[NextCheck],
-    machine: Machine,
-    knowledge: Knowledge,
+    bench: Bench,
     complaint: str | None = None,
 ) -> TreeNode:
     """The tree of one answer. Its root is the symptom: the complaint, or how much is out."""
-    place = _Places(results, suspicions, circuit_graph(machine))
-    words = Titles(knowledge, machine)
+    place = _Places(results, suspicions, bench.circuit)
+    words = Titles(bench.knowledge, bench.machine)
     by_shared: dict[tuple[str, ...], dict[str, list[RankedCause]]] = {}
     standing: list[TreeNode] = []
     for cause in ranking.causes:

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from oilpath.arrays import Array, Indexes
-from oilpath.once import once
 from oilpath.physics.predictions import Predictions
 
 NONE, UNKNOWN, MACHINE = "none", "unknown", "machine"
@@ -48,9 +47,8 @@ class CauseIndex:
         return np.asarray(order[np.searchsorted(self.owner[order], np.arange(self.causes))], dtype=np.intp)
 
 
-@once(16)
 def cause_index(model: Predictions) -> CauseIndex:
-    """The causes of a machine, listed once for its predictions."""
+    """The causes of a machine."""
     number: dict[CauseKey, int] = {}
     owner = [number.setdefault((h.cause.cause, h.part), len(number)) for h in model.hypotheses]
     titles = (h.cause.title.replace("{part}", model.circuit.title(h.part)) for h in model.hypotheses)

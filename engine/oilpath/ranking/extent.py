@@ -11,7 +11,8 @@ from oilpath.flow import Severity
 from oilpath.physics.predictions import Predictions
 from oilpath.ranking.evidence import censor
 from oilpath.ranking.likelihood import approximate_robust, likelihood
-from oilpath.ranking.posterior import NEAR, Posterior
+from oilpath.ranking.posterior import Posterior
+from oilpath.ranking.question import USUAL
 
 
 def extents(chosen: Iterable[int], post: Posterior) -> dict[int, Severity | None]:
@@ -70,7 +71,7 @@ def _together(beside: Mapping[int, Array], post: Posterior) -> dict[int, tuple[I
     effects = censor(q.effects[list(beside)] + np.stack(list(beside.values()))[:, None, :], q.readings.censored)
     h, s, r = effects.shape
     ahead = approximate_robust(q.scattered, effects.reshape(h * s, r)).reshape(h, s)
-    counts = ahead > ahead.max(axis=1, keepdims=True) - NEAR
+    counts = ahead > ahead.max(axis=1, keepdims=True) - USUAL.near
     fits = likelihood(q.scattered, effects[counts]).robust
     rows = np.split(fits, np.cumsum(counts.sum(axis=1))[:-1])
     return {number: (np.flatnonzero(row), fit) for number, row, fit in zip(beside, counts, rows, strict=True)}

@@ -21,8 +21,6 @@ STRIDE = 2
 """every so-manieth severity node is looked at first"""
 SLACK = 3.0
 """nats further behind up to which a severity of such a cause is looked at again; at least ln of the severities"""
-NEAR = 7.0
-"""nats behind the best, at first look, within which a cause is looked at again on the whole grid"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,16 +40,16 @@ class Posterior:
     unknown_prior: float
 
 
-def posterior(q: Question, near: float = NEAR) -> Posterior:
-    """The posterior of one sheet; near: nats behind the best at first look within which a cause gets a second one."""
+def posterior(q: Question) -> Posterior:
+    """The posterior of one sheet."""
     nothing = np.zeros((1, len(q.readings.e)))
     sound = likelihood(q.scattered, nothing)
     unknown_fit = likelihood(q.scattered, nothing, wider=np.where(q.readings.out, q.readings.spread**2, 0.0))
     unknown_prior = _unknown_prior(q)
-    rows = _single_rows(q, sound, near)
+    rows = _single_rows(q, sound)
     value = np.full(len(q.odds), -np.inf)
     np.logaddexp.at(value, rows.hypothesis, rows.joint)
-    sets = sets_of(q, Alone(rows, sound, value), near)
+    sets = sets_of(q, Alone(rows, sound, value))
     everything = np.concatenate(
         [[sound.robust[0], unknown_prior + unknown_fit.robust[0]], value, [one.weight for one in sets]]
     )
@@ -82,7 +80,8 @@ def _unknown_prior(q: Question) -> float:
     return math.log(q.priors.unknown / (1 - q.priors.unknown) / q.none_prior / subsets)
 
 
-def _single_rows(q: Question, sound: Likelihood, near: float) -> Rows:
+def _single_rows(q: Question, sound: Likelihood) -> Rows:
+    near = q.search.near
     effects, log_odds, scattered = q.effects, q.log_odds, q.scattered
     h, s, r = effects.shape
     shown = np.flatnonzero(np.abs(effects).max(axis=(1, 2), initial=0.0) > 1e-9)

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from oilpath.arrays import Array
-from oilpath.documents.machine import Machine
 from oilpath.flow import CheckResult, Result, Suspicions
-from oilpath.knowledge.base import Knowledge, Priors
+from oilpath.knowledge.base import Priors
 from oilpath.machine.hypotheses import Hypothesis
 from oilpath.outcomes import outcome_likelihood
+
+if TYPE_CHECKING:
+    from oilpath.bench import Bench
 
 
 def is_routine(complaint: str | None, priors: Priors) -> bool:
@@ -41,18 +44,13 @@ def together(odds: Array, priors: Priors) -> float:
     return 2 * max(priors.several, 1e-9) / max(float(odds.sum()), 1e-12)
 
 
-def observed(
-    hypotheses: Sequence[Hypothesis],
-    suspicions: Suspicions,
-    results: Sequence[Result],
-    machine: Machine,
-    knowledge: Knowledge,
-) -> tuple[Array, dict[str, Array]]:
+def observed(suspicions: Suspicions, results: Sequence[Result], bench: Bench) -> tuple[Array, dict[str, Array]]:
     """What finding rules and the outcomes of checks add to ln likelihood, shape (H,), and by result.
 
     Each observation is used once for a cause (the strongest rule counts), and each rule once, however many results
     fire it.
     """
+    hypotheses = bench.hypotheses
     by_result: dict[str, Array] = {}
     index: dict[tuple[str, str], list[int]] = {}
     for number, h in enumerate(hypotheses):
@@ -69,7 +67,7 @@ def observed(
                 column[number] = new
     checks = [result for result in results if isinstance(result, CheckResult)]
     for result in checks:
-        chance, sound = outcome_likelihood(result, machine, knowledge, hypotheses)
+        chance, sound = outcome_likelihood(result, bench)
         # rounded, so that what tells nothing is nothing
         logs = np.round(np.log(np.maximum(chance, 1e-4)) - math.log(max(sound, 1e-4)), 12)
         by_result[result.id] = by_result.get(result.id, np.zeros(len(hypotheses))) + logs

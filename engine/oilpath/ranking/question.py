@@ -14,6 +14,18 @@ from oilpath.ranking.likelihood import SheetScatter, scatter
 
 
 @dataclass(frozen=True, slots=True)
+class Search:
+    """How thoroughly the hypotheses are looked at; near: nats behind the best, at first look, within which one is
+    looked at again on the whole severity grid (inf: every one)."""
+
+    near: float = 7.0
+
+
+USUAL = Search()
+"""as every answer is searched for; anything else is for trying it out"""
+
+
+@dataclass(frozen=True, slots=True)
 class Question:
     """H hypotheses with S severities, and R readings.
 
@@ -31,6 +43,7 @@ class Question:
     priors: Priors
     none_prior: float
     scattered: SheetScatter
+    search: Search = USUAL
 
     @property
     def log_odds(self) -> Array:
@@ -48,6 +61,7 @@ def question(
     priors: Priors,
     none_prior: float,
     suspected: Mask | None = None,
+    search: Search = USUAL,
 ) -> Question:
     """The question with what follows from its parts; table (H, S, R) as predicted, all hypotheses suspected where none
     are named."""
@@ -56,4 +70,4 @@ def question(
     )  # fmt: skip
     named = np.ones(len(odds), dtype=np.bool_) if suspected is None else suspected
     effects = censor(table, readings.censored)
-    return Question(model, readings, effects, odds, findings, named, priors, none_prior, scattered)
+    return Question(model, readings, effects, odds, findings, named, priors, none_prior, scattered, search)

@@ -4,24 +4,25 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from oilpath.arrays import Array, Indexes, Mask
-from oilpath.documents.machine import Machine
 from oilpath.flow import CauseSet, Group, RankedCause, Ranking, Result, Suspicions, evidence_in
-from oilpath.knowledge.base import Knowledge
-from oilpath.physics.predictions import predictions
-from oilpath.ranking.cause_index import NONE, UNKNOWN, CauseIndex, cause_index
+from oilpath.ranking.cause_index import NONE, UNKNOWN, CauseIndex
 from oilpath.ranking.evidence import readings
 from oilpath.ranking.extent import extents
 from oilpath.ranking.groups import alike
-from oilpath.ranking.posterior import NEAR, Posterior, posterior
-from oilpath.ranking.priors import is_routine, observed, odds
-from oilpath.ranking.question import Question, question
+from oilpath.ranking.posterior import Posterior, posterior
+from oilpath.ranking.priors import observed, odds
+from oilpath.ranking.question import USUAL, Question, Search, question
 from oilpath.ranking.remarks import came_to_nothing, remarks
 from oilpath.ranking.severities import WORKED_OUT, of_cause, severities
 from oilpath.ranking.weights import DECIBANS, weights
+
+if TYPE_CHECKING:
+    from oilpath.bench import Bench
 
 TITLES = {NONE: "Nothing wrong that these tests show", UNKNOWN: "Something the knowledge base does not hold"}
 
@@ -34,18 +35,17 @@ TELLING = 0.01
 def rank(
     results: Sequence[Result],
     suspicions: Suspicions,
-    machine: Machine,
-    knowledge: Knowledge,
-    complaint: str | None = None,
+    bench: Bench,
     *,
-    near: float = NEAR,
+    routine: bool = True,
+    search: Search = USUAL,
 ) -> Ranking:
     """Rank all causes of a machine on the results of one sheet, `none` and `unknown` among them.
 
-    near: nats behind the best within which a cause is looked at on the whole severity grid (inf: every cause).
+    routine: whether the machine was tested without a complaint.
     """
-    q, by_finding = _asked(results, suspicions, machine, knowledge, complaint)
-    post, who = posterior(q, near), cause_index(q.model)
+    q, by_finding = _asked(results, suspicions, bench, search, routine=routine)
+    post, who = posterior(q), bench.causes
     share, present = _shares(post, who)
     order = np.lexsort((who.place, -share))
     there = {who.keys[i]: float(present[i]) for i in order.tolist()}
@@ -87,26 +87,26 @@ def rank(
 
 
 def _asked(
-    results: Sequence[Result], suspicions: Suspicions, machine: Machine, knowledge: Knowledge, complaint: str | None
+    results: Sequence[Result], suspicions: Suspicions, bench: Bench, search: Search, *, routine: bool
 ) -> tuple[Question, dict[str, Array]]:
     """What is asked of the posterior, and what each sign, code and check adds to the ln likelihood of hypotheses."""
-    model, priors = predictions(machine, knowledge), knowledge.priors.on(machine.circuit)
+    model, priors = bench.model, bench.priors
     evidence = evidence_in(results)
     table, known = model.predict(evidence)
     seen = [x for x, ok in zip(evidence, known, strict=True) if ok]
-    routine = is_routine(complaint, priors)
-    findings, by_finding = observed(model.hypotheses, suspicions, results, machine, knowledge)
+    findings, by_finding = observed(suspicions, results, bench)
     before = odds(model.hypotheses, priors, routine=routine)
     before = np.where(model.silent & (findings <= 0), before * priors.silent, before)
     q = question(
         model,
-        readings(results, seen, model.circuit, knowledge),
+        readings(results, seen, bench.circuit, bench.knowledge),
         table[:, :, known],
         before,
         findings,
         priors,
         priors.none_routine if routine else priors.none_complaint,
-        _suspected(suspicions, cause_index(model)),
+        _suspected(suspicions, bench.causes),
+        search,
     )
     return q, by_finding
 

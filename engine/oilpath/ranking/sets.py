@@ -71,15 +71,15 @@ class Found:
     without: Array = field(default_factory=lambda: np.zeros(0))
 
 
-def sets_of(q: Question, alone: Alone, near: float) -> list[Found]:
+def sets_of(q: Question, alone: Alone) -> list[Found]:
     """Sets of two to four hypotheses, by ascending members.
 
-    Pairs are made of the hypotheses that are suspected, and those not more than `near` nats behind the best alone; to
-    what leads among them any other may be added.
+    Pairs are made of the hypotheses that are suspected, and those not more than `search.near` nats behind the best
+    alone; to what leads among them any other may be added.
     """
     if not len(q.readings.e) or not _one_leaves_something(q, alone):
         return []
-    candidates = _candidates(q, q.suspected | (alone.value > alone.value.max() - near))
+    candidates = _candidates(q, q.suspected | (alone.value > alone.value.max() - q.search.near))
     whole = _candidates(q, np.ones_like(q.suspected))
     found: dict[Members, Found] = {}
     best, tried = float(alone.value.max()), _pairs(q, candidates.most_promising(q))

@@ -29,7 +29,6 @@ if TYPE_CHECKING:
 #: What the engine bears in one ruleset, measured on durable-rules 2.0.28; beyond it crashes, hangs or fails silently.
 MOST_JOINED, MOST_MET, MOST_SAME, MOST_WORDS, MOST_KEYS = 16, 64, 255, 511, 252
 CATCH_ALL = "every-fact"
-KEPT_KNOWLEDGE = 8
 KEPT_FACTS = 20_000
 
 
@@ -41,8 +40,8 @@ class RuleEngineMissing(ImportError):
     """durable-rules is not installed, or was built so that it cannot be loaded."""
 
 
-def suspect(facts: Sequence[Fact], knowledge: Knowledge) -> Suspicions:
-    """What the rules of the knowledge base say of these facts.
+def suspect(facts: Sequence[Fact], rules: Rules) -> Suspicions:
+    """What the rules of a knowledge base say of these facts.
 
     Returns
     -------
@@ -51,12 +50,10 @@ def suspect(facts: Sequence[Fact], knowledge: Knowledge) -> Suspicions:
 
     Raises
     ------
-    KnowledgeError : a rule cannot be compiled or raised while it fired
-    RuleEngineMissing : durable-rules cannot be loaded
+    KnowledgeError : a rule raised while it fired
     """
-    compiled = _compiled(knowledge)
-    fired = _LOCKED_HOST.run(compiled, facts)
-    said = _Said(facts, knowledge, compiled.causes)
+    fired = _LOCKED_HOST.run(rules, facts)
+    said = _Said(facts, rules.knowledge, rules.causes)
     for rule, matched in sorted(fired, key=lambda firing: (firing[0].id, firing[1])):
         try:
             said.add(rule, matched)
@@ -147,42 +144,22 @@ class _Ruleset:
     met: dict[tuple[str, ...], bool] = field(default_factory=dict)
 
 
-@dataclass(slots=True)
-class _Compiled:
-    """The rules of one knowledge base, ready to run."""
+class Rules:
+    """The rules of one knowledge base, compiled and ready to run. Raises KnowledgeError, RuleEngineMissing."""
 
-    knowledge: Knowledge
-    rulesets: tuple[_Ruleset, ...]
-    causes: Mapping[str, Cause] = field(default_factory=dict)
-
-
-_KEPT: dict[int, _Compiled] = {}
-_KEPT_LOCK = threading.Lock()
+    def __init__(self, knowledge: Knowledge) -> None:
+        self.knowledge = knowledge
+        self.causes: Mapping[str, Cause] = {cause.cause: cause for cause in knowledge.causes}
+        self.rulesets = tuple(_compile(rules) for rules in split_rules(knowledge.rules))
 
 
-def _compiled(knowledge: Knowledge) -> _Compiled:
-    """Compiled once for each knowledge object; the entry holds it, so its id is not given to another meanwhile."""
-    with _KEPT_LOCK:
-        kept = _KEPT.get(id(knowledge))
-        if kept is None:
-            kept = _compile(knowledge)
-            while len(_KEPT) >= KEPT_KNOWLEDGE:
-                _KEPT.pop(next(iter(_KEPT)))
-            _KEPT[id(knowledge)] = kept
-        return kept
-
-
-def _compile(knowledge: Knowledge) -> _Compiled:
-    rulesets: list[_Ruleset] = []
-    for rules in split_rules(knowledge.rules):
-        asks: dict[str, list[Mapping[str, Term]]] = {}
-        for condition in (condition for rule in rules for condition in rule.when):
-            asks.setdefault(condition.fact, []).append(condition.terms())
-        name = f"rules-{next(_NUMBERS)}"
-        _LOCKED_HOST.add(name, rules)
-        slots = _used_slots(rules)
-        rulesets.append(_Ruleset(name, rules, slots, {kind: tuple(terms) for kind, terms in asks.items()}))
-    return _Compiled(knowledge, tuple(rulesets), {cause.cause: cause for cause in knowledge.causes})
+def _compile(rules: tuple[Rule, ...]) -> _Ruleset:
+    asks: dict[str, list[Mapping[str, Term]]] = {}
+    for condition in (condition for rule in rules for condition in rule.when):
+        asks.setdefault(condition.fact, []).append(condition.terms())
+    name = f"rules-{next(_NUMBERS)}"
+    _LOCKED_HOST.add(name, rules)
+    return _Ruleset(name, rules, _used_slots(rules), {kind: tuple(terms) for kind, terms in asks.items()})
 
 
 def _used_slots(rules: Iterable[Rule]) -> dict[str, tuple[str, ...]]:
@@ -289,7 +266,7 @@ class _LockedHost:
 
         return note
 
-    def run(self, compiled: _Compiled, facts: Sequence[Fact]) -> list[Firing]:
+    def run(self, compiled: Rules, facts: Sequence[Fact]) -> list[Firing]:
         """What fires on these facts, as rules with the numbers of the facts that met their conditions."""
         with self._lock:
             self._fired, self._errors = [], []

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from statistics import median
 from typing import Literal
 
+from oilpath.bench import bench_for
 from oilpath.documents.sheet import Reading, Sheet
 from oilpath.flow import Measured, Result, Verdict
 from oilpath.flow.ids import placed_by, result_id
@@ -169,7 +170,10 @@ def trend(
         raise ValueError("a trend needs a sheet")
     start = 0 if axis == "hours" else int(_at(sheets[0], axis, 0))
     places = tuple(SheetAt(sheet.name, _at(sheet, axis, start), sheet.hours, sheet.date) for sheet in sheets)
-    judged = [{result.id: result for result in judge(s, knowledge, fail_at=fail_at, pass_at=pass_at)} for s in sheets]
+    judged = [
+        {one.id: one for one in judge(s, bench_for(s.machine, knowledge), fail_at=fail_at, pass_at=pass_at)}
+        for s in sheets
+    ]
     read = [_readings(sheet, knowledge) for sheet in sheets]
     names = dict.fromkeys(
         name for results, known in zip(judged, read, strict=True) for name in results if name in known

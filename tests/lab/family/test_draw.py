@@ -11,11 +11,11 @@ import pytest
 
 import oilpath
 from oilpath import load_knowledge, load_sheet
-from oilpath.judging import judge
 from oilpath.lab.family import KINDS, SHEETS, draw
 from oilpath.lab.family.alike import ALIKE, merged, same
 from oilpath.lab.family.checks import LOOKS
 from oilpath.lab.family.faults import FAULTS
+from tests.steps import judge
 
 PRINT = "from oilpath.lab.family import draw\nfor i in range(3): print(draw({kind!r}, 4, i, {sheet!r}).text())"
 

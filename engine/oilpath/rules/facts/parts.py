@@ -8,17 +8,12 @@ from oilpath.flow import Fact
 from oilpath.knowledge.rule import slots_for
 from oilpath.knowledge.wiring import DriftHold, PlacedPart, ServedFunction
 from oilpath.machine.graph import CircuitGraph
-from oilpath.once import once
 
 Holds = Mapping[str, DriftHold]
 
 
-@once(64)
 def part_facts(circuit: CircuitGraph) -> tuple[Fact, ...]:
-    """One fact for each part, or for each function that it serves.
-
-    Worked out once for each graph object, which belongs to one machine.
-    """
+    """One fact for each part, or for each function that it serves."""
     return tuple(fact for name, part in circuit.parts.items() for fact in _facts(name, part, circuit))
 
 

@@ -1,0 +1,38 @@
+"""Values that are worked out from something by its content, the latest used ones kept."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
+from threading import Lock
+from typing import Generic, TypeVar
+
+K = TypeVar("K", bound=Hashable)
+V = TypeVar("V")
+
+
+class Latest(Generic[K, V]):
+    """The values of the latest used keys, at most `most` of them; safe to use from several threads."""
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._lock = Lock()
+        self._values: OrderedDict[K, V] = OrderedDict()
+
+    def get(self, key: K, make: Callable[[], V]) -> V:
+        """The value of a key, made by one thread alone where there is none."""
+        with self._lock:
+            if key not in self._values:
+                self._values[key] = make()
+                while len(self._values) > self._most:
+                    self._values.popitem(last=False)
+            self._values.move_to_end(key)
+            return self._values[key]
+
+    def __len__(self) -> int:
+        return len(self._values)
+
+    def clear(self) -> None:
+        """Forget everything."""
+        with self._lock:
+            self._values.clear()
