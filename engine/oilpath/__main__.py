@@ -1,4 +1,4 @@
-"""`python -m oilpath`: the command by its module's name, where no script is on the PATH."""
+"""`python -m oilpath`: the command where its installed program is not found or cannot be started."""
 
 from oilpath.cli import main
 

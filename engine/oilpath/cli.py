@@ -22,16 +22,17 @@ COMMANDS = {name: f"oilpath.commands.{name}" for name in ("demo", "prepare", "di
 """Each command, in the order of the help, with the module that holds it; a module is imported when it is needed."""
 
 _FIRST_STEPS = """\
-oilpath finds the probable causes of a hydraulic fault from measured tests. What to do first:
+oilpath finds the probable causes of a hydraulic fault from measured tests.
 
-  oilpath demo                    see the whole answer for an invented machine
+  oilpath demo                    the whole answer for an invented machine
   oilpath demo --list             more invented cases
-  oilpath prepare machine.yaml    plan a day of testing, once your machine is written down
-  oilpath diagnose sheet.yaml     what is out, what causes it, what to check next
+  oilpath prepare machine.yaml    plan a day of testing for your own machine
+  oilpath diagnose sheet.yaml     what is out, what causes it, what to check
   oilpath why sheet.yaml CAUSE    why a cause is where it is in the list
 
-The README shows how a machine and a sheet are written; `oilpath COMMAND --help` explains a command.
-The machine's own manual, the rules of the site and qualified people come first."""
+The README shows how to write a machine and a sheet.
+Help for a command: oilpath COMMAND --help
+The machine's own manual, local rules and qualified people come first."""
 
 _INTERRUPTED = 130
 _signals: list[int] = []  # what has stopped the program, for a library may turn the exception into one of its own

@@ -94,8 +94,10 @@ def test_a_bad_sheet_has_its_own_error_and_the_rest_is_answered(run: Run, tmp_pa
     assert [line.split(":")[0] for line in said] == ["bad.yaml", "other.yaml", "when.yaml"]
 
 
-@pytest.mark.parametrize("again", ["0.yaml", "./0.yaml"])
-def test_trend_counts_no_sheet_twice(run: Run, again: str) -> None:
+@pytest.mark.parametrize("again", ["0.yaml", "./0.yaml", "hard.yaml", "soft.yaml"])
+def test_trend_counts_no_sheet_twice(run: Run, tmp_path: Path, again: str) -> None:
+    (tmp_path / "hard.yaml").hardlink_to(tmp_path / "0.yaml")
+    (tmp_path / "soft.yaml").symlink_to("0.yaml")
     ran = run("trend", "0.yaml", again)
     assert (ran.status, ran.out) == (2, "")
     assert "given twice" in " ".join(ran.err.split())

@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 
 from oilpath.commands import streams
-from tests.running import as_process, command_line
+from tests.running import ENGINE, as_process, command_line
 
 pytestmark = pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a shell and /dev/full")
 
@@ -184,3 +184,22 @@ def test_without_standard_output_there_is_no_terminal(quiet: Callable[[str], Non
     assert not streams.is_terminal()
     with pytest.raises(streams.NoOutput, match="closed"):
         streams.write("text")
+
+
+@pytest.mark.parametrize("environment", [{"PATH": ""}, {}], ids=["empty PATH", "no environment"])
+def test_the_command_needs_nothing_of_the_environment(folder: Path, environment: dict[str, str]) -> None:
+    """Neither other programs nor a home; the knowledge base is compiled anew where there is no place to keep it."""
+    installed = Path(sys.executable).with_name("oilpath")
+    module = [sys.executable, "-c", "import runpy; runpy.run_module('oilpath', run_name='__main__')"]
+    for start in ([str(installed)] if installed.exists() else None, module):
+        if start is not None:
+            done = subprocess.run(
+                [*start, "diagnose", "sheet.yaml"],
+                cwd=folder,
+                env={**environment, "PYTHONPATH": str(ENGINE), "PYTHONUTF8": "1"},
+                capture_output=True,
+                timeout=120,
+                check=False,
+            )
+            assert (done.returncode, done.stderr) == (0, b"")
+            assert done.stdout.decode() == as_process("diagnose", "sheet.yaml", cwd=folder).out

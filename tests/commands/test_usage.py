@@ -80,6 +80,7 @@ def test_the_name_alone_says_in_ten_lines_what_to_do_first(run: Run) -> None:
     assert (ran.status, ran.err) == (0, "")
     lines = [line for line in ran.out.splitlines() if line]
     assert len(lines) <= 10
+    assert max(map(len, lines)) <= 80
     assert "manual" in lines[-1]
     named = [line.split("  ")[1] for line in ran.out.splitlines() if line.startswith("  oilpath ")]
     assert len(named) >= 4
@@ -123,6 +124,14 @@ def test_a_mistake_is_said_in_plain_words(run: Run, arguments: str, said: str) -
     ran = run(*arguments.split())
     path = said.partition(":")[0]
     assert (ran.status, ran.out, ran.err) == (2, "", f"{said}\nTry: {path} --help\n")
+
+
+@pytest.mark.parametrize("command", ["prepare", "diagnose", "order", "trend", "why"])
+def test_an_empty_name_is_a_mistake(run: Run, command: str) -> None:
+    """As from an unset variable of the shell, in quotes."""
+    ran = run(command, "", *["pump.worn"][: command == "why"])
+    assert (ran.status, ran.out) == (2, "")
+    assert ": an empty name; the name of a file is wanted\n" in ran.err
 
 
 @pytest.mark.parametrize("argument", ["a\nb", "\x1b[31m", "\u202e", "\udcff", "x" * 100_000])

@@ -161,6 +161,13 @@ def command(name: str, *, example: str, group: click.Group | None = None) -> Cal
 # --- kinds of values -------------------------------------------------------------------
 
 
+def file_name(text: str) -> str:
+    """A type for arguments: the name of a file, `-` for standard input."""
+    if not text:  # as from an unset variable in quotes
+        raise click.BadParameter("an empty name; the name of a file is wanted")
+    return text
+
+
 def whole_number(least: int, most: int) -> Callable[[str], int]:
     """A type for options: a whole number from `least` to `most`."""
 
@@ -205,9 +212,13 @@ output: Final[Decorator[Any]] = click.option(
     help="Write to this file; - is standard output.",
 )
 
-sheet: Final[Decorator[Any]] = click.argument("sheet_name", metavar="SHEET")
+sheet: Final[Decorator[Any]] = click.argument("sheet_name", metavar="SHEET", type=file_name)
 
-sheets: Final[Decorator[Any]] = click.argument("sheet_names", metavar="SHEET...", nargs=-1, required=True)
+sheets: Final[Decorator[Any]] = click.argument(
+    "sheet_names", metavar="SHEET...", nargs=-1, required=True, type=file_name
+)
+
+machine: Final[Decorator[Any]] = click.argument("machine_name", metavar="MACHINE", type=file_name)
 
 
 def format_of(*names: str) -> Decorator[Any]:

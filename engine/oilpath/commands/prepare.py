@@ -5,8 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import click
-
 from oilpath.commands import console, options
 from oilpath.commands.output import answer_to
 
@@ -15,7 +13,7 @@ if TYPE_CHECKING:
 
 
 @options.command("prepare", example="oilpath prepare machine.yaml --output plan.txt")
-@click.argument("machine_name", metavar="MACHINE")
+@options.machine
 @options.format_of("text", "markdown")
 @options.output
 @options.units

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -30,7 +31,7 @@ def command(sheet_names: tuple[str, ...], format_: str, output: Path | None, all
     SHEET is one of several sheets of one machine, in any order; - is standard input.
     """
     console.check_names(sheet_names)
-    files = [name if name == console.STANDARD_INPUT else str(Path(name).resolve()) for name in sheet_names]
+    files = [_file(name) for name in sheet_names]
     twice = [name for number, name in enumerate(sheet_names) if files[number] in files[:number]]
     if twice:
         raise click.UsageError(f"{console.shown(twice[0])} is given twice; each sheet counts once")
@@ -54,6 +55,15 @@ def command(sheet_names: tuple[str, ...], format_: str, output: Path | None, all
             send([_text(over_time, words, format_, all_results=all_, to_file=output is not None)])
     if read.failed or found:
         raise click.exceptions.Exit(console.UNUSABLE)
+
+
+def _file(name: str) -> object:
+    """The same for all names of one file."""
+    try:
+        found = os.stat(name)
+    except OSError:
+        return name
+    return found.st_dev, found.st_ino
 
 
 def _text(over_time: Trend, words: Words, format_: str, *, all_results: bool, to_file: bool) -> str:
