@@ -10,6 +10,7 @@ import pytest
 
 from oilpath.lab.family.bench import all_tests
 from oilpath.lab.family.faults import FAULTS, Fault
+from oilpath.lab.family.machine import Machine
 from oilpath.lab.family.visit import deviation
 
 from .samples import COMPACT, LOADER, TWO, bench, harmed, machine
@@ -18,7 +19,7 @@ SLOWER, HIGHER, FASTER, LOWER = 1, 1, -1, -1
 #: kind, cause, part, readings that move with their direction, readings that stay
 SIGNATURES = [
     (TWO, "engine.low-speed", "engine", {"cycle-time/bucket-curl": SLOWER, "swing-time/*": SLOWER,
-     "track-time/*/high": SLOWER, "engine-speed/*": LOWER}, ["drift/*", "stall-pressure/*/bucket-*"]),
+     "track-time/*/high": SLOWER, "engine-speed/*": LOWER}, ["drift/*", "pilot-pressure"]),
     (TWO, "engine.low-power", "engine", {"engine-speed/stall-both-pumps": LOWER},
      ["engine-speed/high-idle", "drift/*"]),
     (TWO, "pump-drive.slipping", "pump-drive", {"cycle-time/bucket-curl": SLOWER, "track-time/*/high": SLOWER},
@@ -91,12 +92,21 @@ SIGNATURES = [
 ]  # fmt: skip
 
 
+def usual(kind: str) -> Machine:
+    """A machine with holding valves, its pumps shared out in the usual way, where it has two."""
+    some = (machine(kind, number) for number in range(2, 40))
+    return next(
+        m for m in some if not m.absent
+        and (len(m.layout.pumps) == 1 or (m.feeds["travel-right"], m.feeds["swing"]) == ("pump-1", "pump-2"))
+    )  # fmt: skip
+
+
 @pytest.mark.parametrize(
     ("kind", "cause", "part", "moves", "stays"), SIGNATURES, ids=[f"{row[1]}-{row[2]}" for row in SIGNATURES]
 )
 def test_signature(kind: str, cause: str, part: str, moves: dict[str, int], stays: list[str]) -> None:
-    of = replace(machine(kind, 2), regeneration=0.35)
-    ill, sound = bench(of, harmed(of, cause, part, 0.7)), bench(of)
+    of = replace(usual(kind), regeneration=0.35)
+    ill, sound = bench(of, harmed(of, cause, part, 0.4 if "swing-brake" in cause else 0.7)), bench(of)
     moved = {test.id: deviation(test, ill, sound) for test in all_tests(of) if not test.variant}
     for pattern, way in moves.items():
         found = [value for name, value in moved.items() if fnmatchcase(name, pattern)]

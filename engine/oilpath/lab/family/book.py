@@ -165,10 +165,12 @@ class _Writer:
     def _row(self, name: str, tests: list[Test], value: float) -> dict[str, Any]:
         write = self.paper.write
         if name == "engine-speed":
-            self._accept(tests, 0.975 * value, 1.025 * value, value)
+            wide = 0.025 if tests[0].get("state") == "high-idle" else 0.045
+            low, high = (1 - wide) * value, (1 + wide) * value
+            self._accept(tests, low, high, value)
             self.stated.add(name)
-            return {"new": write("speed", value), "min": write("speed", 0.975 * value, down=True),
-                    "max": write("speed", 1.025 * value, up=True)}  # fmt: skip
+            bounds = {"min": write("speed", low, down=True), "max": write("speed", high, up=True)}
+            return {"new": write("speed", value)} | bounds
         if name == "flow":
             self._accept(tests, 0.85 * value, None, value)
             return {"min": write("flow", 0.85 * value)}

@@ -154,7 +154,7 @@ def pilot_pump(b: Blow) -> None:
     pilot = b.machine.pilot
     # just enough for the relief to stay open, up to next to nothing
     spare = (pilot.flow - pilot.need) * 30 / pilot.pressure
-    b.state.add("pilot-pump", Leak(spare * b.between(1.15, 6), float(b.rng.uniform(0.0, 0.3))))
+    b.state.add("pilot-pump", Leak(spare * b.between(0.8, 6), float(b.rng.uniform(0.0, 0.3))))
 
 
 def pilot_setting(b: Blow) -> None:
@@ -313,6 +313,10 @@ def swing_check(b: Blow) -> None:
 
 def drags(b: Blow) -> None:
     b.state.drag[b.part] += b.between(0.1, 0.7) * b.machine.relief
+
+
+def track_drags(b: Blow) -> None:
+    b.state.drag[b.part] += b.between(0.08, 0.45) * b.machine.relief
 
 
 def brake_slips(b: Blow) -> None:

@@ -159,9 +159,10 @@ class Moves:
         machine, state = self.machine, self.state
         pumps = machine.pumps_of(m.name, m.group)
         sound = machine.fall[m.name] * machine.section.get(m.name, machine.full_flow * len(pumps) * 0.95)
-        push = machine.holds[m.actuator].pressure * state.load
+        usual = machine.holds[m.actuator].pressure
+        push = usual * state.load - state.back - state.drag[m.actuator]
         _, out, _ = self._ways(m)
-        loss = max(0.0, push - state.back) / machine.holds[m.actuator].pressure
+        loss = max(0.0, push) / usual
         opening = self.plant.spool(m.name, m.group)
         return sound * min(opening, out) * math.sqrt(loss)
 
@@ -234,7 +235,7 @@ class Moves:
         machine = self.machine
         assert machine.swing is not None
         rate = self.swing_rate(direction)
-        if rate < 0.1 * machine.full_flow * 1000 / 60 / machine.swing.turn * 0.3:
+        if rate < 0.03 * machine.full_flow * 1000 / 60 / machine.swing.turn:
             return _NEVER
         habit = machine.habit.get(f"swing-{direction}", 1.0)
         if not rest:
@@ -259,8 +260,8 @@ class Moves:
         other = "right" if direction == "left" else "left"
         friction = 0.3 * machine.swing.friction + self.swing_drag()
         rate, turned = self.swing_rate(direction), 0.0
-        if rate <= 0:
-            return 0.0
+        if rate < 0.03 * machine.full_flow * 1000 / 60 / machine.swing.turn:
+            return _NEVER
         step = rate / _PARTS
         inertia = machine.swing.inertia * math.sqrt(state.load)
         top = machine.swing.relief * state.setting[f"swing-{other}-relief"]

@@ -28,7 +28,6 @@ SIGNS: Final[dict[str, tuple[tuple[str, float], ...]]] = {
     "regulator.torque-low": (("engine-barely-loaded", 0.4),),
     "flow-signal.weak-demand": (("faster-with-second-function", 0.3),),
     "flow-signal.no-demand": (("engine-barely-loaded", 0.25),),
-    "pilot-lockout.faulty": (("nothing-moves", 0.2),),
     "main-relief.leaking": (("relief-hiss", 0.5), ("oil-overheats", 0.35)),
     "regen-valve.stuck-open": (("fast-but-weak", 0.5),),
     "spool.short-stroke": (("sticks-after-standing", 0.3),),
@@ -63,8 +62,11 @@ _BY_PART: Final = ("warm-tube", "squeal-at-pins", "hot-port-valve", "pump-knock"
 _LOADER_LACKS: Final = (*_BY_SIDE, "swing-runs-on", "changes-with-slew-angle", "boom-falls")
 
 
-def signs(truths: Sequence[Key], machine: Machine, rng: Rng) -> list[dict[str, Any]]:
-    """Signs on the sheet: what is there and was looked for, what was looked for in vain, seldom a mistaken one."""
+def signs(truths: Sequence[Key], machine: Machine, dead: bool, rng: Rng) -> list[dict[str, Any]]:
+    """Signs on the sheet: what is there and was looked for, what was looked for in vain, seldom a mistaken one.
+
+    That a machine is dead nobody overlooks, and nearly everybody writes it down.
+    """
     attention = float(rng.uniform(0.15, 0.85))
     written: dict[str, dict[str, Any]] = {}
     there = {}
@@ -75,6 +77,8 @@ def signs(truths: Sequence[Key], machine: Machine, rng: Rng) -> list[dict[str, A
     for sign, part in there.items():
         if rng.random() < attention:
             written[sign] = {"test": "sign", "sign": sign, "seen": True, **_where(sign, part, rng)}
+    if dead and rng.random() < 0.9:
+        written["nothing-moves"] = {"test": "sign", "sign": "nothing-moves", "seen": True}
     names = sorted({sign for some in SIGNS.values() for sign, _ in some})
     names = [name for name in names if machine.layout.tracks or name not in _LOADER_LACKS]
     names = [name for name in names if machine.steering is not None or name != "steering-slips"]
