@@ -1,7 +1,7 @@
 """The command `oilpath`: its entry point. Answers go to standard output, problems and progress to standard error.
 
 Exit status: 0 the answer was made, 1 `kb check` with findings, 2 unusable input or usage, or an answer that could not
-be written, 130 interrupted (Ctrl-C), 143 terminated. A reader that goes away early (`| head`) is no error: 0.
+be written, 130 interrupted (Ctrl-C), 143 terminated, 129 hung up. A reader that stops early (`| head`) is no error: 0.
 Libraries are imported inside the functions, so that `oilpath --version` and `--help` start at once, and so that an
 interruption finds a handler.
 """
@@ -71,7 +71,7 @@ def _begin() -> None:
 
     from oilpath.commands import streams
 
-    for number in (signal.SIGINT, signal.SIGTERM):
+    for number in (signal.SIGINT, signal.SIGTERM, *([signal.SIGHUP] if os.name == "posix" else [])):
         if signal.getsignal(number) is not signal.SIG_IGN:
             signal.signal(number, _stop)
     streams.reserve_descriptors()
@@ -122,7 +122,7 @@ def app() -> click.Group:
 
     group = options.Group(
         "oilpath",
-        help="Diagnoses hydraulic systems of excavators and other machines from measured performance tests.",
+        help="Finds the probable causes of hydraulic faults in excavators and other machines from measured tests.",
         homes=COMMANDS,
         alone=lambda _context: _FIRST_STEPS,
     )

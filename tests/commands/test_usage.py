@@ -62,6 +62,12 @@ def test_help_explains_every_argument_and_option(run: Run, name: str) -> None:
             assert re.search(rf"(?m)^\s+.*\b{metavar}\b", said.partition("\n\n")[2]), metavar
 
 
+def test_no_help_is_cut(run: Run) -> None:
+    for words in ((), ("kb",)):
+        said = run(*words, "--help").out
+        assert not re.search(r"[a-z]\.\.\.$", said, re.MULTILINE)
+
+
 @pytest.mark.parametrize("name", COMMANDS)
 def test_short_and_long_help_are_the_same(run: Run, name: str) -> None:
     assert run(*name.split(), "-h") == run(*name.split(), "--help")

@@ -20,7 +20,10 @@ _FIRST: Final = "pump-1-slow"
 @click.option("--list", "list_", is_flag=True, help="List the cases.")
 @options.units
 def command(name: str | None, list_: bool, units: Units) -> None:
-    """Show the whole answer for a demo CASE that ships with oilpath; the first one if none is named."""
+    """Show the whole answer for an invented case that comes with oilpath.
+
+    CASE is one of those that --list shows; the first one if left out.
+    """
     from dataclasses import replace
 
     from oilpath.data import data_folder

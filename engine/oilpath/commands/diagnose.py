@@ -52,9 +52,9 @@ def command(
     all_: bool,
     units: Units,
 ) -> None:
-    """Judge the readings of sheets, rank the causes and plan the next checks.
+    """Judge the readings of test sheets, rank the probable causes and plan the next checks.
 
-    SHEET is a filled-in test sheet; - is standard input.
+    SHEET is a filled-in test sheet; - reads standard input. JSON is always in SI units.
     """
     if pass_at >= fail_at:
         raise click.UsageError("--pass-at must be below --fail-at")

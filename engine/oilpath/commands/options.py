@@ -32,7 +32,7 @@ def shared() -> list[click.Parameter]:
             metavar="DIR",
             expose_value=False,
             callback=_keep_layers,
-            help="A folder of your own knowledge to lay over what ships; may be given several times.",
+            help="Add your own knowledge from this folder; may be given several times.",
         ),
         click.Option(
             ["-h", "--help"],
@@ -111,6 +111,12 @@ class Group(click.Group):
         self._homes = dict(homes or {})
         self._alone = alone
 
+    def format_commands(self, context: click.Context, formatter: click.HelpFormatter) -> None:
+        """The commands with the whole first paragraph of their help, which click would cut to a line."""
+        commands = [(name, self.get_command(context, name)) for name in self.list_commands(context)]
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, _first_paragraph(found.help)) for name, found in commands if found])
+
     def parse_args(self, context: click.Context, arguments: list[str]) -> list[str]:
         """Take the arguments. Raises click.UsageError."""
         with _mistakes_of(context):
@@ -144,6 +150,10 @@ class Group(click.Group):
         if name not in self.commands and name in self._homes:
             self.add_command(importlib.import_module(self._homes[name]).command, name)
         return self.commands.get(name)
+
+
+def _first_paragraph(help_text: str | None) -> str:
+    return " ".join((help_text or "").partition("\n\n")[0].split())
 
 
 def command(name: str, *, example: str, group: click.Group | None = None) -> Callable[[Callable[..., None]], Command]:
@@ -201,7 +211,7 @@ units: Final[Decorator[Any]] = click.option(
     type=click.Choice(["si", "us"]),
     default="si",
     show_default=True,
-    help="Figures in SI units or US customary ones; JSON is always SI.",
+    help="Show figures in SI or US customary units.",
 )
 
 output: Final[Decorator[Any]] = click.option(
@@ -209,7 +219,7 @@ output: Final[Decorator[Any]] = click.option(
     "-o",
     metavar="FILE",
     callback=lambda _context, _parameter, name: None if name in (None, "-") else Path(name),
-    help="Write to this file; - is standard output.",
+    help="Write to this file; - writes to standard output.",
 )
 
 sheet: Final[Decorator[Any]] = click.argument("sheet_name", metavar="SHEET", type=file_name)
@@ -230,7 +240,7 @@ def format_of(*names: str) -> Decorator[Any]:
         type=click.Choice(names),
         default=names[0],
         show_default=True,
-        help="What to write.",
+        help="Form of the answer.",
     )
 
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 def command(sheet_name: str, units: Units) -> None:
     """Write plain text to paste into a repair order.
 
-    SHEET is a filled-in test sheet; - is standard input.
+    SHEET is a filled-in test sheet; - reads standard input.
     """
     knowledge = console.read_knowledge()
     sheet = console.read_sheet(sheet_name, knowledge)

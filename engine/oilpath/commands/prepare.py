@@ -18,9 +18,9 @@ if TYPE_CHECKING:
 @options.output
 @options.units
 def command(machine_name: str, format_: str, output: Path | None, units: Units) -> None:
-    """Plan the day: tools, room to clear, conditions, order of the tests, cautions, the machine's limits.
+    """Plan a day of testing: tools, space to clear, conditions, order of the tests, cautions, limits.
 
-    MACHINE is a machine file; - is standard input.
+    MACHINE is a machine file; - reads standard input.
     """
     with answer_to(output, [machine_name]) as send:
         knowledge = console.read_knowledge()

@@ -26,9 +26,9 @@ _ALL_COLUMNS: Final = 100
 @options.show_all("Draw all results, also those without a trend.")
 @options.units
 def command(sheet_names: tuple[str, ...], format_: str, output: Path | None, all_: bool, units: Units) -> None:
-    """Show every result over the hours, and when it will cross its limit at the present rate.
+    """Show how the results of one machine change over the hours, and when each will reach its limit.
 
-    SHEET is one of several sheets of one machine, in any order; - is standard input.
+    SHEET is a filled-in test sheet of that machine; give several, in any order. - reads standard input.
     """
     console.check_names(sheet_names)
     files = [_file(name) for name in sheet_names]

@@ -17,10 +17,10 @@ if TYPE_CHECKING:
 @click.argument("topic", metavar="RESULT-OR-CAUSE")
 @options.units
 def command(sheet_name: str, topic: str, units: Units) -> None:
-    """Say why a result is judged as it is, or why a cause stands where it stands.
+    """Explain the verdict on a result, or the rank of a cause.
 
-    RESULT-OR-CAUSE is a result's id, a cause, a part, or CAUSE@PART. SHEET is a filled-in test sheet; - is standard
-    input.
+    SHEET is a filled-in test sheet; - reads standard input. RESULT-OR-CAUSE is the id of a result, a cause, a part,
+    or CAUSE@PART.
     """
     knowledge = console.read_knowledge()
     sheet = console.read_sheet(sheet_name, knowledge)
