@@ -17,6 +17,7 @@ import pytest
 import oilpath
 from oilpath import cli
 from oilpath.commands import answers, console
+from oilpath.flow.notes import Quote, note
 from oilpath.problems import Problem, UnusableInput
 from tests.reports.sample import DIAGNOSIS, KNOWLEDGE, MACHINE
 from tests.running import Ran, Run, in_process
@@ -44,7 +45,11 @@ def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> 
         return Stand(name)
 
     def diagnosed(sheet: Stand, knowledge: object, fail_at: float = 0.95, pass_at: float = 0.05) -> Any:
-        return replace(DIAGNOSIS, sheet=sheet.name, warnings=(f"fail at {fail_at}, pass at {pass_at}",))
+        return replace(
+            DIAGNOSIS,
+            sheet=sheet.name,
+            warnings=(note("rule-warns", says=Quote(f"fail at {fail_at}, pass at {pass_at}")),),
+        )
 
     monkeypatch.setattr(console, "read_knowledge", lambda: KNOWLEDGE)
     monkeypatch.setattr(console, "read_sheet", sheet)

@@ -17,6 +17,7 @@ from oilpath.data import data_folder
 from oilpath.flow import Diagnosis, Measured, ReadingResult
 from oilpath.reports.text import to_text
 from oilpath.reports.words import Words
+from tests.saying import said
 
 DEMO = data_folder("cases") / "demo"
 
@@ -104,9 +105,9 @@ def test_estimates_say_how_sure_they_are() -> None:
     estimates = [one for one in answer.results if isinstance(one, Measured) and one.basis == "estimate"]
     assert len(estimates) == 8  # all strokes but the one that weight makes, and three drifts
     for result in estimates:
-        assert ("a factor of 2" if result.test == "drift" else "±") in " ".join(result.notes)
-    said = " ".join(to_text(answer, Words(load_knowledge())).split())
-    assert "estimate from dimensions, no substitute for the service information" in said
+        assert ("a factor of 2" if result.test == "drift" else "±") in said(result)
+    text = " ".join(to_text(answer, Words(load_knowledge())).split())
+    assert "estimate from dimensions, no substitute for the service information" in text
 
 
 @pytest.mark.parametrize(("name", "dimensions", "id_"), [(*case, id_) for case, id_ in SILENT.items()])
@@ -130,7 +131,7 @@ def test_sound_machine_without_limits_is_not_accused(name: str, dimensions: bool
 
 def test_setting_of_a_relief_is_not_guessed() -> None:
     result = next(r for r in _answer("relief-low", True).results if r.test == "stall-pressure")
-    assert any("the setting of a relief does not follow from dimensions" in note for note in result.notes)
+    assert "the setting of a relief does not follow from dimensions" in said(result)
 
 
 @pytest.mark.parametrize("name", SECTIONS)
@@ -150,4 +151,4 @@ def test_a_section_may_be_built_for_a_third_of_the_flow() -> None:
     # would fill it, up to three times that: the middle on a log scale.
     whole = math.pi / 4 * 0.075**2 * 0.590 / (37e-6 * 2300 / 60 * 0.92)
     assert arm.new == pytest.approx(whole * math.sqrt(1 / 0.33), rel=1e-3)
-    assert "takes 33 to 100 % of the flow due" in " ".join(arm.notes)
+    assert "takes 33 to 100 % of the flow due" in said(arm)

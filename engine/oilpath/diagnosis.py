@@ -11,6 +11,7 @@ from oilpath._version import __version__
 from oilpath.bench import bench_for
 from oilpath.documents.sheet import Sheet
 from oilpath.flow import Diagnosis, Ranking, Result, SignResult, StopUse, Suspicions
+from oilpath.flow.notes import note
 from oilpath.judging import baseline_warnings, judge
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.compile import load_knowledge
@@ -42,6 +43,7 @@ def diagnose(
     ranking = rank(results, suspicions, bench, routine=is_routine(sheet.complaint, bench.priors))
     ranking, checks, plan = advise(ranking, results, bench)
     tree = troubleshooting_tree(ranking, results, suspicions, checks, bench, sheet.complaint)
+    warned = (note("rule-warns", says=one.says) for one in suspicions.warnings)
     return Diagnosis(
         sheet=sheet.name,
         machine=machine.name,
@@ -64,7 +66,7 @@ def diagnose(
         tree=tree,
         not_measured=not_measured(results, known, sheet.machine),
         cautions=cautions_for(results, checks, known, machine),
-        warnings=(*baseline_warnings(sheet), *suspicions.warnings, *ranking.remarks),
+        warnings=(*baseline_warnings(sheet), *warned, *ranking.remarks),
         knowledge_version=known.version,
         tool_version=__version__,
         replaced=replaced_in_answer(known, machine, results, suspicions, ranking.causes, checks),

@@ -24,6 +24,7 @@ from oilpath.cli import app
 from oilpath.data import data_folder
 from oilpath.flow import Diagnosis
 from oilpath.units import from_unit
+from tests.saying import said, sentences
 
 EVERY = 4
 """the row out of so many that is diagnosed"""
@@ -142,7 +143,7 @@ def test_another_load_is_not_comparable_and_blames_no_pump(answers: list[Answer]
     for a in other:
         measured = [r for r in a.diagnosis.results if r.test != "condition"]
         assert {r.verdict for r in measured} == {"invalid"}
-        assert all(any("not comparable" in said for said in r.notes) for r in measured)
+        assert all("not comparable" in said(r) for r in measured)
         assert all(c.present < 0.1 for c in a.diagnosis.causes if c.cause in ON_PUMP)
         assert a.diagnosis.causes[0].cause == "none"
     for a in answers:
@@ -179,9 +180,9 @@ def test_means_over_a_cycle_cannot_judge_valve_and_accumulator(tmp_path: Path) -
     comparable = [row for row in rows if float(row["FS1_mean"]) >= OTHER_LOAD][:: 15 * EVERY]
     for path in CONVERT.write(comparable, CONVERT.baseline_rows(rows), tmp_path, means_only=True):
         answer = diagnose(load_sheet(path))
-        said = " ".join(answer.warnings)
-        assert "How the switching valve opens was not recorded, so it cannot be judged" in said
-        assert "What the accumulator gives back was not recorded, so it cannot be judged" in said
+        told = " ".join(sentences(answer.warnings))
+        assert "How the switching valve opens was not recorded, so it cannot be judged" in told
+        assert "What the accumulator gives back was not recorded, so it cannot be judged" in told
         assert all(c.present < 0.5 for c in answer.causes if (c.cause, c.part) in (PARTS["valve"], ACCUMULATOR))
 
 
@@ -233,12 +234,12 @@ def test_another_table_takes_its_baseline_from_the_one_that_is_named(
 def test_what_the_converter_cannot_use_it_says(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     table, out = tmp_path / "cycles.csv", str(tmp_path / "out")
     table.write_text("cycle,cooler,valve,pump_leak,accumulator,PS1_mean\n7,3,73,2,90,160\n", encoding="utf-8")
-    for arguments, said in (
+    for arguments, wrong in (
         ([str(table), "--baseline", str(table), "--output", out], "no cycle of the sound combination"),
         ([str(tmp_path / "none.csv"), "--output", out], "none.csv: cannot be read"),
     ):
         assert CONVERT.main(arguments) == 2
-        assert said in capsys.readouterr().err
+        assert wrong in capsys.readouterr().err
     table.write_text("a,b\n1,2\n", encoding="utf-8")
     assert CONVERT.main([str(table), "--output", out]) == 2
     assert "no rows with a column `cycle`" in capsys.readouterr().err
@@ -248,7 +249,7 @@ SOUND_ROW = "cycle,cooler,valve,pump_leak,accumulator,PS1_mean,TS1_mean,CE_mean\
 
 
 @pytest.mark.parametrize(
-    ("cycle", "pressure", "asked", "said"),
+    ("cycle", "pressure", "asked", "wrong"),
     [
         ("1e300", "160", [], "cycle 1e300: is no number of a cycle"),
         ("-3", "160", [], "cycle -3: is no number of a cycle"),
@@ -259,12 +260,12 @@ SOUND_ROW = "cycle,cooler,valve,pump_leak,accumulator,PS1_mean,TS1_mean,CE_mean\
     ],
 )
 def test_an_odd_table_is_refused_before_anything_is_written(
-    cycle: str, pressure: str, asked: list[str], said: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    cycle: str, pressure: str, asked: list[str], wrong: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     table, out = tmp_path / "cycles.csv", tmp_path / "out"
     table.write_text(SOUND_ROW.format(cycle, pressure), encoding="utf-8")
     assert CONVERT.main([str(table), "--output", str(out), *asked]) == 2
-    assert said in capsys.readouterr().err
+    assert wrong in capsys.readouterr().err
     assert not out.exists()
 
 

@@ -14,6 +14,7 @@ from oilpath.judging import baseline_warnings
 from oilpath.knowledge.base import Knowledge
 from oilpath.physics.formulas.oil import kinematic_viscosity
 from tests.judging.conftest import USUAL
+from tests.saying import sentences
 from tests.steps import judge
 
 MACHINE = "oilpath: machine/1\nname: {name}\ncircuit: two-pump-excavator\nengine-speed: 1900 rpm\n{more}"
@@ -66,7 +67,7 @@ def test_the_mean_of_the_earlier_readings_is_new(against: Judged) -> None:
     assert result.new is not None
     assert result.evidence is not None
     assert result.evidence.e == pytest.approx(math.log(3.5 / result.new))
-    assert any("3 earlier readings" in note for note in result.notes)
+    assert any("3 earlier readings" in note for note in sentences(result.notes))
 
 
 def test_action_limits_are_three_deviations_from_the_mean(against: Judged) -> None:
@@ -106,9 +107,11 @@ def test_a_limit_of_the_machine_comes_first_and_the_baseline_stands_beside(again
     limit = "limits:\n  - {test: cycle-time, function: bucket-curl, new: 3.4 s, max: 4.0 s}\n"
     result = only(against(CURL.format(4.5), CURL.format(3.5), more=limit))
     assert (result.basis, result.new, result.max) == ("limit", 3.4, 4.0)
-    assert any("when it was sound this machine showed 3.5 s: 29 % more, beyond" in note for note in result.notes)
+    assert any(
+        "when it was sound this machine showed 3.5 s: 29 % more, beyond" in note for note in sentences(result.notes)
+    )
     same = only(against(CURL.format(3.51), CURL.format(3.5), more=limit))
-    assert any("no change to speak of" in note for note in same.notes)
+    assert any("no change to speak of" in note for note in sentences(same.notes))
 
 
 def test_only_a_value_of_a_new_machine_is_no_limit(against: Judged) -> None:
@@ -126,7 +129,7 @@ def test_times_follow_the_engine_speed(against: Judged) -> None:
     slow, fast = (USUAL.replace("1900", speed) for speed in ("1880", "1940"))
     result = only(against(CURL.format(3.6), CURL.format(3.5), usual=slow, then=fast))
     assert result.new == pytest.approx(3.5 * 1940 / 1880)
-    assert any("engine at 1940 rpm, worked out for 1880 rpm" in note for note in result.notes)
+    assert any("engine at 1940 rpm are converted to 1880 rpm" in note for note in sentences(result.notes))
     plain = only(against(CURL.format(3.6), CURL.format(3.5)))
     assert result.evidence is not None
     assert plain.evidence is not None
@@ -201,8 +204,9 @@ def test_a_drift_of_nothing_is_no_division_by_zero(against: Judged) -> None:
 def test_another_machine_warns_and_is_not_used(sheet: Yard, knowledge: Knowledge) -> None:
     found = sheet(CURL.format(3.5), CURL.format(3.4), head="unit-number: A-1", old="unit-number: B-2")
     (warning,) = baseline_warnings(found)
-    assert "unit number" in warning
-    assert "old-0.yaml" in warning
+    (told,) = sentences([warning])
+    assert "unit number" in told
+    assert "old-0.yaml" in told
     assert only({one.id: one for one in judge(found, knowledge)}).basis != "baseline"
     same = sheet(CURL.format(3.5), CURL.format(3.4), head="unit-number: A-1", old="unit-number: A-1")
     assert baseline_warnings(same) == ()
@@ -213,4 +217,4 @@ def test_another_machine_warns_and_is_not_used(sheet: Yard, knowledge: Knowledge
 
 def test_a_later_sheet_warns(sheet: Yard) -> None:
     (warning,) = baseline_warnings(sheet(CURL.format(3.5), CURL.format(3.4), head="hours: 100", old="hours: 900"))
-    assert "after this one" in warning
+    assert "later than this one" in sentences([warning])[0]

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from oilpath.documents.load import load_sheet
 from tests import shipped
+from tests.saying import sentences
 from tests.steps import judge
 
 KIND = "flow-at-load"
@@ -43,7 +44,7 @@ def judged(folder: Path, load: float, earlier: list[float], flow: float = 20.0) 
 
 
 def says(result: Any) -> bool:
-    return any("not comparable" in note for note in result.notes)
+    return any("not comparable" in note for note in sentences(result.notes))
 
 
 @given(st.floats(0.9, 1.1))
@@ -57,9 +58,9 @@ def test_the_load_may_differ_within_its_bounds(tmp_path: Path, ratio: float) -> 
 
 def test_the_reason_names_both_loads(tmp_path: Path) -> None:
     result = judged(tmp_path, 180.0, [150.0])
-    said = next(note for note in result.notes if "not comparable" in note)
-    assert "18 MPa" in said
-    assert "15 MPa" in said
+    why = next(note for note in sentences(result.notes) if "not comparable" in note)
+    assert "18 MPa" in why
+    assert "15 MPa" in why
     assert result.evidence is None
 
 
@@ -72,4 +73,4 @@ def test_the_flow_itself_decides_nothing(tmp_path: Path, flow: float) -> None:
 def test_only_those_under_the_same_load_count(tmp_path: Path) -> None:
     result = judged(tmp_path, 150.0, [150.0, 151.0, 190.0])
     assert result.verdict == "pass"
-    assert any("2 earlier readings" in note for note in result.notes)
+    assert any("2 earlier readings" in note for note in sentences(result.notes))

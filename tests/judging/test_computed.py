@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from oilpath.flow import Measured
+from tests.saying import said
 
 TWO_PISTONS = 2 * math.pi * 0.06**2  # m², cap ends of the boom cylinders
 ONE_PUMP = 112e-6 * 1900 / 60  # m³/s at full stroke, no losses
@@ -45,14 +46,14 @@ def test_regenerated_oil_is_not_the_pumps(judged: Any) -> None:
     result = judged("test: cycle-time, function: arm-in, times: [3.2 s]", dimensions=True)["cycle-time/arm-in"]
     flow = math.pi * 0.0675**2 * 1.5 / 3.2
     assert result.computed["share-of-flow-due"].value == pytest.approx(0.75 * flow / (2 * 0.92 * ONE_PUMP))
-    assert "25 % of the flow" in " ".join(result.notes)
+    assert "25 % of the flow" in said(result)
 
 
 def test_a_rod_end_takes_less_in_a_sound_machine_too(judged: Any) -> None:
     result = judged("test: cycle-time, function: arm-out, times: [2.5 s]", dimensions=True)["cycle-time/arm-out"]
     # The cap end gives back D²/(D² − d²) = 1.98 times what the rod end takes (areas of a circle and an annulus):
     # 1 − (95/135)² = 0.505
-    assert "a sound one takes 50 to 100 % of the flow due" in " ".join(result.notes)
+    assert "a sound one takes 50 to 100 % of the flow due" in said(result)
 
 
 def test_speeds(judged: Any) -> None:
@@ -75,7 +76,7 @@ def test_speeds(judged: Any) -> None:
 def test_what_weight_lowers_owes_the_pumps_nothing(judged: Any) -> None:
     result = judged("test: cycle-time, function: boom-lower, times: [3.8 s]", dimensions=True)["cycle-time/boom-lower"]
     assert set(result.computed) == {"flow"}
-    assert "its weight moves it" in " ".join(result.notes)
+    assert "its weight moves it" in said(result)
 
 
 def test_without_dimensions_nothing_is_computed(judged: Any) -> None:
@@ -101,7 +102,7 @@ def test_force_and_power_at_stall(judged: Any) -> None:
     assert result.computed["force"].value == pytest.approx(34.3e6 * math.pi * 0.0575**2)
     assert result.computed["power"].value == pytest.approx(34.3e6 * 0.92 * 0.5 * ONE_PUMP)
     assert result.computed["power"].uncertainty / result.computed["power"].value > 0.15
-    assert "torque limit" in " ".join(result.notes)
+    assert "torque limit" in said(result)
     swing = judged(reading.replace("bucket-curl", "swing-left"), dimensions=True)["stall-pressure/pump-1/swing-left"]
     assert "force" not in swing.computed
 

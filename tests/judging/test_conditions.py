@@ -10,6 +10,7 @@ import pytest
 from oilpath.documents.machine import Machine
 from oilpath.judging.conditions import check, demands
 from oilpath.knowledge.compile import load_knowledge
+from tests.saying import said
 
 BOOM = "test: cycle-time, function: boom-raise, times: [4.2 s, 4.2 s, 4.2 s]"
 LOWER = "test: cycle-time, function: boom-lower, times: [3.8 s, 3.8 s, 3.8 s]"
@@ -40,16 +41,16 @@ def test_outside_a_condition_is_invalid_and_no_evidence(judged: Any, name: str, 
     results = judged(BOOM, conditions=_conditions(**{name: bad}))
     result, condition = results[ID], results[f"condition/{name.replace('_', '-')}"]
     assert (result.verdict, result.probability_out, result.deviation, result.evidence) == ("invalid", None, None, None)
-    assert reason in " ".join(result.notes)
+    assert reason in said(result)
     assert condition.verdict == "fail"
-    assert "1 reading is invalid" in " ".join(condition.notes)
+    assert "makes 1 reading invalid" in said(condition)
 
 
 @pytest.mark.parametrize("name", ["oil_temperature", "attachment", "auto_idle", "working_setting", "engine_speed"])
 def test_not_stated_is_judged_with_a_warning(judged: Any, name: str) -> None:
     results = judged(BOOM, conditions=_conditions(**{name: None}))
     assert results[ID].verdict == "pass"
-    assert f"not stated: {name.replace('_', ' ')}" in " ".join(results[ID].notes)
+    assert f"not stated: {name.replace('_', ' ')}" in said(results[ID])
     assert f"condition/{name.replace('_', '-')}" not in results
 
 
@@ -115,7 +116,7 @@ def test_speed_within_seven_per_cent_is_corrected(judged: Any) -> None:
     assert result.value == pytest.approx(4.2 * 0.95)
     assert result.uncertainty / result.value > sound.uncertainty / sound.value
     assert result.evidence.corrected == ("engine-speed",)
-    assert "0.95 times the measured one" in " ".join(result.notes)
+    assert "0.95 times the measured one" in said(result)
     assert (condition.verdict, condition.deviation) == ("fail", "low")
 
 
@@ -175,7 +176,7 @@ def test_machine_without_a_test_speed(judged: Any) -> None:
     machine = "  limits: [{test: cycle-time, function: boom-raise, new: 4.2 s, max: 4.9 s}]"
     results = judged(BOOM, machine=machine)
     assert results["condition/engine-speed"].verdict == "unjudged"
-    assert "states no test speed" in " ".join(results["condition/engine-speed"].notes)
+    assert "states no test speed" in said(results["condition/engine-speed"])
     assert results[ID].verdict == "pass"
 
 

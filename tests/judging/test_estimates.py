@@ -12,6 +12,8 @@ from typing import Any
 
 import pytest
 
+from tests.saying import said
+
 MACHINE = """
   engine-speed: 1900 rpm
   parts:
@@ -40,15 +42,15 @@ def expected(leakage: float, area: float, stroke: float) -> float:
     [
         ("boom", expected(5, BOOM, 1260), expected(32, BOOM, 1260), "leave the cap end past the boom holding valve"),
         ("arm", expected(5, ARM, 1490), expected(32, ARM, 1490), "leave the rod end past the arm holding valve"),
-        ("bucket", expected(13, BUCKET, 1120), expected(32, BUCKET, 1120), "no holding valve being in its way"),
+        ("bucket", expected(13, BUCKET, 1120), expected(32, BUCKET, 1120), "as no holding valve is in its way"),
     ],
 )
 def test_drift_that_dimensions_let_expect(judged: Any, cylinder: str, new: float, worst: float, way: str) -> None:
     result = judged(DRIFT.format(cylinder, 9), machine=MACHINE)[f"drift/{cylinder}-cylinder"]
     assert result.basis == "estimate"
     assert (result.new, result.max) == pytest.approx((new / 1000, worst / 1000), rel=1e-6)
-    assert way in " ".join(result.notes)
-    assert "sure to a factor of 2" in " ".join(result.notes)
+    assert way in said(result)
+    assert "sure to a factor of 2" in said(result)
 
 
 def test_without_its_holding_valve_an_arm_is_let_drift_more(judged: Any) -> None:
@@ -96,4 +98,4 @@ def test_flow_of_a_pump(judged: Any) -> None:
     # V·n·η = 112 cm³ × 1900/min × 0.92 = 196 L/min, 12 % less still passes (kb/tests.yaml)
     assert (result.new, result.min) == pytest.approx((0.196 / 60, 0.88 * 0.196 / 60), rel=2e-3)
     assert (result.basis, result.verdict) == ("estimate", "fail")
-    assert "± 5 %" in " ".join(result.notes)
+    assert "± 5 %" in said(result)

@@ -7,6 +7,8 @@ from typing import Any
 
 import pytest
 
+from tests.saying import said, sentences
+
 SPEED = "  engine-speed: 1900 rpm\n  limits:\n"
 SWING = "test: swing-time, direction: left, turns: {}, times: [{}]"
 
@@ -42,7 +44,7 @@ def test_time_is_scaled_with_turns(judged: Any) -> None:
     result = judged(SWING.format(2, "9.3 s"))["swing-time/left"]
     assert (result.new, result.max) == pytest.approx((14.0 * 2 / 3, 16.1 * 2 / 3))
     assert result.verdict == "pass"
-    assert "scaled" in " ".join(result.notes)
+    assert "scaled" in said(result)
 
 
 def test_time_is_scaled_with_distance(judged: Any) -> None:
@@ -54,7 +56,7 @@ def test_time_is_scaled_with_distance(judged: Any) -> None:
 def test_swing_from_rest_is_not_scaled(judged: Any) -> None:
     result = judged(SWING.format(2, "9.3 s").replace("turns", "start: rest, turns"))["swing-time/left"]
     assert (result.verdict, result.max, result.basis) == ("unjudged", None, None)
-    assert "cannot be scaled" in " ".join(result.notes)
+    assert "cannot be scaled" in said(result)
     same = judged(SWING.format(3, "14.0 s").replace("turns", "start: rest, turns"))["swing-time/left"]
     assert same.verdict == "pass"
 
@@ -64,7 +66,7 @@ def test_drift_is_scaled_with_time_and_less_certain(judged: Any) -> None:
     long, as_limit = (judged(reading.format(hold))["drift/boom-cylinder"] for hold in (10, 5))
     assert (long.new, long.max) == pytest.approx((0.006, 0.024))
     assert long.uncertainty > 2 * as_limit.uncertainty
-    assert not any("scaled" in note for note in as_limit.notes)
+    assert not any("scaled" in note for note in sentences(as_limit.notes))
 
 
 def test_estimate_from_dimensions_where_there_is_no_limit(judged: Any) -> None:
@@ -81,7 +83,7 @@ def test_estimate_from_dimensions_where_there_is_no_limit(judged: Any) -> None:
     assert result.new == pytest.approx(3.141592654 * 0.05**2 / (100e-6 * 30 * 0.92))
     assert (result.basis, result.verdict) == ("estimate", "fail")
     # ± 10 % of which all times estimated from pumps share most (kb/scatter.yaml), half as much is its own
-    assert "± 10 %" in " ".join(result.notes)
+    assert "± 10 %" in said(result)
     assert result.evidence.keys["estimated"] == "function-time"
     assert result.evidence.u == pytest.approx(math.hypot(0.05, result.uncertainty / 6.0))
 
@@ -135,7 +137,7 @@ def test_regeneration_widens_an_estimate(judged: Any) -> None:
 def test_why_there_is_no_estimate(judged: Any, reading: str, why: str) -> None:
     result = next(iter(judged(reading, machine="  engine-speed: 1900 rpm").values()))
     assert (result.verdict, result.basis, result.evidence) == ("unjudged", None, None)
-    assert why in " ".join(result.notes)
+    assert why in said(result)
 
 
 def test_estimate_adds_the_pump_that_merges(judged: Any) -> None:

@@ -9,6 +9,7 @@ import pytest
 
 from oilpath.flow import CheckResult
 from oilpath.knowledge.base import Knowledge
+from tests.saying import said
 from tests.steps import judge
 
 CODES = '  codes: {"520201-4": {says: Flow signal of pump 2 below range, part: pump-2-flow-signal}}'
@@ -19,20 +20,20 @@ def test_code(judged: Any, active: str, verdict: str) -> None:
     result = judged(f"test: code, spn: 520201, fmi: 4, active: {active}", machine=CODES)["code/520201-4"]
     assert (result.active, result.verdict) == (active == "true", verdict)
     assert (result.code, result.spn, result.fmi) == ("520201-4", 520201, 4)
-    told = " ".join(result.notes)
-    assert "Flow signal of pump 2 below range (pump-2-flow-signal)" in told
+    told = said(result)
+    assert "Flow signal of pump 2 below range; it names the flow signal of main pump 2" in told
     assert "FMI 4: voltage too low" in told  # SAE J1939-73: voltage below normal or shorted to low source
 
 
 def test_unknown_code_says_where_to_look(judged: Any) -> None:
     result = judged("test: code, spn: 100, fmi: 1, active: true")["code/100-1"]
-    assert "service information" in " ".join(result.notes)
+    assert "service information" in said(result)
 
 
 def test_code_that_is_neither_active_nor_stored(judged: Any) -> None:
     result = judged("test: code, spn: 100, fmi: 1")["code/100-1"]
     assert (result.active, result.verdict) == (None, "unjudged")
-    assert "not stated whether active" in result.notes
+    assert "not stated whether active" in said(result)
 
 
 @pytest.mark.parametrize(("seen", "verdict"), [("true", "fail"), ("false", "pass")])

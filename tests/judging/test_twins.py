@@ -7,6 +7,8 @@ from typing import Any
 
 import pytest
 
+from tests.saying import said
+
 TRACK = "test: track-time, side: {}, direction: {}, range: high, turns: {}, times: [{}]"
 BARE = "  engine-speed: 1900 rpm"
 
@@ -23,7 +25,7 @@ def test_difference_marks_the_slower_one(judged: Any) -> None:
     left, right = results["track-time/left/forward/high"], results["track-time/right/forward/high"]
     assert (left.verdict, right.verdict) == ("fail", "pass")
     # (20.0 − 18.2) / 19.1
-    assert "9.42 % slower than track-time/right/forward/high (18.2 s)" in " ".join(left.notes)
+    assert "9.42 % slower than track-time/right/forward/high (18.2 s)" in said(left)
     assert left.probability_out > 0.95
     assert right.notes == ()
 
@@ -61,7 +63,7 @@ def test_twin_judges_where_there_is_no_limit(judged: Any) -> None:
     assert left.max == pytest.approx(18.2 * 1.08)
     assert left.evidence.e == pytest.approx(math.log(22 / 18.2))
     assert (right.verdict, right.basis, right.new) == ("pass", "twin", None)
-    assert "both may be off" in " ".join(right.notes)
+    assert "both may be off" in said(right)
     assert (right.evidence.e, right.evidence.u) == (0, pytest.approx(right.uncertainty / 18.2))
     # where the better one ought to lie is not known: the pair shares one unknown level
     assert left.evidence.keys["twins"] == right.evidence.keys["twins"]

@@ -7,6 +7,8 @@ from typing import Any
 
 import pytest
 
+from tests.saying import said
+
 BOOM = "test: cycle-time, function: boom-raise, times: [{}]{}"
 COLD = ", variant: cold, conditions: {oil-temperature: 28 °C}"
 
@@ -15,7 +17,7 @@ def test_variant_is_compared_with_the_standard_reading_never_with_the_limit(judg
     results = judged(BOOM.format("4.2 s", ""), BOOM.format("6.3 s", COLD))
     plain, cold = results["cycle-time/boom-raise"], results["cycle-time/boom-raise@cold"]
     assert (cold.verdict, cold.basis, cold.max, cold.probability_out) == ("unjudged", None, None, None)
-    assert "1.5 times cycle-time/boom-raise (4.2 s)" in " ".join(cold.notes)
+    assert "1.5 times cycle-time/boom-raise (4.2 s)" in said(cold)
     assert cold.evidence.e == pytest.approx(math.log(1.5))
     expected = math.hypot(cold.uncertainty / 6.3, plain.uncertainty / 4.2)
     assert (cold.evidence.u, cold.evidence.variant) == (pytest.approx(expected), "cold")
@@ -37,20 +39,20 @@ def test_variant_waives_only_its_own_condition(judged: Any) -> None:
 def test_variant_alone_says_nothing(judged: Any) -> None:
     cold = judged(BOOM.format("6.3 s", COLD))["cycle-time/boom-raise@cold"]
     assert cold.evidence is None
-    assert "nothing to compare it with" in " ".join(cold.notes)
+    assert "nothing to compare it with" in said(cold)
 
 
 def test_variant_beside_an_invalid_reading_says_nothing(judged: Any) -> None:
     results = judged(BOOM.format("4.2 s", ", conditions: {attachment: loaded}"), BOOM.format("6.3 s", COLD))
     assert results["cycle-time/boom-raise@cold"].evidence is None
-    assert "is invalid" in " ".join(results["cycle-time/boom-raise@cold"].notes)
+    assert "is invalid" in said(results["cycle-time/boom-raise@cold"])
 
 
 def test_together_with_another_function(judged: Any) -> None:
     results = judged(BOOM.format("4.2 s", ""), BOOM.format("8.4 s", ", with: [arm-in]"))
     both = results["cycle-time/boom-raise+arm-in"]
     assert (both.verdict, both.together_with, both.evidence) == ("unjudged", ("arm-in",), None)
-    assert "2 times cycle-time/boom-raise" in " ".join(both.notes)
+    assert "2 times cycle-time/boom-raise" in said(both)
 
 
 def test_cold_and_together_is_compared_with_warm_and_together(judged: Any) -> None:

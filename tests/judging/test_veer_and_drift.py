@@ -7,6 +7,8 @@ from typing import Any
 
 import pytest
 
+from tests.saying import said, sentences
+
 TRAVEL = "test: travel-time, direction: forward, range: high, distance: {}, times: [14.1 s], veer: {}"
 VEER = "travel-veer/forward/high"
 DRIFT = "test: drift, cylinder: {}, hold: 5 min, moved: {}, oil-start: {} °C, oil-end: {} °C"
@@ -34,7 +36,7 @@ def test_veer_is_judged_to_both_sides(
 def test_veer_limit_goes_with_the_square_of_the_distance(judged: Any) -> None:
     result = judged(TRAVEL.format("10 m", "{toward: left, offset: 0.4 m}"))[VEER]
     assert (result.max, result.verdict) == (pytest.approx(0.3), "near")
-    assert "square of the distance" in " ".join(result.notes)
+    assert "square of the distance" in said(result)
 
 
 @pytest.mark.parametrize(
@@ -48,7 +50,7 @@ def test_three_lines_say_the_same(judged: Any, line: str, offset: float, run_up:
     assert result.value == pytest.approx(0.833, abs=0.002)
     assert result.computed["speed-difference"].value == pytest.approx(0.01, rel=3e-3)
     assert result.evidence.figures["track-gauge"] == 2.4
-    assert (line == "start-line") == (not any("from the start line" in note for note in result.notes))
+    assert (line == "start-line") == (not any("from the start line" in note for note in sentences(result.notes)))
 
 
 def test_chord_is_less_certain_than_it_looks(judged: Any) -> None:
@@ -64,12 +66,12 @@ def test_run_up_line_without_its_run_up_is_less_certain(judged: Any) -> None:
     known = judged(TRAVEL.format("20 m", veer + ", run-up: 0 m"))[VEER]
     unknown = judged(TRAVEL.format("20 m", veer))[VEER]
     assert unknown.uncertainty > known.uncertainty
-    assert "run-up is not stated" in " ".join(unknown.notes)
+    assert "run-up is not stated" in said(unknown)
 
 
 def test_large_veer_only_says_much(judged: Any) -> None:
     result = judged(TRAVEL.format("20 m", "{toward: left, offset: 5.9 m}"), dimensions=True)[VEER]
-    assert "only says that it was much" in " ".join(result.notes)
+    assert "only says that it was much" in said(result)
     # ε = 2·gauge·offset/distance² is the least it can be (conftest: 2.4 m gauge): whoever corrects veers less
     assert set(result.computed) == {"speed-difference-at-least"}
     assert result.computed["speed-difference-at-least"].value == pytest.approx(-2 * 2.4 * 5.9 / 400, rel=0.01)
@@ -89,7 +91,7 @@ def test_veer_without_a_limit_and_a_gauge_is_less_certain(judged: Any) -> None:
     known = judged(reading, machine="  engine-speed: 1900 rpm", dimensions=True)[VEER]
     unknown = judged(reading, machine="  engine-speed: 1900 rpm")[VEER]
     assert (known.verdict, unknown.verdict) == ("fail", "near")
-    assert "gauge is not stated" in " ".join(unknown.notes)
+    assert "gauge is not stated" in said(unknown)
     much = judged(TRAVEL.format("20 m", "{toward: right, offset: 4 m}"), machine="  engine-speed: 1900 rpm")[VEER]
     assert (much.verdict, much.basis) == ("fail", "twin")
 
@@ -100,7 +102,7 @@ def test_cooling_part_of_a_drift(judged: Any) -> None:
     drift = result["drift/boom-cylinder"]
     assert drift.value == pytest.approx(0.009)
     assert drift.computed["cooling"].value == pytest.approx(0.00196)
-    assert "22 % of what it moved" in " ".join(drift.notes)
+    assert "22 % of what it moved" in said(drift)
     # 2 cylinders of 120 mm: A = 226.2 cm²; Q = A·(9 − 1.96) mm / 5 min (conservation of volume)
     area = 2 * math.pi * 0.06**2
     assert drift.computed["leakage"].value == pytest.approx(area * (0.009 - 0.00196) / 300)
@@ -119,7 +121,7 @@ def test_rod_side_holds_what_is_left_of_the_stroke(judged: Any) -> None:
     assert drift["drift/arm-cylinder"].computed["cooling"].value == pytest.approx(0.0007 * 0.8 * 4)
     unknown = judged(DRIFT.format("arm-cylinder", "9 mm", 55, 51) + ", extension: 700 mm")["drift/arm-cylinder"]
     assert "cooling" not in unknown.computed
-    assert "cannot be said" in " ".join(unknown.notes)
+    assert "is not known" in said(unknown)
 
 
 def test_half_the_stroke_where_the_extension_was_not_measured(judged: Any) -> None:
@@ -132,15 +134,15 @@ def test_half_the_stroke_where_the_extension_was_not_measured(judged: Any) -> No
 
 def test_drift_that_is_all_cooling_leaves_one_step(judged: Any) -> None:
     drift = judged(DRIFT.format("boom-cylinder", "3 mm", 60, 50) + ", extension: 1000 mm", dimensions=True)
-    said = drift["drift/boom-cylinder"]
-    assert "all of what it moved" in " ".join(said.notes)
-    assert said.computed["leakage"].value == 0
-    assert said.evidence.e == pytest.approx(math.log(1 / 3))  # one step of 1 mm
+    cooled = drift["drift/boom-cylinder"]
+    assert "all of what it moved" in said(cooled)
+    assert cooled.computed["leakage"].value == 0
+    assert cooled.evidence.e == pytest.approx(math.log(1 / 3))  # one step of 1 mm
 
 
 def test_warming_hides_drift(judged: Any) -> None:
     drift = judged(DRIFT.format("boom-cylinder", "3 mm", 50, 55) + ", extension: 1000 mm")["drift/boom-cylinder"]
-    assert "hides about 3.5 mm" in " ".join(drift.notes)
+    assert "hides about 3.5 mm" in said(drift)
     assert drift.evidence.e == pytest.approx(math.log((0.003 + 0.0007 * 1.0 * (5 - 4)) / 0.003))
 
 

@@ -15,6 +15,7 @@ from oilpath.documents.sheet import Sheet
 from oilpath.flow import Measured, Result
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.testkind import Instrument
+from tests.saying import said
 from tests.steps import judge
 
 BOOM = "test: cycle-time, function: boom-raise, times: [{}]"
@@ -116,17 +117,22 @@ def test_lower_limit_alone(judged: Any) -> None:
 
 def test_evidence_is_the_ratio_to_new(judged: Any) -> None:
     result = judged(BOOM.format("4.8 s, 4.7 s, 4.8 s"))["cycle-time/boom-raise"]
-    said = result.evidence
-    assert said.e == pytest.approx(math.log(result.value / 4.2))
-    assert said.u == pytest.approx(result.uncertainty / result.value)
-    assert (said.result, said.observe, said.load, said.scale) == (result.id, "function-time", "cycle", "ratio")
-    assert said.keys["function"] == "boom-raise"
+    evidence = result.evidence
+    assert evidence.e == pytest.approx(math.log(result.value / 4.2))
+    assert evidence.u == pytest.approx(result.uncertainty / result.value)
+    assert (evidence.result, evidence.observe, evidence.load, evidence.scale) == (
+        result.id,
+        "function-time",
+        "cycle",
+        "ratio",
+    )
+    assert evidence.keys["function"] == "boom-raise"
 
 
 def test_evidence_where_only_the_maximum_is_known_is_as_uncertain_as_the_guess(judged: Any) -> None:
-    said = judged("test: case-drain, part: pump-1, flow: 9 L/min")["case-drain/pump-1"].evidence
-    assert said.e == pytest.approx(math.log(9 / (24 * 0.4)))
-    assert said.u > 0.5
+    evidence = judged("test: case-drain, part: pump-1, flow: 9 L/min")["case-drain/pump-1"].evidence
+    assert evidence.e == pytest.approx(math.log(9 / (24 * 0.4)))
+    assert evidence.u > 0.5
 
 
 def test_load_case_names_the_range(judged: Any) -> None:
@@ -137,7 +143,7 @@ def test_load_case_names_the_range(judged: Any) -> None:
 def test_no_limit_no_dimensions_no_verdict(judged: Any) -> None:
     result = judged(BOOM.format("4.8 s"), machine="  engine-speed: 1900 rpm")["cycle-time/boom-raise"]
     assert (result.verdict, result.basis, result.probability_out, result.evidence) == ("unjudged", None, None, None)
-    assert "states no limit" in " ".join(result.notes)
+    assert "states no limit" in said(result)
     assert result.value == 4.8
 
 

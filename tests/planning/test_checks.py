@@ -8,6 +8,7 @@ import pytest
 from oilpath.bench import bench_for
 from oilpath.documents.machine import Machine
 from oilpath.flow import Group, NextCheck, Plan, PlanStep, Ranking, ReadingResult, Result, check_result
+from oilpath.flow.notes import Named, note
 from oilpath.knowledge.base import Knowledge
 from oilpath.planning import advise
 from oilpath.planning.checks import LEAST_BITS, MOST_CHECKS, cost
@@ -136,7 +137,7 @@ def test_the_plan_is_a_tree_of_distributions(weak_group: Ranking, machine: Machi
 
     assert plan.first is not None
     assert look(plan.first, 1.0, ()) == pytest.approx(plan.expected_minutes)
-    assert plan.remarks[0].startswith("The plan comes down to one part in ")
+    assert plan.remarks[0].id == "comes-down-to-one-part"
 
 
 def test_one_part_that_stands_out_needs_no_plan(ranking_of: RankingOf, machine: Machine, knowledge: Knowledge) -> None:
@@ -144,7 +145,8 @@ def test_one_part_that_stands_out_needs_no_plan(ranking_of: RankingOf, machine: 
         ranking_of((PUMP, 0.6), (("pump.damaged", "pump-1"), 0.36)), (), bench_for(machine, knowledge)
     )
     assert plan == Plan(None, None, plan.remarks)
-    assert "One part stands out already: pump.worn at pump-1; pump.damaged at pump-1." in plan.remarks[0]
+    left = (Named("cause", "pump.worn", "pump-1"), Named("cause", "pump.damaged", "pump-1"))
+    assert plan.remarks == (note("one-part-already", causes=left),)
     # What would confirm it is still offered.
     assert found
 
@@ -154,7 +156,8 @@ def test_causes_that_no_check_parts_are_said_plainly(
 ) -> None:
     found, plan = plan_checks(ranking_of((NONE, 0.55)), (), bench_for(machine, knowledge))
     assert found == ()
-    assert plan == Plan(None, None, ("No check that is left tells apart: none at machine; unknown at machine.",))
+    left = (Named("cause", "none", "machine"), Named("cause", "unknown", "machine"))
+    assert plan == Plan(None, None, (note("no-check-tells-apart", causes=left),))
 
 
 def test_what_was_made_is_not_offered_again(weak_group: Ranking, machine: Machine, knowledge: Knowledge) -> None:

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from oilpath.bench import bench_for
 from oilpath.flow import RankedCause, Ranking, Result, Suspicion, Suspicions, TreeNode
+from oilpath.flow.notes import Filled
 from oilpath.planning.troubleshooting import SMALL, troubleshooting_tree
 from tests.reports.sample import CAUSES, CHECKS, KNOWLEDGE, MACHINE, RESULTS, ranked, result, timed
 
@@ -123,7 +124,7 @@ def test_one_side_slow_both_ways() -> None:
 
 def test_a_rule_can_lay_a_sign_to_a_part() -> None:
     sign = result("sign/foamy-oil", True, None, "fail")
-    laid = Suspicion("foam", "finding", "tank.low-level", "tank", "foam", ("sign/foamy-oil",))
+    laid = Suspicion("foam", "finding", "tank.low-level", "tank", Filled("foam"), ("sign/foamy-oil",))
     root = tree((sign,), (ranked("tank.low-level", "tank", "Low level", 0.6), LEFT), laid)
     assert shared_of(root, "Hydraulic tank") == "Foamy oil"
     assert shared_of(root, "Left travel motor") == "Not shown by any result that is out"

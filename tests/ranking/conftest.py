@@ -9,6 +9,7 @@ import pytest
 from oilpath.bench import bench_for
 from oilpath.documents.machine import Machine
 from oilpath.flow import Evidence, ReadingResult, Result, Suspicion
+from oilpath.flow.notes import Filled
 from oilpath.knowledge.base import Knowledge
 from oilpath.physics.predictions import Predictions
 from tests import shipped
@@ -99,4 +100,4 @@ def sheet_of(model: Predictions, find: Find) -> SheetOf:
 
 def finding(rule: str, cause: str, part: str, likelihood: float | None, *evidence: str) -> Suspicion:
     kind: Any = "finding" if likelihood else "pattern"
-    return Suspicion(rule, kind, cause, part, "because", evidence or ("sign/noise",), likelihood)
+    return Suspicion(rule, kind, cause, part, Filled("because"), evidence or ("sign/noise",), likelihood)

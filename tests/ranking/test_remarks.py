@@ -1,6 +1,7 @@
 """Rules and ranking side by side."""
 
 from oilpath.flow import RankedCause, Suspicions, Weight
+from oilpath.flow.notes import Named, note
 from oilpath.ranking.remarks import MOST, came_to_nothing, remarks
 
 from .conftest import finding
@@ -16,7 +17,8 @@ def test_a_suspicion_that_comes_to_nothing_is_told_with_what_speaks_against_it()
     assert came_to_nothing(present, told) == (("pump.worn", "pump-1"),)
     against = {("pump.worn", "pump-1"): ((), (Weight("swing-time/left", -9.0),))}
     said = remarks([cause("pump.worn", "pump-1", 0.001)], told, against)
-    assert said == ("pump.worn at pump-1: suspected by a rule, but swing-time/left speaks against it.",)
+    worn = Named("cause", "pump.worn", "pump-1")
+    assert said == (note("suspected-but", cause=worn, result=Named("result", "swing-time/left")),)
     assert remarks([cause("pump.worn", "pump-1", 0.001)], told, {("pump.worn", "pump-1"): ((), ())}) == ()
 
 
@@ -28,7 +30,8 @@ def test_a_rule_of_which_one_suspicion_leads_has_done_its_work() -> None:
 def test_what_speaks_against_a_cause_is_no_suspicion() -> None:
     told = Suspicions((finding("r", "pump.worn", "pump-1", 0.2),))
     assert came_to_nothing({("pump.worn", "pump-1"): 0.001}, told) == ()
-    assert remarks([cause("pump.worn", "pump-1", 0.5)], told, {}) == ("pump.worn at pump-1: not foreseen by a rule.",)
+    said = remarks([cause("pump.worn", "pump-1", 0.5)], told, {})
+    assert said == (note("not-foreseen", cause=Named("cause", "pump.worn", "pump-1")),)
 
 
 def test_remarks_stay_few() -> None:

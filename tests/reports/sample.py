@@ -36,6 +36,7 @@ from oilpath.flow import (
     sign_result,
 )
 from oilpath.flow.ids import read_id
+from oilpath.flow.notes import Amount, Filled, Quote, note
 from oilpath.knowledge.base import Caution, Knowledge, Priors
 from oilpath.knowledge.cause import Cause
 from oilpath.knowledge.check import Check, Sign
@@ -294,6 +295,12 @@ def result(id_: str, value: float | bool | str, unit: str | None, verdict: Any, 
     return made
 
 
+COOLING = note(
+    "cooling-is-a-part", length=Amount(0.002, "length"), spread=Amount(0.001, "length"),
+    by=Amount(4.0, "temperature-difference"), share=Amount(0.22, "ratio"),
+)  # fmt: skip
+
+
 def timed(id_: str, value: float, top: float, new: float, verdict: Any, out: float, **more: Any) -> Any:
     more = {"uncertainty": 0.08, "count": 3, "basis": "limit", "new": new, "max": top, "probability_out": out, **more}
     return result(id_, value, "s", verdict, **more)
@@ -319,11 +326,11 @@ RESULTS = (
         "drift/boom-cylinder", 9, "mm", "pass", uncertainty=0.0008, count=1, new=3, max=12, basis="limit",
         deviation="high", probability_out=0.02,
         computed={"leakage": Computed(from_unit(3.4, "mL/min"), "flow", from_unit(0.5, "mL/min"))},
-        notes=("about 2 mm of it is cooling of the oil",),
+        notes=(COOLING,),
     ),
     result(
         "drift/bucket-cylinder", 21, "mm", "invalid", uncertainty=0.0008, count=1, max=12, basis="limit",
-        notes=("held for 2 min; three minutes at least are wanted",),
+        notes=(note("code-says", says=Quote("held for 2 min; three minutes at least are wanted")),),
     ),
     result(
         "travel-veer/forward/high", -0.4, "m", "pass", uncertainty=0.07, count=1, min=-1.2, max=1.2, basis="limit",
@@ -414,12 +421,12 @@ GROUPS = (
 SUSPICIONS = (
     Suspicion(
         "one-pump-slow", "pattern", "pump.worn", "pump-1",
-        "what main pump 1 feeds is slow while its stall pressure is in order",
+        Filled("what $pump feeds is slow while its stall pressure is in order", (("pump", "pump-1"),)),
         ("cycle-time/bucket-curl", "cycle-time/bucket-dump", "stall-pressure/pump-1/bucket-curl"),
     ),
     Suspicion(
         "one-pump-slow", "pattern", "regulator.stuck-low", "pump-1-regulator",
-        "what main pump 1 feeds is slow while its stall pressure is in order",
+        Filled("what $pump feeds is slow while its stall pressure is in order", (("pump", "pump-1"),)),
         ("cycle-time/bucket-curl", "cycle-time/bucket-dump"),
     ),
 )  # fmt: skip
@@ -463,7 +470,7 @@ PLAN = Plan(
         ),
     ),
     64.7,
-    ("the pump is taken off only after its flow has proved it",),
+    (note("rule-warns", says=Quote("the pump is taken off only after its flow has proved it")),),
 )  # fmt: skip
 
 NASTY = (
@@ -497,7 +504,9 @@ DIAGNOSIS = Diagnosis(
     ),
     not_measured=("swing time, left and right", "pilot pressure"),
     cautions=("never-feel-for-leaks",),
-    warnings=("The automatic idle is not stated: the times are judged as if it were off.",),
+    warnings=(
+        note("rule-warns", says=Quote("The automatic idle is not stated: the times are judged as if it were off.")),
+    ),
     knowledge_version=KNOWLEDGE.version,
     tool_version="0.1.0",
 )

@@ -8,9 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from oilpath import load_knowledge
-from oilpath.flow import ReadingResult
-from oilpath.reports.names import Titles, counted, listed, safe
+from oilpath.reports.names import counted, listed, safe
 
 
 @pytest.mark.parametrize(
@@ -54,32 +52,3 @@ def test_lists_and_counts() -> None:
     assert listed(["a", "b", "c"]) == "a, b and c"
     assert counted(1, "result") == "1 result"
     assert counted(2, "other cause") == "2 other causes"
-
-
-RESULTS = tuple(
-    ReadingResult(id_, id_.split("/")[0], keys, "pass", 1.0, None)
-    for id_, keys in (
-        ("cycle-time/arm-in", {"function": "arm-in"}),
-        ("drift/arm-cylinder", {"cylinder": "arm-cylinder"}),
-        ("pilot-pressure", {}),
-    )
-)
-
-
-@pytest.mark.parametrize(
-    ("text", "told"),
-    [
-        ("but cycle-time/arm-in speaks against it.", "but “Cycle time, arm in” speaks against it."),
-        ("against: cycle-time/arm-in@cold", "against: “Cycle time, arm in, the same with cold oil”"),
-        ("slower than drift/arm-cylinder (9 mm)", "slower than “Cylinder drift, arm cylinder” (9 mm)"),
-        ("no result: drift/arm-cylinder-left", "no result: drift/arm-cylinder-left"),
-        ("but pilot-pressure speaks against it", "but “Pilot pressure” speaks against it"),
-        ("plain words and/or others", "plain words and/or others"),
-    ],
-)  # fmt: skip
-def test_results_within_text_by_their_titles(text: str, told: str) -> None:
-    titles = Titles(load_knowledge())
-    cold = ReadingResult(
-        "cycle-time/arm-in@cold", "cycle-time", {"function": "arm-in"}, "unjudged", 1.0, None, variant="cold"
-    )
-    assert titles.told(text, [*RESULTS, cold]) == told

@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from oilpath.flow import Diagnosis
+from oilpath.flow.notes import Named, note
 from oilpath.reports.page import lay_out
 from oilpath.reports.plain import columns
 from oilpath.reports.text import render, to_text
@@ -83,12 +84,18 @@ def test_without_the_machine() -> None:
     assert MACHINE.name in to_text(DIAGNOSIS, Words(KNOWLEDGE))
 
 
+SETTING = note("not-stated", conditions=("working-setting",))
+
+
 def test_a_note_of_several_results_is_said_once() -> None:
-    noted = tuple(replace(entry, notes=("setting not stated", entry.id)) for entry in DIAGNOSIS.results[1:4])
+    noted = tuple(
+        replace(entry, notes=(SETTING, note("not-compared-invalid", other=Named("result", entry.id))))
+        for entry in DIAGNOSIS.results[1:4]
+    )
     text = " ".join(to_text(replace(SOUND, results=noted), WORDS).split())
-    assert text.count("setting not stated") == 1
-    assert "3 results: setting not stated" in text
-    assert "Cycle time, boom lower: “Cycle time, boom lower”" in text
+    assert text.count("not stated: working setting") == 1
+    assert "3 results: not stated: working setting; judged as if it had been right" in text
+    assert "Cycle time, boom lower: not compared: “Cycle time, boom lower” is invalid" in text
 
 
 def test_where_most_readings_are_not_valid_that_is_said_first() -> None:

@@ -12,8 +12,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from oilpath.flow import Computed
+from oilpath.flow.notes import Amount, Between, Named, Note, OfTest, Quote, Stretch, note
 from oilpath.reports.json_ import to_data
 from oilpath.reports.markdown import to_markdown
+from oilpath.reports.notes import Sayer
 from oilpath.reports.order import to_order
 from oilpath.reports.text import to_text
 from oilpath.reports.why import why
@@ -64,27 +66,51 @@ def test_figures_beside_a_result(computed: Computed, si: str, us: str) -> None:
     assert US.computed("x", computed) == f"x {us}"
 
 
+WINDOW = Between(273.15 + 50, 273.15 + 60, "temperature")
+
+
 @pytest.mark.parametrize(
-    ("note", "us"),
+    ("said", "us"),
     [
-        ("oil at 22 °C, 50 °C to 60 °C is demanded", "oil at 71.6 °F, 122 °F to 140 °F is demanded"),
-        ("about 2 mm (± 1 mm) by 4 K, 22 % of it", "about 0.0787 in (± 0.0394 in) by 7.2 °F, 22 % of it"),
-        ("limit for distance of 20 m scaled to 10 m", "limit for distance of 65.6 ft scaled to 32.8 ft"),
-        ("slower than stall-pressure/pump-1/arm-in (34.3 MPa)", "slower than stall-pressure/pump-1/arm-in (4975 psi)"),
-        ("oil 50 to 60 °C", "oil 122 to 140 °F"),
-        ("after 3 min at 1900 rpm, 3 turns", "after 3 min at 1900 rpm, 3 turns"),
-        ("5 m² of 3 kW/h in 12-5 m or 1.2.3 mm", "5 m² of 3 kW/h in 12-5 m or 1.2.3 mm"),
+        (
+            note("oil-too-cold", oil=Amount(273.15 + 22, "temperature"), window=WINDOW),
+            "oil at 71.6 °F, 122 to 140 °F is demanded; warm the oil up and repeat",
+        ),
+        (
+            note(
+                "cooling-is-a-part", length=Amount(0.002, "length"), spread=Amount(0.001, "length"),
+                by=Amount(4.0, "temperature-difference"), share=Amount(0.22, "ratio"),
+            ),
+            "about 0.0787 in (± 0.0394 in) can be cooling of the oil by 7.2 °F, 22 % of what it moved; the limit is for"
+            " the value as measured",
+        ),
+        (
+            note("limit-scaled", limit=Stretch(20.0, "distance", "length"), made=Stretch(10.0, "distance", "length")),
+            "limit for a distance of 65.6 ft scaled to a distance of 32.8 ft",
+        ),
+        (
+            note("limit-scaled", limit=Stretch(300.0, "hold", "time"), made=Stretch(3.0, "turns", None)),
+            "limit for a hold of 5 min scaled to 3 turns",
+        ),
+        (
+            note(
+                "more-than-plain", by=OfTest(0.7e6, "stall-pressure", difference=True),
+                other=Named("result", "stall-pressure/pump-1/bucket-curl"), value=OfTest(34.3e6, "stall-pressure"),
+            ),
+            "102 psi more than “Stall pressure, main pump 1, bucket curl” (4975 psi); not compared with a limit",
+        ),
+        (
+            note("not-comparable", key="pump-speed", own=Amount(30.0, "rotation"), theirs=Amount(31.0, "rotation")),
+            "not comparable: pump speed 1800 rpm, 1860 rpm in the earlier readings; repeat with the same pump speed",
+        ),
+        (
+            # other people's text stays as it is
+            note("code-says", says=Quote("Pressure above 35 MPa")), "Pressure above 35 MPa",
+        ),
     ],
 )  # fmt: skip
-def test_notes(note: str, us: str) -> None:
-    result = RESULTS["drift/boom-cylinder"]
-    assert US.note(note, result) == us
-    assert WORDS.note(note, result) == note
-
-
-def test_what_the_machine_file_says_of_a_code_stays_as_it_is() -> None:
-    code = RESULTS["code/520201-4"]
-    assert US.note("Pressure above 35 MPa", code) == "Pressure above 35 MPa"
+def test_notes(said: Note, us: str) -> None:
+    assert Sayer(US, DIAGNOSIS.results).say(said) == us
 
 
 def test_severity() -> None:

@@ -20,7 +20,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from oilpath.flow import Fact, Suspicions
+from oilpath.flow import Fact, RuleWarning, Suspicions
+from oilpath.flow.notes import Filled
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.compile import read_knowledge
 from oilpath.knowledge.rule import Condition, Rule, Term, fill_in, read_term, slots_for
@@ -96,7 +97,7 @@ def test_conditions_join_through_a_variable() -> None:
     slow, stall = group("pump", "pump-1", "all-out", "r1"), group("stall", "pump-1", "none-out", "r2")
     said = suspect((*PARTS, slow, stall), known)
     assert brief(said) == [("a-rule", "pump.worn", "pump-1", ("r1", "r2"))]
-    assert said.suspicions[0].because == "pump 1 is slow."
+    assert said.suspicions[0].because == Filled("$pump is slow.", (("pump", "pump-1"),))
     assert suspect((*PARTS, slow, group("stall", "pump-2", "none-out")), known) == Suspicions()
 
 
@@ -194,7 +195,7 @@ def test_pitfalls_warn_once_and_suspect_nothing() -> None:
         {"fact": "finding", "test": "drift", "state": "invalid"}, kind="pitfall", suspect=[], warn="Hold it longer."
     )
     facts = [finding("drift", "invalid", f"r{number}", cylinder=f"c-{number}") for number in range(2)]
-    assert suspect(facts, kb_with(warns)) == Suspicions((), ("Hold it longer.",))
+    assert suspect(facts, kb_with(warns)) == Suspicions((), (RuleWarning("a-rule", Filled("Hold it longer.")),))
 
 
 def test_no_facts_and_no_rules_say_nothing() -> None:

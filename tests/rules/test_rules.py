@@ -16,7 +16,7 @@ from oilpath.kbcheck.cases import said_of
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.check import SignFile
 from oilpath.knowledge.compile import read_knowledge
-from oilpath.knowledge.rule import Rule, RuleCase, read_term
+from oilpath.knowledge.rule import Rule, RuleCase, read_term, variables_in
 from oilpath.problems import Problems
 from oilpath.rules.engine import engine_limits, suspect
 from oilpath.rules.facts import relate
@@ -50,9 +50,7 @@ def test_the_case_fires_the_rule(rule: Rule, case: RuleCase, kb: Knowledge) -> N
     said = said_of(case, kb)
     mine = [suspicion for suspicion in said.suspicions if suspicion.rule == rule.id]
     if rule.kind == "pitfall":
-        assert rule.warn is not None
-        start = rule.warn.partition("$")[0]
-        assert any(warning.startswith(start) for warning in said.warnings)
+        assert any(warning.rule == rule.id for warning in said.warnings)
         return
     found = {f"{suspicion.cause} at {suspicion.part}" for suspicion in mine}
     assert found
@@ -60,7 +58,7 @@ def test_the_case_fires_the_rule(rule: Rule, case: RuleCase, kb: Knowledge) -> N
     for suspicion in mine:
         assert suspicion.evidence
         assert set(suspicion.evidence) <= set(case.results)
-        assert "$" not in suspicion.because
+        assert {name for name, _ in suspicion.because.words} == set(variables_in(suspicion.because.text))
         assert (suspicion.likelihood is None) == (suspicion.kind == "pattern")
 
 
@@ -68,8 +66,7 @@ def test_the_case_fires_the_rule(rule: Rule, case: RuleCase, kb: Knowledge) -> N
 def test_the_case_does_not_fire_the_rule(rule: Rule, case: RuleCase, kb: Knowledge) -> None:
     said = said_of(case, kb)
     assert [suspicion for suspicion in said.suspicions if suspicion.rule == rule.id] == []
-    if rule.warn is not None:
-        assert not any(warning.startswith(rule.warn.partition("$")[0]) for warning in said.warnings)
+    assert [warning for warning in said.warnings if warning.rule == rule.id] == []
 
 
 # ------------------------------------------------------------- the rules as a whole

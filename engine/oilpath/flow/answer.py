@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
+from oilpath.flow.notes import Filled, Note
 from oilpath.flow.results import Result
 
 if TYPE_CHECKING:
@@ -32,7 +33,7 @@ class Suspicion:
     kind: Literal["pattern", "finding"]
     cause: str
     part: str
-    because: str
+    because: Filled
     evidence: tuple[str, ...]
     likelihood: float | None = None
 
@@ -43,11 +44,19 @@ class Suspicion:
 
 
 @dataclass(frozen=True, slots=True)
+class RuleWarning:
+    """A pitfall that a rule warns of."""
+
+    rule: str
+    says: Filled
+
+
+@dataclass(frozen=True, slots=True)
 class Suspicions:
     """All that the rules said of one sheet."""
 
     suspicions: tuple[Suspicion, ...] = ()
-    warnings: tuple[str, ...] = ()
+    warnings: tuple[RuleWarning, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +122,7 @@ class Ranking:
     causes: tuple[RankedCause, ...]
     groups: tuple[Group, ...]
     sets: tuple[CauseSet, ...]
-    remarks: tuple[str, ...] = ()
+    remarks: tuple[Note, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +185,7 @@ class Plan:
 
     first: PlanStep | None
     expected_minutes: float | None
-    remarks: tuple[str, ...] = ()
+    remarks: tuple[Note, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,7 +232,7 @@ class Diagnosis:
     tree: TreeNode
     not_measured: tuple[str, ...]
     cautions: tuple[str, ...]
-    warnings: tuple[str, ...]
+    warnings: tuple[Note, ...]
     knowledge_version: str
     tool_version: str
     replaced: tuple[Replaced, ...] = ()

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from typing import Literal, TypeAlias
 
 from oilpath.flow import ids
+from oilpath.flow.notes import Note
 
 Verdict = Literal["pass", "near", "fail", "invalid", "unjudged"]
 Basis = Literal["limit", "estimate", "baseline", "twin"]
@@ -54,7 +55,7 @@ class _Common:
     test: str
     keys: Mapping[str, str]
     verdict: Verdict
-    notes: tuple[str, ...] = field(default=(), kw_only=True)
+    notes: tuple[Note, ...] = field(default=(), kw_only=True)
     variant: str = field(default=ids.STANDARD, kw_only=True)
     together_with: tuple[str, ...] = field(default=(), kw_only=True)
 

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 from oilpath.documents.machine import Machine
 from oilpath.documents.sheet import Conditions, Sheet
+from oilpath.flow.notes import Amount, Between, Note, OfTest, Quote, Value, note
 from oilpath.judging.comparable import alike
 from oilpath.judging.conditions import CORRECTED, GRAVITY_LED, demands, stated
 from oilpath.judging.limits import WIDE, Standard
@@ -21,7 +22,6 @@ from oilpath.judging.measured import Case
 from oilpath.knowledge.testkind import Leakage
 from oilpath.physics.formulas.oil import viscosity_ratio
 from oilpath.uncertainty import combine, rectangular
-from oilpath.units import figure, show
 
 ACTION = 3.0  # standard deviations from the mean: action limits of a Shewhart chart, ISO 7870-2
 _REFERENCE = 273.15 + 55  # [K] oil temperature for which leakage is stated, where the circuit names none
@@ -51,7 +51,7 @@ class Baseline:
     deviation: float
     count: int
     ratio: bool
-    notes: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
     corrected: tuple[str, ...] = ()
 
     def beyond(self, deviations: float) -> float:
@@ -66,23 +66,23 @@ def same_machine(sheet: Sheet) -> tuple[Sheet, ...]:
     return tuple(one for one in sheet.earlier if not _differing(sheet, one))
 
 
-def baseline_warnings(sheet: Sheet) -> tuple[str, ...]:
+def baseline_warnings(sheet: Sheet) -> tuple[Note, ...]:
     """What is odd about the earlier sheets: another machine (not used), a later time."""
-    found: list[str] = []
+    found: list[Note] = []
     for one in sheet.earlier:
         other = _differing(sheet, one)
         if other:
-            found.append(f"baseline {one.name} is not used: its {' and '.join(other)} differs from this sheet's")
+            found.append(note("baseline-of-another-machine", sheet=Quote(one.name), differing=tuple(other)))
         elif _later(one, sheet):
-            found.append(f"baseline {one.name} is no earlier sheet: its hours or date lie after this one's")
+            found.append(note("baseline-is-later", sheet=Quote(one.name)))
     return tuple(found)
 
 
 def _differing(sheet: Sheet, other: Sheet) -> list[str]:
     pairs = {
-        "machine's name": (sheet.machine.name, other.machine.name),
-        "unit number": (sheet.unit_number, other.unit_number),
-        "serial number": (sheet.serial_number, other.serial_number),
+        "machine-name": (sheet.machine.name, other.machine.name),
+        "unit-number": (sheet.unit_number, other.unit_number),
+        "serial-number": (sheet.serial_number, other.serial_number),
     }
     return [what for what, (a, b) in pairs.items() if a is not None and b is not None and a.strip() != b.strip()]
 
@@ -141,19 +141,23 @@ def find_baseline(
     return Baseline(mean, u * mean if ratio else u, deviation, count, ratio, _notes(speeds, oils), corrected)
 
 
-def _notes(speeds: list[tuple[float, float]], oils: list[tuple[float, float]]) -> tuple[str, ...]:
+def _notes(speeds: list[tuple[float, float]], oils: list[tuple[float, float]]) -> tuple[Note, ...]:
     """What the earlier readings were worked out for; pairs of past and present value."""
-    made: list[str] = []
-    wanted: list[str] = []
-    for pairs, quantity, of in ((speeds, "rotation", "engine"), (oils, "temperature", "oil")):
-        if pairs:
-            low, high = (end(past for past, _ in pairs) for end in (min, max))
-            least = f"{show(low, quantity, 4).rpartition(' ')[0]} to " if low < high else ""
-            made.append(f"{of} at {least}{show(high, quantity, 4)}")
-            wanted.append(show(pairs[0][1], quantity, 4))
-    if not made:
-        return ()
-    return (f"earlier readings, made with {' and '.join(made)}, worked out for {' and '.join(wanted)}",)
+    made: list[Note] = []
+    if speeds:
+        made.append(note("converted-from-other-speed", past=_ends(speeds, "rotation"), now=_now(speeds, "rotation")))
+    if oils:
+        made.append(note("converted-from-other-oil", past=_ends(oils, "temperature"), now=_now(oils, "temperature")))
+    return tuple(made)
+
+
+def _ends(pairs: list[tuple[float, float]], quantity: str) -> Between:
+    past = [before for before, _ in pairs]
+    return Between(min(past), max(past), quantity)
+
+
+def _now(pairs: list[tuple[float, float]], quantity: str) -> Amount:
+    return Amount(pairs[0][1], quantity)
 
 
 def from_baseline(case: Case, baseline: Baseline) -> Standard:
@@ -161,44 +165,29 @@ def from_baseline(case: Case, baseline: Baseline) -> Standard:
     sides = case.kind.limits.sides
     low = baseline.beyond(-ACTION) if sides in ("lower", "both") else None
     high = baseline.beyond(ACTION) if sides in ("upper", "both") else None
-    count = baseline.count
-    readings = "one earlier reading" if count == 1 else f"{count} earlier readings"
-    note = f"no limit: judged by {readings} of this machine when it was sound, {_shown(baseline, case)} on average"
+    mean = OfTest(baseline.mean, case.reading.test)
+    if baseline.count == 1:
+        says = note("judged-by-one-earlier-reading", mean=mean)
+    else:
+        says = note("judged-by-earlier-readings", count=baseline.count, mean=mean)
     return Standard(
         "baseline", baseline.mean, low, high, u=baseline.u, reference=baseline.mean, reference_u=baseline.u,
-        notes=(note, *baseline.notes), corrected=baseline.corrected,
+        notes=(says, *baseline.notes), corrected=baseline.corrected,
     )  # fmt: skip
 
 
-def beside_limit(case: Case, baseline: Baseline) -> str:
+def beside_limit(case: Case, baseline: Baseline) -> Note:
     """What the earlier readings say where the machine's own limit judges."""
-    moved = case.value - baseline.mean
-    if baseline.ratio:
-        amount = f"{figure(100 * abs(moved) / baseline.mean, 2)} %"
-    else:
-        quantity = case.kind.quantity or "ratio"
-        difference = "temperature-difference" if quantity == "temperature" else quantity
-        unit = case.kind.unit if difference == quantity else None
-        amount = show(abs(moved), difference, 2, unit)
+    moved, mean = case.value - baseline.mean, OfTest(baseline.mean, case.reading.test)
     apart = math.log(case.value / baseline.mean) if baseline.ratio and case.value > 0 else moved
     own = case.u / baseline.mean if baseline.ratio else case.u
     open_ = baseline.u / baseline.mean if baseline.ratio else baseline.u
-    far = abs(apart) > ACTION * combine(baseline.deviation, own, open_)
-    what = (
-        f"{amount} {'more' if moved > 0 else 'less'}, beyond what its readings scatter"
-        if far
-        else "no change to speak of"
-    )
-    return f"when it was sound this machine showed {_shown(baseline, case)}: {what}"
-
-
-def _shown(baseline: Baseline, case: Case) -> str:
-    if case.kind.quantity is None:
-        return figure(baseline.mean)
-    if case.kind.more_is == "right":  # the sign says a side
-        side = case.kind.more_is if baseline.mean > 0 else case.kind.less_is
-        return f"{show(abs(baseline.mean), case.kind.quantity, 3, case.kind.unit)} {side}"
-    return show(baseline.mean, case.kind.quantity, 3, case.kind.unit)
+    if abs(apart) <= ACTION * combine(baseline.deviation, own, open_):
+        return note("unchanged-since-sound", mean=mean)
+    by: Value = OfTest(abs(moved), case.reading.test, difference=True)
+    if baseline.ratio:
+        by = Amount(abs(moved) / baseline.mean, "ratio")
+    return note("more-than-when-sound" if moved > 0 else "less-than-when-sound", mean=mean, by=by)
 
 
 def amount_factor(case: Case, other: Case) -> float | None:

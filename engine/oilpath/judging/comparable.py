@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
+from oilpath.flow.notes import Amount, Note, note
 from oilpath.judging.measured import Case
-from oilpath.units import show
 
 
 def alike(case: Case, other: Case) -> bool:
@@ -35,8 +35,7 @@ def compared_or_invalid(case: Case, others: Iterable[Case]) -> Case:
     return replace(case, check=replace(case.check, faults={**case.check.faults, **faults}))
 
 
-def _says(case: Case, other: Case, key: str) -> str:
-    quantity = case.kind.keys[key].quantity or "ratio"
-    own, theirs = (show(one.reading.figures[key], quantity, 4) for one in (case, other))
-    word = key.replace("-", " ")
-    return f"not comparable: {word} {own}, {theirs} in the earlier readings; repeat with the same {word}"
+def _says(case: Case, other: Case, key: str) -> Note:
+    quantity = case.kind.keys[key].quantity
+    own, theirs = (Amount(one.reading.figures[key], quantity) for one in (case, other))
+    return note("not-comparable", key=key, own=own, theirs=theirs)

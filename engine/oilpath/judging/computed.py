@@ -11,6 +11,7 @@ from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
 from oilpath.flow import Computed
+from oilpath.flow.notes import Amount, Between, Note, note
 from oilpath.judging.conditions import GRAVITY_LED
 from oilpath.judging.estimates import area_at, end_area, least_shares, pump_flow, regeneration_gain, supply_flow
 from oilpath.judging.measured import Case
@@ -19,12 +20,11 @@ from oilpath.physics.formulas.cylinder import flow_for_time, force
 from oilpath.physics.formulas.pump import hydraulic_power
 from oilpath.physics.formulas.travel import ground_speed, swing_speed, track_speed
 from oilpath.uncertainty import combine
-from oilpath.units import figure
 
 if TYPE_CHECKING:
     from oilpath.bench import Bench
 
-Shown = tuple[dict[str, Computed], tuple[str, ...]]
+Shown = tuple[dict[str, Computed], tuple[Note, ...]]
 
 # Standard uncertainties as shares, from memory.
 _STROKE = 0.02  # the way that is timed: without the cushion it is a little shorter than the stroke
@@ -55,7 +55,7 @@ def _function(case: Case, bench: Bench, engine_speed: float | None) -> Shown:
     flow = flow_for_time(area, data.stroke, case.raw)
     shown = {"flow": _figure(flow, "flow", case, _STROKE)}
     if function.gravity >= GRAVITY_LED:
-        return shown, ("its weight moves it: the flow may be more than the pumps give",)
+        return shown, (note("weight-moves-it"),)
     rules, name = case.kind.estimate, case.reading.keys["function"]
     efficiency, losses = _EFFICIENCY, _LOSSES
     if isinstance(rules, Estimate):
@@ -66,13 +66,12 @@ def _function(case: Case, bench: Bench, engine_speed: float | None) -> Shown:
     gain = regeneration_gain(name, bench.circuit)
     shown["flow-due"] = Computed(due, "flow", due * combine(_DISPLACEMENT, losses))
     shown["share-of-flow-due"] = _figure(flow * (1 - gain) / due, "ratio", case, _STROKE, _DISPLACEMENT, losses)
-    notes, led_back = [], figure(100 * gain, 2)
+    notes = []
     if gain:
-        notes.append(f"{led_back} % of the flow is taken to come back from the other end, not from the pumps")
+        notes.append(note("flow-led-back", share=Amount(gain, "ratio")))
     if less := list(least_shares(function, bench.machine)):
-        share = figure(100 * math.prod(one for one, _ in less), 2)
-        why = " and ".join(words for _, words in less)
-        notes.append(f"a sound one takes {share} to 100 % of the flow due, as {why}")
+        share = math.prod(one for one, _ in less)
+        notes.append(note("sound-takes-less", share=Between(share, 1.0, "ratio"), why=tuple(why for _, why in less)))
     return shown, tuple(notes)
 
 
@@ -114,7 +113,7 @@ def _stall(case: Case, bench: Bench, engine_speed: float | None) -> Shown:
         return shown, ()
     power = hydraulic_power(case.raw, full * corner)
     shown["power"] = _figure(power, "power", case, _DISPLACEMENT, _LOSSES, _TORQUE)
-    return shown, ("power as a typical torque limit of this kind of machine leaves it",)
+    return shown, (note("power-under-usual-torque-limit"),)
 
 
 def _pressure(case: Case, bench: Bench, engine_speed: float | None) -> Shown:

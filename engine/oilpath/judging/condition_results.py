@@ -10,9 +10,9 @@ from typing import Any
 from oilpath.documents.sheet import Conditions, Reading, Sheet
 from oilpath.flow import ConditionFigure, ConditionResult, ConditionWord, Evidence, Verdict
 from oilpath.flow.ids import result_id
+from oilpath.flow.notes import Amount, Note, note
 from oilpath.judging.conditions import ConditionCheck, Demands, Window, outside, speed_window
 from oilpath.knowledge.testkind import TestKind
-from oilpath.units import figure
 
 _TEST = "condition"
 _SPEED_UNCERTAINTY = 0.005  # share; display or hand tachometer, from memory
@@ -50,16 +50,15 @@ def _engine_speed(sheet: Sheet, made: list[Made], kind: TestKind | None) -> Cond
             ((one.wanted.speed, one.wanted.speed_window) for one in asked if one.wanted.speed_window), (None, None)
         )
     if speed is None or window is None:
-        note = "the machine file states no test speed of the engine, so times are judged as measured"
-        return _figure("engine-speed", values[0], "rotation", "unjudged", notes=(note,))
+        return _figure("engine-speed", values[0], "rotation", "unjudged", notes=(note("no-test-speed"),))
     value = max(values, key=lambda one: abs(one - speed))
     side = outside(value, window)
     invalid = sum("engine-speed" in one.check.faults for one in asked)
     notes = []
     if value != values[0]:
-        notes.append("stated with a reading; other readings were made at other speeds")
+        notes.append(note("other-readings-at-other-speeds"))
     if side:
-        notes.append(f"{figure(100 * value / speed)} % of the test speed")
+        notes.append(note("share-of-test-speed", share=Amount(value / speed, "ratio")))
     if invalid:
         notes.append(_invalid(invalid))
     evidence = None
@@ -131,8 +130,8 @@ def _distance(value: float, window: Window) -> float:
     return max(low - value if low is not None else -math.inf, value - high if high is not None else -math.inf)
 
 
-def _invalid(count: int) -> str:
-    return f"{count} reading{'s are' if count > 1 else ' is'} invalid for it"
+def _invalid(count: int) -> Note:
+    return note("makes-readings-invalid", count=count)
 
 
 def _id(name: str) -> str:

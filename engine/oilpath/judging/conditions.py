@@ -13,10 +13,11 @@ from dataclasses import dataclass
 
 from oilpath.documents.machine import Demand, Machine
 from oilpath.documents.sheet import Conditions, Reading, Sheet
+from oilpath.flow.notes import Amount, Between, Note, Stretch, note
 from oilpath.knowledge.applicability import has_any
 from oilpath.knowledge.testkind import TestKind
 from oilpath.uncertainty import rectangular
-from oilpath.units import figure, parse, show
+from oilpath.units import parse
 
 ACCEPTED = 0.03  # share of the test speed within which a value is taken as it is
 CORRECTED = 0.07  # share within which it is corrected
@@ -26,10 +27,10 @@ _HAIR = 1e-9  # rounding of converted units must not decide
 Window = tuple[float | None, float | None]
 NO_NEEDS: Mapping[str, tuple[str, ...]] = {}
 
-_WORDS: Mapping[str, str] = {
-    "attachment": "repeat with the attachment as demanded",
-    "auto-idle": "set the automatic idle as demanded and repeat",
-    "working-setting": "choose the working setting as demanded and repeat",
+_WRONG: Mapping[str, str] = {
+    "attachment": "attachment-wrong",
+    "auto-idle": "auto-idle-wrong",
+    "working-setting": "working-setting-wrong",
 }
 
 
@@ -55,12 +56,12 @@ class ConditionCheck:
     measured value into the one at test speed, u_ratio is the uncertainty that this adds, as a share.
     """
 
-    faults: Mapping[str, str]
+    faults: Mapping[str, Note]
     missing: tuple[str, ...]
     factor: float
     u_ratio: float
     corrected: tuple[str, ...]
-    notes: tuple[str, ...]
+    notes: tuple[Note, ...]
 
 
 def demands(
@@ -142,7 +143,7 @@ def check(
     wanted = demands(reading.test, kind, sheet.machine, waived)
     asked_for = demands(reading.test, kind, sheet.machine, waived, needs)
     given = stated(reading, sheet)
-    faults: dict[str, str] = {}
+    faults: dict[str, Note] = {}
     missing: list[str] = []
 
     temperature = reading.figures.get(wanted.oil_temperature_from or "", given.oil_temperature)
@@ -158,12 +159,12 @@ def check(
             if name in asked_for.words:
                 missing.append(name)
         elif word not in accepted:
-            faults[name] = f"{_plain(name)} {word}, {' or '.join(accepted)} is demanded; {_WORDS[name]}"
+            faults[name] = note(_WRONG[name], word=word, accepted=accepted)
     for key, least in wanted.least.items():
         if key in reading.figures and reading.figures[key] < least * (1 - _HAIR):
             quantity = kind.keys[key].quantity
-            made, asked = _least(reading.figures[key], quantity), _least(least, quantity)
-            faults[key] = f"{key} {made}, at least {asked} is demanded; repeat with {asked} or more"
+            made, asked = (Stretch(value, key, quantity) for value in (reading.figures[key], least))
+            faults[key] = note("too-little", made=made, asked=asked)
 
     effect = _Effect()
     if wanted.engine_speed:
@@ -176,7 +177,7 @@ def check(
                 faults["engine-speed"] = effect.fault
     notes = list(effect.notes)
     if missing:
-        notes.append(f"not stated: {', '.join(_plain(name) for name in missing)}; judged as if it had been right")
+        notes.append(note("not-stated", conditions=tuple(missing)))
     return ConditionCheck(faults, tuple(missing), effect.factor, effect.u_ratio, effect.corrected, tuple(notes))
 
 
@@ -185,8 +186,8 @@ class _Effect:
     factor: float = 1.0
     u_ratio: float = 0.0
     corrected: tuple[str, ...] = ()
-    notes: tuple[str, ...] = ()
-    fault: str | None = None
+    notes: tuple[Note, ...] = ()
+    fault: Note | None = None
 
 
 def _speed_effect(
@@ -194,21 +195,21 @@ def _speed_effect(
 ) -> _Effect:
     """What an engine speed beside the test speed does to a value of this kind, for a group with its gravity share."""
     share = speed / test
-    text = f"engine at {show(speed, 'rotation', 4)}, {figure(share * 100)} % of the test speed"
     if window[0] * (1 - _HAIR) <= speed <= window[1] * (1 + _HAIR):
         return _Effect()
+    at, of = Amount(speed, "rotation"), Amount(share, "ratio")
     if abs(share - 1) > CORRECTED + _HAIR:
-        return _Effect(fault=f"{text}; bring it to the test speed, or find out why it does not reach it, and repeat")
+        return _Effect(fault=note("engine-speed-wrong", speed=at, share=of))
     if kind.speed_power == 0:
-        return _Effect(notes=(f"{text}: judged as measured",))
+        return _Effect(notes=(note("engine-speed-does-not-matter", speed=at, share=of),))
     off = abs(math.log(share))
     name, gravity = group
     if gravity >= GRAVITY_LED or name in kind.uncorrected_groups:
         # Anything from no effect to the whole of it.
-        notes = (f"{text}: not corrected for it, as weight sets most of the time, less certain",)
+        notes = (note("engine-speed-not-corrected", speed=at, share=of),)
         return _Effect(u_ratio=rectangular(off), notes=notes)
     factor = share**kind.speed_power
-    notes = (f"{text}: the value is the one at test speed, {figure(factor, 4)} times the measured one, less certain",)
+    notes = (note("engine-speed-corrected", speed=at, share=of, factor=Amount(factor)),)
     # A move that power or a restriction limits follows engine speed by half or less.
     return _Effect(factor=factor, u_ratio=rectangular(off / 2), corrected=("engine-speed",), notes=notes)
 
@@ -218,12 +219,12 @@ def _group(reading: Reading, sheet: Sheet) -> tuple[str | None, float]:
     return (function.group, function.gravity) if function is not None else (None, 0.0)
 
 
-def _temperature_fault(value: float, window: Window) -> str | None:
+def _temperature_fault(value: float, window: Window) -> Note | None:
     side = outside(value, window)
     if side == 0:
         return None
-    todo = "warm the oil up and repeat" if side < 0 else "let the oil cool and repeat"
-    return f"oil at {show(value, 'temperature')}, {window_words(window)} is demanded; {todo}"
+    oil, wanted = Amount(value, "temperature"), Between(*window, "temperature")
+    return note("oil-too-cold" if side < 0 else "oil-too-hot", oil=oil, window=wanted)
 
 
 def outside(value: float, window: Window) -> int:
@@ -232,21 +233,3 @@ def outside(value: float, window: Window) -> int:
     if low is not None and value < low - abs(low) * _HAIR:
         return -1
     return 1 if high is not None and value > high + abs(high) * _HAIR else 0
-
-
-def window_words(window: Window) -> str:
-    """A window of temperatures in words."""
-    low, high = window
-    if low is not None and high is not None:
-        return f"{show(low, 'temperature')} to {show(high, 'temperature')}"
-    if low is not None:
-        return f"at least {show(low, 'temperature')}"
-    return f"at most {show(high, 'temperature')}" if high is not None else "any"
-
-
-def _least(value: float, quantity: str | None) -> str:
-    return show(value, quantity, unit="min" if quantity == "time" else None) if quantity else figure(value)
-
-
-def _plain(name: str) -> str:
-    return name.replace("-", " ")

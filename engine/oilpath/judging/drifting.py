@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING
 
 from oilpath.documents.machine import Machine
 from oilpath.flow import Computed
+from oilpath.flow.notes import Amount, Note, note
 from oilpath.judging.estimates import FALL_USUAL, area_at
 from oilpath.judging.measured import Case
 from oilpath.physics.formulas.holding import cooling_shrinkage, cooling_shrinkage_uncertainty, leakage_from_drift
 from oilpath.uncertainty import combine
-from oilpath.units import figure, show
 
 if TYPE_CHECKING:
     from oilpath.bench import Bench
@@ -33,7 +33,7 @@ class Drift:
     beyond: float
     """cooling part beyond the usual fall, which a limit for values as measured already holds [m]"""
     computed: dict[str, Computed]
-    notes: tuple[str, ...]
+    notes: tuple[Note, ...]
 
 
 def drift(case: Case, bench: Bench) -> Drift | None:
@@ -48,10 +48,7 @@ def drift(case: Case, bench: Bench) -> Drift | None:
         column = _column(name, figures.get(keys.column), bench.machine)
         fall = start - end
         if column is None or abs(fall) > 100:
-            notes.append(
-                f"the oil's temperature fell by {show(fall, 'temperature-difference')}: what part of the drift that is "
-                "cannot be said, as the length of the oil column is not known (state the extension)"
-            )
+            notes.append(note("cooling-not-known", fall=Amount(fall, "temperature-difference")))
         else:
             length, spread = column
             cooling = cooling_shrinkage(length, fall)
@@ -60,7 +57,7 @@ def drift(case: Case, bench: Bench) -> Drift | None:
                 abs(cooling) * spread / length,
             )
             beyond = cooling - math.copysign(min(abs(cooling), cooling_shrinkage(length, FALL_USUAL)), cooling)
-            notes.append(_words(cooling, u, case.raw, fall))
+            notes.append(_says(cooling, u, case.raw, fall))
     computed = {} if cooling is None else {"cooling": Computed(cooling, "length", u)}
     held = bench.machine.circuit.holds.get(name)
     area = area_at(name, held.loaded, bench) if held is not None else None
@@ -75,16 +72,15 @@ def drift(case: Case, bench: Bench) -> Drift | None:
     return Drift(cooling, u, beyond, computed, tuple(notes))
 
 
-def _words(cooling: float, u: float, moved: float, fall: float) -> str:
+def _says(cooling: float, u: float, moved: float, fall: float) -> Note:
     if cooling < 0:
-        warmed = show(-fall, "temperature-difference")
-        return f"the oil warmed by {warmed}, which hides about {show(-cooling, 'length', 2)} of drift"
-    text = f"about {show(cooling, 'length', 2)} (± {show(u, 'length', 2)}) can be cooling of the oil by "
-    text += show(fall, "temperature-difference")
+        by = Amount(-fall, "temperature-difference")
+        return note("warming-hides-drift", by=by, hidden=Amount(-cooling, "length"))
+    by, length, spread = Amount(fall, "temperature-difference"), Amount(cooling, "length"), Amount(u, "length")
     share = cooling / moved if moved > 0 else math.inf
     if share >= 1:
-        return f"{text}, all of what it moved"
-    return f"{text}, {figure(100 * share, 2)} % of what it moved; the limit is for the value as measured"
+        return note("cooling-is-all", by=by, length=length, spread=spread)
+    return note("cooling-is-a-part", by=by, length=length, spread=spread, share=Amount(share, "ratio"))
 
 
 def _column(name: str, extension: float | None, machine: Machine) -> tuple[float, float] | None:

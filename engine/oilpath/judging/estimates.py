@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from oilpath.documents.machine import Machine
+from oilpath.flow.notes import Amount, Named, Note, Quote, note
 from oilpath.judging.conditions import GRAVITY_LED
 from oilpath.judging.limits import Standard
 from oilpath.judging.measured import Case
@@ -23,7 +24,6 @@ from oilpath.physics.formulas.cylinder import annulus_area, area_ratio, cap_area
 from oilpath.physics.formulas.holding import cooling_shrinkage, drift_from_leakage
 from oilpath.physics.formulas.pump import delivered_flow
 from oilpath.uncertainty import combine
-from oilpath.units import figure, show
 
 if TYPE_CHECKING:
     from oilpath.bench import Bench
@@ -34,26 +34,28 @@ from memory"""
 _MERGED = 0.1  # standard uncertainty (share) of what the second pump adds; how far it opens is the maker's, from memory
 
 
-def from_dimensions(case: Case, bench: Bench) -> tuple[Standard | None, tuple[str, ...]]:
+def from_dimensions(case: Case, bench: Bench) -> tuple[Standard | None, tuple[Note, ...]]:
     """An estimate of the value and of the worst that would pass, or None with the reason where there is none."""
     rules = case.kind.estimate
     if rules is None:
-        return None, ((f"no estimate: {case.kind.no_estimate}",) if case.kind.no_estimate else ())
+        return None, ((note("no-estimate", why=Quote(case.kind.no_estimate)),) if case.kind.no_estimate else ())
     if isinstance(rules, Creep):
         return _drift(case, bench, rules)
     shares: dict[str, str] = {}
-    found, spread, lacking = None, 0.0, "its pump's displacement and the engine's test speed are not both known"
+    found: float | None = None
+    spread = 0.0
+    lacking: Note | None = note("no-estimate", why=note("pump-or-speed-not-known"))
     if case.function is not None:
         found, spread, lacking = _stroke(case.reading.keys["function"], case.function, bench, rules.efficiency)
         shares = {"estimated": case.kind.observe}
     else:
         found = pump_flow(case.reading.keys.get("at", "").removesuffix("-outlet"), bench.machine, rules.efficiency)
     if found is None:
-        return None, ((f"no estimate: {lacking}",) if lacking else ())
+        return None, ((lacking,) if lacking is not None else ())
     share = combine(rules.uncertainty, spread)
     # What all functions share (how far the pumps give what is stated) is scatter of its own; half is each one's.
     own_u = found * combine(spread, rules.uncertainty / 2) if shares else found * share
-    notes = (f"the estimate is sure to ± {figure(100 * share, 2)} %",)
+    notes = (note("estimate-sure-to", share=Amount(share, "ratio")),)
     lower = case.kind.limits.sides == "lower"
     least, most = (found * (1 - rules.allowance), None) if lower else (None, found * (1 + rules.allowance))
     return Standard(
@@ -62,7 +64,7 @@ def from_dimensions(case: Case, bench: Bench) -> tuple[Standard | None, tuple[st
     ), ()  # fmt: skip
 
 
-def _drift(case: Case, bench: Bench, rules: Creep) -> tuple[Standard | None, tuple[str, ...]]:
+def _drift(case: Case, bench: Bench, rules: Creep) -> tuple[Standard | None, tuple[Note, ...]]:
     """Drift from the oil that leaves the loaded end, x = Q·t/A, and the usual cooling of half a stroke of oil.
 
     A spool's leakage goes with its diameter, that with the root of the flow it passes, and that with the cylinder's
@@ -75,18 +77,21 @@ def _drift(case: Case, bench: Bench, rules: Creep) -> tuple[Standard | None, tup
     hold = case.reading.figures.get(case.kind.limits.per or "")
     area = area_at(name, held.loaded, bench) if held is not None else None
     if held is None or area is None or data is None or not hold:
-        return None, ("no estimate: bore and rod of the cylinder are not known",)
+        return None, (note("no-estimate", why=note("bore-not-known")),)
     valve = held.valve
     size = math.sqrt(area / rules.area)
     leaving, worst = (rules.spool if valve is None else rules.holding_valve) * size, rules.worst * size
     cooling = cooling_shrinkage((data.stroke or 0.0) / 2, FALL_USUAL)
     new, most = (drift_from_leakage(area, leakage, hold) + cooling for leakage in (leaving, worst))
     own = combine((new - cooling) * math.log(rules.factor) / math.sqrt(2), cooling / 2)
-    past = "the spool, no holding valve being in its way" if valve is None else f"the {graph.title(valve)}"
+    past = note("past-the-spool") if valve is None else note("past-the-valve", valve=Named("part", valve))
+    usual, most_flow = Amount(leaving, "flow"), Amount(worst, "flow")
     notes = (
-        f"the estimate is sure to a factor of {figure(rules.factor, 2)}: usually {show(leaving, 'flow', 2, 'mL/min')} "
-        f"leave the {held.loaded} end past {past}, {show(worst, 'flow', 2, 'mL/min')} at most",
-    )
+        note(
+            "estimate-sure-to-factor", factor=Amount(rules.factor), usual=usual, most=most_flow, end=held.loaded,
+            past=past,
+        ),
+    )  # fmt: skip
     return Standard(
         "estimate", new, None, most, reference=new, reference_u=own, shares={"estimated": case.kind.observe},
         notes=notes, factor=rules.factor,
@@ -142,7 +147,7 @@ def supply_flow(name: str, bench: Bench, efficiency: float, engine_speed: float 
     return sum(known) if known and len(known) == len(flows) else None
 
 
-def _stroke(name: str, function: Function, bench: Bench, efficiency: float) -> tuple[float | None, float, str]:
+def _stroke(name: str, function: Function, bench: Bench, efficiency: float) -> tuple[float | None, float, Note | None]:
     """Time [s] of one full stroke, its own uncertainty as a share, and what is lacking where there is none.
 
     Filled at the cap end it takes A·s/Q, with regeneration down to (1 − gain) of that, and longer where it may take
@@ -152,30 +157,30 @@ def _stroke(name: str, function: Function, bench: Bench, efficiency: float) -> t
     machine, graph = bench.machine, bench.circuit
     area, data = end_area(function, bench), machine.parts.get(function.actuator)
     if name not in graph.functions or function.end is None:
-        return None, 0.0, ""
+        return None, 0.0, None
     if function.gravity >= GRAVITY_LED:
-        return None, 0.0, "weight and the valve in its way set this time, not the pumps"
+        return None, 0.0, note("no-estimate", why=note("weight-sets-the-time"))
     flow = supply_flow(name, bench, efficiency)
     if area is None or data is None or data.stroke is None or data.bore is None:
-        return None, 0.0, "bore, rod and stroke of the cylinder are not all known"
+        return None, 0.0, note("no-estimate", why=note("cylinder-not-known"))
     if flow is None:
-        return None, 0.0, "the displacement of its pumps and the engine's test speed are not all known"
+        return None, 0.0, note("no-estimate", why=note("pumps-or-speed-not-known"))
     rooms = [-math.log(share) for share, _ in least_shares(function, machine)]
     rooms.append(math.log(1 - regeneration_gain(name, graph)))
     merged = _MERGED if len(graph.pumps(name)) > 1 else 0.0
     time = float(stroke_time(area, data.stroke, flow)) * math.exp(math.fsum(rooms) / 2)
-    return time, combine(merged, *(abs(room) / math.sqrt(12) for room in rooms)), ""
+    return time, combine(merged, *(abs(room) / math.sqrt(12) for room in rooms)), None
 
 
-def least_shares(function: Function, machine: Machine) -> Iterator[tuple[float, str]]:
-    """What may let a sound function take less than its pumps give: the least share each leaves, and in words.
+def least_shares(function: Function, machine: Machine) -> Iterator[tuple[float, Note]]:
+    """What may let a sound function take less than its pumps give: the least share each leaves, and why.
 
     Filled at the rod end, the cap end gives back the area ratio φ times what goes in; at 1/φ no more than the pumps
     give passes the spool. A section may be built for less than the pump gives (`section-share` of the circuit).
     """
     data = machine.parts.get(function.actuator)
     if function.end == "rod" and data is not None and data.bore and data.rod and data.rod < data.bore:
-        yield 1 / float(area_ratio(data.bore, data.rod)), "the other end gives back more than goes in"
+        yield 1 / float(area_ratio(data.bore, data.rod)), note("other-end-gives-back-more")
     least = machine.circuit.values.get("section-share", 1.0)
     if 0 < least < 1:
-        yield least, "its section may be built for less than the pump gives"
+        yield least, note("section-built-for-less")

@@ -9,9 +9,9 @@ from dataclasses import dataclass, field
 from oilpath.documents.machine import Limit, Machine
 from oilpath.documents.sheet import Reading
 from oilpath.flow import Basis
+from oilpath.flow.notes import Note, Stretch, note
 from oilpath.knowledge.testkind import TestKind
 from oilpath.uncertainty import rectangular
-from oilpath.units import figure, show
 
 WIDE = 0.15  # standard uncertainty (share) of a limit scaled to e times its hold; drifts are not steady, from memory
 
@@ -33,7 +33,7 @@ class Standard:
     reference: float | None = None
     reference_u: float = 0.0
     difference: float | None = None
-    notes: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
     corrected: tuple[str, ...] = ()
     """conditions for which what it is held against was worked out"""
     shares: Mapping[str, str] = field(default_factory=dict)
@@ -60,7 +60,7 @@ def _holds(limit: Limit, kind: TestKind, reading: Reading, machine: Machine) -> 
     return function is not None and function.group in groups
 
 
-def from_limit(reading: Reading, machine: Machine) -> tuple[Standard | None, tuple[str, ...]]:
+def from_limit(reading: Reading, machine: Machine) -> tuple[Standard | None, tuple[Note, ...]]:
     """The standard that the machine's limits set for a reading, or None with the reason where one cannot be scaled."""
     kind = reading.kind
     limit = choose(reading.test, kind, reading, machine, lambda one: not (one.new is one.min is one.max is None))
@@ -74,14 +74,14 @@ def from_limit(reading: Reading, machine: Machine) -> tuple[Standard | None, tup
     spread = WIDE * abs(math.log(factor)) * widest if kind.limits.scaling == "proportional-wide" else 0.0
     reference, u = reference_of(kind, new, low, high)
     if low is None and high is None:
-        notes = (*notes, "only the value of a new machine is known, so there is no limit to judge by")
+        notes = (*notes, note("only-new-is-known"))
     differing = choose(reading.test, kind, reading, machine, lambda one: one.max_difference is not None)
     return Standard(
         "limit", new, low, high, spread, 0.0, reference, u, differing.max_difference if differing else None, notes
     ), ()  # fmt: skip
 
 
-def scale_factor(limit: Limit, reading: Reading) -> tuple[float | None, tuple[str, ...]]:
+def scale_factor(limit: Limit, reading: Reading) -> tuple[float | None, tuple[Note, ...]]:
     """By what a limit is multiplied for the reading's hold, distance or turns, and a note; None: it cannot be."""
     rules = reading.kind.limits
     per = rules.per
@@ -91,20 +91,12 @@ def scale_factor(limit: Limit, reading: Reading) -> tuple[float | None, tuple[st
     if math.isclose(own, limit.per, rel_tol=1e-9):
         return 1.0, ()
     quantity = reading.kind.keys[per].quantity
-    asked, made = _amount(limit.per, per, quantity), _amount(own, per, quantity)
+    asked, made = Stretch(limit.per, per, quantity), Stretch(own, per, quantity)
     for key, word in rules.unscaled.items():
         if reading.keys.get(key) == word:
-            note = f"{key} {word}: the limit for {asked} cannot be scaled to {made}; repeat with {asked}"
-            return None, (note,)
-    wide = ", less certain" if rules.scaling == "proportional-wide" else ""
-    return own / limit.per, (f"limit for {asked} scaled to {made}{wide}",)
-
-
-def _amount(value: float, key: str, quantity: str | None) -> str:
-    if quantity is None:
-        return f"{figure(value)} {key}"
-    unit = "min" if quantity == "time" else "m" if quantity == "length" else None
-    return f"{'a ' if quantity == 'time' else ''}{key} of {show(value, quantity, unit=unit)}"
+            return None, (note("limit-cannot-be-scaled", key=key, word=word, limit=asked, made=made),)
+    wide = rules.scaling == "proportional-wide"
+    return own / limit.per, (note("limit-scaled-less-sure" if wide else "limit-scaled", limit=asked, made=made),)
 
 
 def reference_of(

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from oilpath.documents.sheet import Reading, Sheet
 from oilpath.flow import Computed, ReadingResult, Result
+from oilpath.flow.notes import Note, note
 from oilpath.judging.baselines import (
     Baseline,
     Earlier,
@@ -69,7 +70,7 @@ class _Judging:
         self.machine = sheet.machine
         self.made: list[Made] = []
         self.cases: dict[str, Case] = {}
-        self.veers: dict[str, tuple[Case, tuple[str, ...]]] = {}
+        self.veers: dict[str, tuple[Case, tuple[Note, ...]]] = {}
         self.standards: dict[str, Standard | None] = {}
         self.earlier = tuple(Earlier(one, self._earlier_cases(one)) for one in same_machine(sheet))
 
@@ -124,29 +125,31 @@ class _Judging:
         self.standards[case.reading.id] = standard
         return judged(case, standard, self.thresholds, computed=beside, notes=(*told, *notes), taken_off=taken_off)
 
-    def _standard(self, case: Case) -> tuple[Standard | None, tuple[str, ...]]:
+    def _standard(self, case: Case) -> tuple[Standard | None, tuple[Note, ...]]:
         """The machine's limit, else its earlier readings, else an estimate from dimensions, else the sheet's twin."""
         standard, notes = from_limit(case.reading, self.machine)
         past = find_baseline(case, self.sheet, self.earlier)
         if past is not None:
             standard, more = _with_baseline(case, standard, past)
             return standard, (*notes, *more)
-        why: tuple[str, ...] = ()
+        why: tuple[Note, ...] = ()
         if standard is None and not notes:
             standard, why = from_dimensions(case, self.bench)
         if standard is None:
             twin = twin_of(case, self.cases, self.machine.circuit)
             standard = from_twin(case, twin) if twin is not None else None
         if standard is None and not notes:
-            notes = ("the machine file states no limit for it", *why)
+            notes = (note("no-limit"), *why)
         return standard, notes
 
     def _compared(
-        self, case: Case, cases: Mapping[str, Case], *, beside: Mapping[str, Computed], notes: tuple[str, ...]
+        self, case: Case, cases: Mapping[str, Case], *, beside: Mapping[str, Computed], notes: tuple[Note, ...]
     ) -> ReadingResult:
-        told, says = compared(case, cases) if case.usable else ((), None)
-        result = judged(case, None, self.thresholds, computed=beside, notes=(*notes, *told))
-        return dataclasses.replace(result, evidence=says)
+        if not case.usable:
+            return judged(case, None, self.thresholds, computed=beside, notes=notes)
+        says, evidence = compared(case, cases)
+        result = judged(case, None, self.thresholds, computed=beside, notes=(*notes, says))
+        return dataclasses.replace(result, evidence=evidence)
 
     def _veer(self, travel: Reading) -> ReadingResult:
         case, notes = self.veers[travel.id]
@@ -163,7 +166,7 @@ class _Judging:
         return judged(case, standard, self.thresholds, computed=beside, notes=notes, figures=figures)
 
 
-def _with_baseline(case: Case, standard: Standard | None, past: Baseline) -> tuple[Standard, tuple[str, ...]]:
+def _with_baseline(case: Case, standard: Standard | None, past: Baseline) -> tuple[Standard, tuple[Note, ...]]:
     """A limit of the machine stays what judges, with the earlier readings beside it; else they judge."""
     if standard is not None and standard.basis == "limit" and not (standard.min is None and standard.max is None):
         return standard, (beside_limit(case, past),)

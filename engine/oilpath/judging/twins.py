@@ -6,13 +6,13 @@ import dataclasses
 from collections.abc import Iterator, Mapping
 
 from oilpath.flow import ReadingResult, Result
+from oilpath.flow.notes import Amount, Named, OfTest, note
 from oilpath.judging.limits import Standard
 from oilpath.judging.measured import Case
 from oilpath.judging.verdicts import Thresholds
 from oilpath.knowledge.circuit import Circuit
-from oilpath.knowledge.testkind import TestKey, TestKind
+from oilpath.knowledge.testkind import TestKey
 from oilpath.uncertainty import combine, probability_out
-from oilpath.units import figure, show
 
 
 def twin_of(case: Case, cases: Mapping[str, Case], circuit: Circuit, *, first: bool = False) -> Case | None:
@@ -84,14 +84,15 @@ def from_twin(case: Case, twin: Case) -> Standard | None:
     step = rules.tolerance * other if ratio else rules.tolerance
     worse = case.value > other if higher else case.value < other
     limit = other + step if higher else other - step
-    note = f"no limit: compared with its twin {twin.reading.id}"
+    counterpart = Named("result", twin.reading.id)
     # Both are held against the better one, and where that lies is not known: the pair says how it differs, no more.
     shares = {"twins": "|".join(sorted((case.reading.id, twin.reading.id)))}
     low, high = (None, limit) if higher else (limit, None)
     if worse:
-        return Standard("twin", other, low, high, u=u, reference=other, shares=shares, notes=(note,))
-    note += ", the worse of the two; both may be off"
-    return Standard("twin", None, low, high, u=u, reference=case.value, shares=shares, notes=(note,))
+        says = note("compared-with-counterpart", other=counterpart)
+        return Standard("twin", other, low, high, u=u, reference=other, shares=shares, notes=(says,))
+    says = note("counterpart-is-worse", other=counterpart)
+    return Standard("twin", None, low, high, u=u, reference=case.value, shares=shares, notes=(says,))
 
 
 def _amount(case: Case) -> float:
@@ -136,15 +137,12 @@ def _compared(result: ReadingResult, case: Case, twin: Case, allowed: float, thr
     if thresholds.verdict(probability) == "pass":
         return result
     highest = max(probability, result.probability_out or 0.0)
-    word = case.kind.more_is if worse_high else case.kind.less_is
-    sure = "" if thresholds.verdict(probability) == "fail" else " perhaps"
-    note = f"{figure(100 * apart)} % {word}er than {twin.reading.id} ({say(twin.value * scale, twin.kind)}),"
-    note += f"{sure} more than the {figure(100 * allowed)} % by which the two may differ"
+    says = note(
+        "differs-from-counterpart" if thresholds.verdict(probability) == "fail" else "may-differ-from-counterpart",
+        by=Amount(apart, "ratio"), way=(case.kind.more_is if worse_high else case.kind.less_is) or "",
+        other=Named("result", twin.reading.id), value=OfTest(twin.value * scale, twin.reading.test),
+        allowed=Amount(allowed, "ratio"),
+    )  # fmt: skip
     return dataclasses.replace(
-        result, verdict=thresholds.verdict(highest), probability_out=highest, notes=(*result.notes, note)
+        result, verdict=thresholds.verdict(highest), probability_out=highest, notes=(*result.notes, says)
     )
-
-
-def say(value: float, kind: TestKind) -> str:
-    """A value of a test in its own unit."""
-    return show(value, kind.quantity, 4, kind.unit) if kind.quantity else figure(value)

@@ -6,11 +6,10 @@ import math
 from collections.abc import Mapping
 
 from oilpath.flow import Evidence
+from oilpath.flow.notes import Amount, Named, Note, OfTest, note
 from oilpath.judging.measured import Case
-from oilpath.judging.twins import say
 from oilpath.judging.verdicts import evidence_of
 from oilpath.uncertainty import combine
-from oilpath.units import figure, show
 
 STANDARD = "standard"
 
@@ -33,34 +32,36 @@ def plain_of(case: Case, cases: Mapping[str, Case]) -> Case | None:
     return None
 
 
-def compared(case: Case, cases: Mapping[str, Case]) -> tuple[tuple[str, ...], Evidence | None]:
+def compared(case: Case, cases: Mapping[str, Case]) -> tuple[Note, Evidence | None]:
     """What to say of a variant beside its plain reading, and the evidence in it.
 
     Functions worked at the same time give no evidence: what they take depends on the levers.
     """
     plain = plain_of(case, cases)
     if plain is None:
-        return ("nothing to compare it with: no plain reading of the same test on the sheet",), None
+        return note("nothing-to-compare-with"), None
+    named = Named("result", plain.reading.id)
     if not plain.usable:
-        return (f"not compared: {plain.reading.id} is invalid",), None
+        return note("not-compared-invalid", other=named), None
     scale = _scale(case, plain)
     if scale is None:
-        return (f"not compared: {plain.reading.id} was made over another stretch from rest",), None
+        return note("not-compared-other-stretch", other=named), None
     other, u = plain.value * scale, plain.u * scale
-    shown = f"{plain.reading.id} ({say(other, case.kind)})"
+    value = OfTest(other, case.reading.test)
     alone = case.reading.variant == STANDARD
     if case.kind.scale == "offset":
         apart = case.value - other
-        note = f"{_apart(apart, case)} than {shown}; not compared with a limit"
-        return (note,), None if alone else evidence_of(case, apart, combine(case.u, u))
+        by = OfTest(abs(apart), case.reading.test, difference=True)
+        says = note("more-than-plain" if apart > 0 else "less-than-plain", by=by, other=named, value=value)
+        return says, None if alone else evidence_of(case, apart, combine(case.u, u))
     floor = max(case.resolution / 2, 0.0)
     mine, theirs = max(case.value, floor), max(other, floor)
     if mine <= 0 or theirs <= 0:
-        return (f"not compared with {shown}: no ratio to zero",), None
-    note = f"{figure(mine / theirs)} times {shown}; not compared with a limit"
+        return note("no-ratio-to-plain", other=named, value=value), None
+    says = note("times-plain", factor=Amount(mine / theirs), other=named, value=value)
     if alone:
-        return (note,), None
-    return (note,), evidence_of(case, math.log(mine / theirs), combine(case.u / mine, u / theirs))
+        return says, None
+    return says, evidence_of(case, math.log(mine / theirs), combine(case.u / mine, u / theirs))
 
 
 def _scale(case: Case, plain: Case) -> float | None:
@@ -72,11 +73,3 @@ def _scale(case: Case, plain: Case) -> float | None:
     if any(reading.keys.get(key) == word for key, word in rules.unscaled.items() for reading in both):
         return None
     return own / other
-
-
-def _apart(apart: float, case: Case) -> str:
-    quantity, unit = case.kind.quantity or "ratio", case.kind.unit
-    if quantity == "temperature":
-        quantity, unit = "temperature-difference", None
-    word = "more" if apart > 0 else "less"
-    return f"{show(abs(apart), quantity, 3, unit)} {word}"

@@ -8,13 +8,13 @@ from oilpath.documents.machine import Machine
 from oilpath.documents.sheet import InstrumentData, Reading, Sheet
 from oilpath.flow import Computed
 from oilpath.flow.ids import placed_by, result_id
+from oilpath.flow.notes import Amount, Note, note
 from oilpath.judging.conditions import ConditionCheck
 from oilpath.judging.limits import Standard, choose
 from oilpath.judging.measured import Case, instrument_of, resolution, systematic
 from oilpath.knowledge.testkind import TestKind
 from oilpath.physics.formulas.travel import speed_difference, veer_offset
 from oilpath.uncertainty import combine, rectangular
-from oilpath.units import figure, show
 
 # Tracks of a sound machine may differ by this share of their speed before it shows as more than soil; from memory.
 _TRACKS_DIFFER = 0.015
@@ -33,7 +33,7 @@ def veer_reading(reading: Reading, test: str, kind: TestKind) -> Reading:
     )  # fmt: skip
 
 
-def measure_veer(sheet: Sheet, reading: Reading, check: ConditionCheck) -> tuple[Case, tuple[str, ...]]:
+def measure_veer(sheet: Sheet, reading: Reading, check: ConditionCheck) -> tuple[Case, tuple[Note, ...]]:
     """The offset from the starting direction, and what is to be said of how it was found."""
     assert reading.veer is not None
     kind, offset = reading.kind, reading.veer.offset
@@ -47,14 +47,13 @@ def measure_veer(sheet: Sheet, reading: Reading, check: ConditionCheck) -> tuple
         reading, kind, None, check, offset, value, combine(u, abs(value) * spread), 1, resolution(assumed, named)
     )  # fmt: skip
     if kind.censored_at is not None and abs(value) > kind.censored_at:
-        most = f"beyond {figure(kind.censored_at)} m an offset only says that it was much"
-        notes.append(f"{most}: the operator corrects or stops")
+        notes.append(note("offset-only-says-much", most=Amount(kind.censored_at, "distance")))
     return case, tuple(notes)
 
 
 def _to_start_line(
     reference: str, distance: float, run_up: float | None, offset: float
-) -> tuple[float, float, list[str]]:
+) -> tuple[float, float, list[Note]]:
     """Factor to the offset from the starting direction, the uncertainty it adds as a share, and a note.
 
     The track gauge cancels out.
@@ -67,10 +66,12 @@ def _to_start_line(
     spread = 0.0
     if reference == "run-up-line" and run_up is None:
         spread = rectangular(1 - distance / (distance + 2 * _USUAL_RUN_UP))
-    measured = "as the gap to the chord" if reference == "chord" else "from the line of the run-up"
-    unsure = "; the run-up is not stated" if spread else ""
-    found = show(abs(offset) * factor, "distance")
-    return factor, spread, [f"{show(abs(offset), 'distance')} {measured}, {found} from the start line{unsure}"]
+    measured, found = Amount(abs(offset), "distance"), Amount(abs(offset) * factor, "distance")
+    if reference == "chord":
+        says = note("offset-from-chord", measured=measured, found=found)
+    else:
+        says = note("offset-from-unknown-run-up" if spread else "offset-from-run-up", measured=measured, found=found)
+    return factor, spread, [says]
 
 
 def veer_standard(reading: Reading, travel: Reading, machine: Machine) -> Standard | None:
@@ -80,11 +81,10 @@ def veer_standard(reading: Reading, travel: Reading, machine: Machine) -> Standa
         return _twin_tracks(reading, machine)
     own = reading.figures.get(travel.kind.limits.per or "")
     factor = 1.0
-    notes: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
     if own is not None and limit.per is not None and not math.isclose(own, limit.per, rel_tol=1e-9):
         factor = (own / limit.per) ** 2
-        stretches = f"{show(limit.per, 'distance')} scaled with the square of the distance to {show(own, 'distance')}"
-        notes = (f"limit for {stretches}",)
+        notes = (note("veer-limit-scaled", limit=Amount(limit.per, "distance"), made=Amount(own, "distance")),)
     most = limit.max_veer * factor
     return Standard("limit", 0.0, -most, most, reference=0.0, notes=notes)
 
@@ -93,13 +93,13 @@ def _twin_tracks(reading: Reading, machine: Machine) -> Standard:
     """How far a machine veers whose tracks differ by as much as sound ones may."""
     distance = reading.figures.get("distance")
     if not distance:
-        return Standard(None, 0.0, reference=0.0, notes=("the machine file states no limit for it",))
+        return Standard(None, 0.0, reference=0.0, notes=(note("no-limit"),))
     gauge = machine.dimensions.track_gauge
     most = veer_offset(_TRACKS_DIFFER, distance, gauge or _GAUGE)
-    note = f"no limit: the two tracks compared with each other, {figure(100 * _TRACKS_DIFFER)} % of their speed"
-    note += f" is {show(most, 'distance', 2)}" + ("" if gauge else " or so, as the track gauge is not stated")
+    share, offset = Amount(_TRACKS_DIFFER, "ratio"), Amount(most, "distance")
+    says = note("tracks-compared" if gauge else "tracks-compared-gauge-not-stated", share=share, offset=offset)
     u = 0.0 if gauge else most * _GAUGE_SPREAD / _GAUGE
-    return Standard("twin", 0.0, -most, most, u=u, reference=0.0, notes=(note,))
+    return Standard("twin", 0.0, -most, most, u=u, reference=0.0, notes=(says,))
 
 
 def veer_computed(case: Case, machine: Machine) -> dict[str, Computed]:

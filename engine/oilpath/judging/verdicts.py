@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from oilpath.flow import Computed, Evidence, ReadingResult, Verdict
+from oilpath.flow.notes import Note
 from oilpath.judging.limits import Standard
 from oilpath.judging.measured import Case
 from oilpath.knowledge.testkind import TestKind
@@ -44,7 +45,7 @@ def judged(
     thresholds: Thresholds,
     *,
     computed: Mapping[str, Computed] | None = None,
-    notes: tuple[str, ...] = (),
+    notes: tuple[Note, ...] = (),
     taken_off: tuple[float, float] = (0.0, 0.0),
     figures: Mapping[str, float] | None = None,
 ) -> ReadingResult:

@@ -5,7 +5,6 @@ The words of a case become results here (kb/README.md says them), for a test who
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Mapping
 from typing import Any
 
@@ -56,9 +55,6 @@ def try_rules(known: Knowledge, entries: list[Entry]) -> tuple[list[Problem], fr
     return found, frozenset(brought)
 
 
-_FILLED = re.compile(r"\$[a-z]+")
-
-
 class CaseError(ValueError):
     """A case names what does not exist."""
 
@@ -87,8 +83,7 @@ def _wrong(rule: Rule, known: Knowledge, reached: set[str]) -> Iterator[tuple[st
 def fired_by(rule: Rule, said: Suspicions) -> set[str] | None:
     """What a rule suspects (`cause at part`; nothing for a pitfall), None where it has not fired."""
     if rule.warn is not None:
-        text = ".+".join(map(re.escape, _FILLED.split(rule.warn)))
-        return set() if any(re.fullmatch(text, warning) for warning in said.warnings) else None
+        return set() if any(warning.rule == rule.id for warning in said.warnings) else None
     found = {f"{one.cause} at {one.part}" for one in said.suspicions if one.rule == rule.id}
     return found or None
 

@@ -23,6 +23,7 @@ from oilpath.flow import (
     Remaining,
     Result,
 )
+from oilpath.flow.notes import Amount, Named, Note, note
 from oilpath.knowledge.applicability import cautions_on
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.check import Check
@@ -214,18 +215,18 @@ def _left(scene: _Scene, node: PlanNode) -> tuple[Remaining, ...]:
     return scene.remaining(np.where(same, node.causes, 0.0), 3, 0.01)
 
 
-def _why_no_plan(scene: _Scene, root: PlanNode) -> tuple[str, ...]:
+def _why_no_plan(scene: _Scene, root: PlanNode) -> tuple[Note, ...]:
     left = _left(scene, root)
     if root.end == "isolated":
-        return (f"One part stands out already: {_named(scene, left)}. Confirm it before anything is replaced.",)
+        return (note("one-part-already", causes=_named(left)),)
     if left:
-        return (f"No check that is left tells apart: {_named(scene, left)}.",)
-    return ("No check that is left tells the causes apart.",)
+        return (note("no-check-tells-apart", causes=_named(left)),)
+    return (note("no-check-tells-any-apart"),)
 
 
-def _remarks(scene: _Scene, root: PlanNode, limits: PlanLimits) -> tuple[str, ...]:
+def _remarks(scene: _Scene, root: PlanNode, limits: PlanLimits) -> tuple[Note, ...]:
     ends: dict[str, float] = {}
-    together: dict[str, float] = {}
+    together: dict[tuple[Named, ...], float] = {}
     waiting = [root]
     while waiting:
         node = waiting.pop(0)
@@ -233,24 +234,22 @@ def _remarks(scene: _Scene, root: PlanNode, limits: PlanLimits) -> tuple[str, ..
         if node.end:
             ends[node.end] = ends.get(node.end, 0.0) + node.share
         if node.end == "inseparable" and len(left := _left(scene, node)) > 1:
-            names = _named(scene, left)
+            names = _named(left)
             together[names] = together.get(names, 0.0) + node.share
-    said = [f"The plan comes down to one part in {_percent(ends.get('isolated', 0.0))} of cases."]
-    for names, share in sorted(together.items(), key=lambda pair: (-round(pair[1], 9), pair[0]))[:3]:
-        said.append(f"No check that is left tells apart: {names} ({_percent(share)} of cases end here).")
+    said = [note("comes-down-to-one-part", share=_share(ends.get("isolated", 0.0)))]
+    ordered = sorted(together.items(), key=lambda pair: (-round(pair[1], 9), [(one.id, one.at) for one in pair[0]]))
+    for names, share in ordered[:3]:
+        said.append(note("ends-not-told-apart", causes=names, share=_share(share)))
     if (deep := ends.get("deep", 0.0)) >= limits.closed:
-        said.append(f"It stops after {limits.depth} checks in a row ({_percent(deep)} of cases): diagnose anew.")
+        said.append(note("stops-after-checks", checks=limits.depth, share=_share(deep)))
     if (closed := ends.get("closed", 0.0)) >= limits.closed:
-        said.append(
-            f"Outcomes less likely than {_percent(limits.closed)} are not followed ({_percent(closed)} of cases)."
-        )
+        said.append(note("unlikely-not-followed", least=_share(limits.closed), share=_share(closed)))
     return tuple(said)
 
 
-def _named(scene: _Scene, left: Sequence[Remaining]) -> str:
-    titles = {(one.cause, one.part): one.title for one in reversed(scene.causes)}
-    return "; ".join(dict.fromkeys(titles[one.cause, one.part] for one in left))
+def _named(left: Sequence[Remaining]) -> tuple[Named, ...]:
+    return tuple(Named("cause", one.cause, one.part) for one in left)
 
 
-def _percent(share: float) -> str:
-    return f"{100 * share:.0f} %"
+def _share(probability: float) -> Amount:
+    return Amount(probability, "ratio")

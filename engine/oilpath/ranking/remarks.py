@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from oilpath.flow import RankedCause, Suspicion, Suspicions
+from oilpath.flow.notes import Named, Note, note
 from oilpath.ranking.cause_index import CauseKey
 from oilpath.ranking.weights import Weights
 
 UNFORESEEN, UNLIKELY = 0.2, 0.02
 """presence from which a cause should have been suspected, and below which a suspicion has come to nothing"""
 MOST = 3
-"""remarks that an answer bears"""
+"""remarks that an answer shows"""
 
 
 def _suspected(suspicions: Suspicions) -> dict[CauseKey, Suspicion]:
@@ -34,16 +35,17 @@ def came_to_nothing(present: Mapping[CauseKey, float], suspicions: Suspicions) -
 
 def remarks(
     causes: Iterable[RankedCause], suspicions: Suspicions, against: Mapping[CauseKey, Weights]
-) -> tuple[str, ...]:
+) -> tuple[Note, ...]:
     """What to say of it; against: the weights of the causes that came to nothing."""
     suspected = _suspected(suspicions)
     said = [
-        f"{cause.title}: not foreseen by a rule."
+        note("not-foreseen", cause=Named("cause", cause.cause, cause.part))
         for cause in causes
         if cause.present > UNFORESEEN and "." in cause.cause and (cause.cause, cause.part) not in suspected
     ]
     for cause in causes:
         _, speaks_against = against.get((cause.cause, cause.part), ((), ()))
         if speaks_against and len(said) < MOST:
-            said.append(f"{cause.title}: suspected by a rule, but {speaks_against[0].result} speaks against it.")
+            against_it = Named("result", speaks_against[0].result)
+            said.append(note("suspected-but", cause=Named("cause", cause.cause, cause.part), result=against_it))
     return tuple(said)

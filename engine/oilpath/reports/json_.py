@@ -27,6 +27,7 @@ from oilpath.flow import (
     Weight,
 )
 from oilpath.reports.layers import lost_sentences
+from oilpath.reports.notes import Sayer, sayer_of
 from oilpath.reports.words import Words, difference
 from oilpath.units import UNITS, to_unit, unit_of
 
@@ -38,14 +39,16 @@ Json = dict[str, Any]
 
 def to_data(diagnosis: Diagnosis, words: Words) -> Json:
     """The answer as JSON data, keys in the order of the format; at most six significant digits, no NaN or infinity."""
+    si = words if words.units == "si" else Words(words.knowledge, words.machine)
+    sayer = sayer_of(diagnosis, si, by_id=True)
     return {
         "oilpath": "diagnosis/1",
         "sheet": diagnosis.sheet,
         "machine": diagnosis.machine,
         "unit-number": diagnosis.unit_number,
         "stop-use": [{"cause": stop.cause, "part": stop.part, "because": stop.because} for stop in diagnosis.stop_use],
-        "results": [_result(result, words) for result in diagnosis.results],
-        "suspicions": [_suspicion(suspicion) for suspicion in diagnosis.suspicions],
+        "results": [_result(result, sayer) for result in diagnosis.results],
+        "suspicions": [_suspicion(suspicion, sayer) for suspicion in diagnosis.suspicions],
         "causes": [_cause(cause) for cause in diagnosis.causes],
         "groups": [_group(group) for group in diagnosis.groups],
         "sets": [_set(found) for found in diagnosis.sets],
@@ -53,10 +56,13 @@ def to_data(diagnosis: Diagnosis, words: Words) -> Json:
         "plan": {
             "first": _step(diagnosis.plan.first),
             "expected-minutes": number(diagnosis.plan.expected_minutes),
-            "remarks": list(diagnosis.plan.remarks),
+            "remarks": [sayer.say(remark) for remark in diagnosis.plan.remarks],
         },
         "cautions": [words.caution(caution) for caution in diagnosis.cautions],
-        "warnings": [*lost_sentences(diagnosis.replaced), *diagnosis.warnings],
+        "warnings": [
+            *lost_sentences(diagnosis.replaced),
+            *dict.fromkeys(sayer.say(warning) for warning in diagnosis.warnings),
+        ],
         "versions": {"tool": diagnosis.tool_version, "knowledge": diagnosis.knowledge_version},
     }
 
@@ -100,15 +106,17 @@ def _whole(value: Any) -> Any:
     return [_whole(entry) for entry in value] if isinstance(value, list | tuple) else value
 
 
-def _result(result: Result, words: Words) -> Json:
-    figures = _figures(result, words) if isinstance(result, Measured) else {**_NO_FIGURES, "value": _noted(result)}
+def _result(result: Result, sayer: Sayer) -> Json:
+    figures = (
+        _figures(result, sayer.words) if isinstance(result, Measured) else {**_NO_FIGURES, "value": _noted(result)}
+    )
     return {
         "id": result.id,
         "test": result.test,
         **{name: figures[name] for name in ("value", "unit", "uncertainty", "count", "new", "min", "max", "basis")},
         "verdict": result.verdict,
         **{name: figures[name] for name in ("deviation", "probability-out", "computed")},
-        "notes": list(result.notes),
+        "notes": [sayer.say(note) for note in result.notes],
     }
 
 
@@ -165,12 +173,12 @@ def _computed(figure: Computed) -> Json:
     return {"value": number(to_unit(figure.value, unit)), "unit": unit, "uncertainty": number(u)}
 
 
-def _suspicion(suspicion: Suspicion) -> Json:
+def _suspicion(suspicion: Suspicion, sayer: Sayer) -> Json:
     return {
         "rule": suspicion.rule,
         "cause": suspicion.cause,
         "part": suspicion.part,
-        "because": suspicion.because,
+        "because": sayer.filled(suspicion.because),
         "evidence": list(suspicion.evidence),
     }
 

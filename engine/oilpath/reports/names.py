@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable
 from typing import Final
 
 from oilpath.documents.machine import Machine
@@ -25,7 +24,6 @@ _ESCAPES: Final = re.compile(
 )
 _JOINERS: Final = "\u200c\u200d"  # spelling of some scripts needs them; they reorder and hide nothing
 _BLANKS: Final = re.compile(r"\s+")
-_IDS: Final = re.compile(r"[\w@+/.-]*\w")  # a word that may be the id of a result
 
 
 class Titles:
@@ -111,13 +109,6 @@ class Titles:
             case _:
                 subject = self.subject(result)
                 return f"{self.test(result.test)}, {subject}" if subject else self.test(result.test)
-
-    def told(self, text: str, results: Iterable[Result]) -> str:
-        """A note or remark with the results that it names by their ids by their titles instead."""
-        titles = {result.id: result for result in results if result.id in text}
-        if not titles:
-            return text
-        return _IDS.sub(lambda at: f"“{self.result(titles[at[0]])}”" if at[0] in titles else at[0], text)
 
     def _value(self, known: TestKey | None, key: str, value: str) -> str:
         if known is None or known.is_ in ("function", "functions"):

@@ -9,6 +9,7 @@ from oilpath.flow import CheckResult, ConditionWord, Diagnosis, Measured, NextCh
 from oilpath.reports import words as say
 from oilpath.reports.layers import lost_sentences
 from oilpath.reports.names import counted, safe, sentence
+from oilpath.reports.notes import Sayer, sayer_of
 from oilpath.reports.page import DEFER, leading, no_fault, not_valid, stop_text
 from oilpath.reports.plain import ascii_text, wrap
 from oilpath.reports.words import Words
@@ -70,11 +71,12 @@ def _head(diagnosis: Diagnosis) -> Iterator[str]:
 
 def _findings(diagnosis: Diagnosis, words: Words) -> Iterator[str]:
     yield "FINDINGS"
+    sayer = sayer_of(diagnosis, words)
     verdicts = ("fail", "near", "invalid")
     shown = [result for verdict in verdicts for result in diagnosis.results if result.verdict == verdict]
     made = [result for result in diagnosis.results if isinstance(result, CheckResult)]
     for result in (*shown, *made):
-        yield from _wrap(_finding(result, words), "- ")
+        yield from _wrap(_finding(result, sayer), "- ")
     passed = sum(result.verdict == "pass" for result in diagnosis.results)
     if passed:
         yield from _wrap(f"{counted(passed, 'result')} in order.", "- ")
@@ -82,8 +84,9 @@ def _findings(diagnosis: Diagnosis, words: Words) -> Iterator[str]:
         yield "- Nothing was measured."
 
 
-def _finding(result: Result, words: Words) -> str:
+def _finding(result: Result, sayer: Sayer) -> str:
     """`Cycle time, bucket curl: 4.1 s, accepted max 3.9 s: out`."""
+    words = sayer.words
     parts = [f"{words.result(result)}: {words.value(result)}"]
     if isinstance(result, Measured):
         limit, new = words.limit(result), words.new(result)
@@ -94,7 +97,7 @@ def _finding(result: Result, words: Words) -> str:
             parts.append(f"new {new}")
     if isinstance(result, Measured | ConditionWord):
         parts.append(say.VERDICTS[result.verdict])
-    reasons = [words.note(note, result) for note in result.notes] if result.verdict == "invalid" else []
+    reasons = [sayer.say(note) for note in result.notes] if result.verdict == "invalid" else []
     return ", ".join(parts) + (f" ({'; '.join(reasons)})" if reasons else "")
 
 

@@ -27,6 +27,7 @@ from oilpath.flow import (
 from oilpath.reports import words as say
 from oilpath.reports.layers import lost_sentences, replaced_sentence
 from oilpath.reports.names import counted, listed, safe, sentence, spaced
+from oilpath.reports.notes import Sayer, sayer_of
 from oilpath.reports.words import Words
 
 Tone = Literal["plain", "lead", "stop", "caution", "out", "near", "good", "dim"]
@@ -137,6 +138,7 @@ Block = Title | Heading | Para | Items | Table | Tree | Step | Chart
 
 def lay_out(diagnosis: Diagnosis, words: Words, *, all_results: bool = False) -> Iterator[Block]:
     """The blocks of an answer, top to bottom: stop-use first where it applies."""
+    sayer = sayer_of(diagnosis, words)
     yield Title(" · ".join(heading(diagnosis)))
     yield from _stop_use(diagnosis, words)
     if diagnosis.complaint:
@@ -144,17 +146,17 @@ def lay_out(diagnosis: Diagnosis, words: Words, *, all_results: bool = False) ->
     if diagnosis.history:
         yield Para("; ".join(safe(text) for text in diagnosis.history), label="History")
     yield Para(verdict(diagnosis, words), "lead")
-    yield from _findings(diagnosis, words, all_results)
+    yield from _findings(diagnosis, words, sayer, all_results)
     yield from _causes(diagnosis, words)
-    yield from _why(diagnosis, words)
+    yield from _why(diagnosis, words, sayer)
     if diagnosis.tree.children:
         yield Heading("Troubleshooting tree")
         yield Tree(_branch(diagnosis.tree))
     yield from _checks(diagnosis, words)
-    yield from _plan(diagnosis, words)
+    yield from _plan(diagnosis, words, sayer)
     for title, texts, tone in (
         ("Not measured", [sentence(safe(text)) for text in diagnosis.not_measured], "plain"),
-        ("Warnings", _warnings(diagnosis, words), "near"),
+        ("Warnings", _warnings(diagnosis, sayer), "near"),
         ("Cautions", _cautions(diagnosis, words), "caution"),
     ):
         if texts:
@@ -166,10 +168,10 @@ def lay_out(diagnosis: Diagnosis, words: Words, *, all_results: bool = False) ->
     yield Para(f"oilpath {diagnosis.tool_version}, knowledge {diagnosis.knowledge_version[:19]}", "dim")
 
 
-def _warnings(diagnosis: Diagnosis, words: Words) -> list[str]:
+def _warnings(diagnosis: Diagnosis, sayer: Sayer) -> list[str]:
     """What an own layer takes away comes first."""
     lost = [sentence(safe(text)) for text in lost_sentences(diagnosis.replaced)]
-    return [*lost, *(words.told(safe(text), diagnosis.results) for text in diagnosis.warnings)]
+    return [*lost, *(sayer.say(text) for text in diagnosis.warnings)]
 
 
 def _cautions(diagnosis: Diagnosis, words: Words) -> list[str]:
@@ -264,7 +266,7 @@ def cause_title(diagnosis: Diagnosis, words: Words, cause: str, part: str) -> st
 # --- findings -------------------------------------------------------------------------
 
 
-def _findings(diagnosis: Diagnosis, words: Words, all_results: bool) -> Iterator[Block]:
+def _findings(diagnosis: Diagnosis, words: Words, sayer: Sayer, all_results: bool) -> Iterator[Block]:
     yield Heading("Findings")
     yield Para(tally(diagnosis.results))
     shown = sorted(
@@ -277,7 +279,7 @@ def _findings(diagnosis: Diagnosis, words: Words, all_results: bool) -> Iterator
             for result in shown
         )
         yield Table(("Test", "Measured", "Accepted", "Says"), rows, right=(1,))
-    if notes := tuple(_notes(shown, diagnosis.results, words, computed=all_results or len(shown) <= _FEW)):
+    if notes := tuple(_notes(shown, sayer, computed=all_results or len(shown) <= _FEW)):
         yield Items(notes, "dim")
 
 
@@ -303,9 +305,9 @@ def tally(results: tuple[Result, ...]) -> str:
     return f"{sentence(', '.join(counts) or 'nothing out')}."
 
 
-def _notes(results: list[Result], known: tuple[Result, ...], words: Words, *, computed: bool) -> Iterator[str]:
+def _notes(results: list[Result], sayer: Sayer, *, computed: bool) -> Iterator[str]:
     """What was noted of results and computed beside them; a note of several results is said once."""
-    notes = {words.result(result): notes_of(result, known, words, computed) for result in results}
+    notes = {sayer.words.result(result): notes_of(result, sayer, computed) for result in results}
     by_note: dict[str, list[str]] = {}
     for title, texts in notes.items():
         for text in texts:
@@ -323,12 +325,10 @@ def _listed(titles: list[str]) -> str:
     return "; ".join(titles) if len(titles) <= _NAMED else counted(len(titles), "result")
 
 
-def notes_of(result: Result, known: tuple[Result, ...], words: Words, computed: bool) -> list[str]:
-    """The notes of a result, what it was compared with, and what was computed beside it.
-
-    known: the results that its notes may name.
-    """
-    notes = [words.note(note, result, known) for note in result.notes]
+def notes_of(result: Result, sayer: Sayer, computed: bool) -> list[str]:
+    """The notes of a result, what it was compared with, and what was computed beside it."""
+    words = sayer.words
+    notes = [sayer.say(note) for note in result.notes]
     if not isinstance(result, Measured):
         return notes
     if result.basis not in (None, "limit", "twin"):  # the notes name its twin
@@ -414,7 +414,7 @@ def _check_title(diagnosis: Diagnosis, words: Words, group: Group) -> str:
     return f"{safe(known.title.replace('{part}', part))}" if known else f"{spaced(check)}"
 
 
-def _why(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
+def _why(diagnosis: Diagnosis, words: Words, sayer: Sayer) -> Iterator[Block]:
     group = leading(diagnosis)
     if group is None:
         return
@@ -427,7 +427,7 @@ def _why(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
     ]
     members = {(diagnosis.causes[index].cause, diagnosis.causes[index].part) for index in group.members}
     because = dict.fromkeys(
-        sentence(safe(suspicion.because))
+        sentence(sayer.filled(suspicion.because))
         for suspicion in diagnosis.suspicions
         if (suspicion.cause, suspicion.part) in members
     )
@@ -481,7 +481,7 @@ def remaining(diagnosis: Diagnosis, words: Words, left: tuple[Remaining, ...]) -
     )
 
 
-def _plan(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
+def _plan(diagnosis: Diagnosis, words: Words, sayer: Sayer) -> Iterator[Block]:
     plan = diagnosis.plan
     if plan.first is None and not plan.remarks:
         return
@@ -492,7 +492,7 @@ def _plan(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
     if plan.first is not None:
         yield Tree(_plan_branch(diagnosis, words, plan.first, _PLAN_DEPTH))
     if plan.remarks:
-        yield Items(tuple(sentence(safe(remark)) for remark in plan.remarks))
+        yield Items(tuple(sentence(sayer.say(remark)) for remark in plan.remarks))
 
 
 def _plan_branch(diagnosis: Diagnosis, words: Words, step: PlanStep, depth: int) -> Branch:

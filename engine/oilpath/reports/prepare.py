@@ -8,7 +8,6 @@ from collections.abc import Iterator
 from oilpath._version import __version__
 from oilpath.documents.machine import Limit
 from oilpath.flow import ReadingResult
-from oilpath.judging.conditions import window_words
 from oilpath.knowledge.testkind import TestKind
 from oilpath.reports import words as say
 from oilpath.reports.layers import lost_sentences
@@ -16,7 +15,7 @@ from oilpath.reports.names import counted, safe, sentence, spaced
 from oilpath.reports.page import DEFER, Block, Heading, Items, Para, Row, Step, Table, Title
 from oilpath.reports.words import Words
 from oilpath.session.day import DayPhase, DayPlan, DayTest
-from oilpath.units import figure, show
+from oilpath.units import figure
 
 _JUDGED_BY = {
     "limit": "",
@@ -60,9 +59,12 @@ def _overview(plan: DayPlan, words: Words) -> Iterator[tuple[str, str]]:
     made = [test for test in plan.tests if test.variant is None]
     yield "Time", f"about {say.minutes(plan.minutes)} for {counted(len(made), 'kind of test', 'kinds of test')}"
     if plan.oil_temperature is not None:
-        yield "Oil", f"{window_words(plan.oil_temperature)} suits all tests; each test says its own window"
+        yield (
+            "Oil",
+            f"{words.between(plan.oil_temperature, 'temperature')} suits all tests; each test says its own window",
+        )
     if plan.engine_speed is not None:
-        yield "Engine", _engine(plan)
+        yield "Engine", _engine(plan, words)
     elif any(test.demands.engine_speed for test in made):
         yield "Engine", "at its test speed, which the machine file does not state"
     for name, word in plan.words.items():
@@ -78,16 +80,18 @@ def _order(plan: DayPlan, words: Words) -> Iterator[Row]:
             number += 1
             window = test.demands.oil_temperature
             minutes = figure(test.minutes) if test.variant is None else f"({figure(test.minutes)})"
-            yield Row((f"{number} {words.test(test.test)}", minutes, window_words(window) if window else ""), level=1)
+            yield Row(
+                (f"{number} {words.test(test.test)}", minutes, words.between(window, "temperature") if window else ""),
+                level=1,
+            )
 
 
-def _engine(plan: DayPlan) -> str:
+def _engine(plan: DayPlan, words: Words) -> str:
     assert plan.engine_speed is not None
-    speed = f"{show(plan.engine_speed, 'rotation', 4)} at the test setting"
+    speed = f"{words.amount(plan.engine_speed, 'rotation', 4)} at the test setting"
     if plan.speed_window is None:
         return speed
-    low, high = (show(value, "rotation", 4) for value in plan.speed_window)
-    return f"{speed}, from {low} to {high} is taken as it is"
+    return f"{speed}, {words.between(plan.speed_window, 'rotation', 4)} is taken as it is"
 
 
 def _space(plan: DayPlan, words: Words) -> Iterator[str]:
@@ -95,12 +99,10 @@ def _space(plan: DayPlan, words: Words) -> Iterator[str]:
     if space is None:
         return
     rest = "" if space.length is not None else " and the machine's length, which its file does not state"
-    long = "" if space.length is None else f" (with the machine's length of {show(space.length, 'distance')})"
-    better = f"; {show(space.better, 'distance')} is better" if space.better is not None else ""
-    yield (
-        f"{words.test(space.test)}: {show(space.ahead, 'distance')}{rest} clear ahead of the machine and as much behind"
-        f" it{long}{better}"
-    )
+    long = "" if space.length is None else f" (with the machine's length of {words.amount(space.length, 'distance')})"
+    better = f"; {words.amount(space.better, 'distance')} is better" if space.better is not None else ""
+    ahead = words.amount(space.ahead, "distance")
+    yield (f"{words.test(space.test)}: {ahead}{rest} clear ahead of the machine and as much behind it{long}{better}")
     if space.instead is not None:
         yield f"Where there is no such room: {words.test(space.instead)} instead of {words.test(space.test)}"
 
@@ -136,18 +138,15 @@ def _conditions(test: DayTest, plan: DayPlan, words: Words) -> Iterator[str]:
     wanted, kind = test.demands, words.knowledge.tests[test.test]
     said: list[str] = []
     if wanted.oil_temperature is not None:
-        said.append(f"oil {window_words(wanted.oil_temperature)}")
+        said.append(f"oil {words.between(wanted.oil_temperature, 'temperature')}")
     if wanted.speed_window is not None and wanted.speed_window != plan.speed_window:
-        low, high = (show(value, "rotation", 4) for value in wanted.speed_window)
-        said.append(f"engine {low} to {high}")
+        said.append(f"engine {words.between(wanted.speed_window, 'rotation', 4)}")
     for name, accepted in wanted.words.items():
         word = " or ".join(accepted)
         if plan.words.get(name) != word:
             said.append(f"{spaced(name)} {word}")
     for name, least in wanted.least.items():
-        quantity = kind.keys[name].quantity
-        amount = show(least, quantity, unit="min" if quantity == "time" else None) if quantity else figure(least)
-        said.append(f"{spaced(name)} at least {amount}")
+        said.append(f"{spaced(name)} at least {words.stretch(least, kind.keys[name].quantity)}")
     if said:
         own = " of this machine's own information" if test.own_conditions else ""
         yield f"conditions{own}: {', '.join(said)}"
@@ -172,21 +171,19 @@ def _limit(limit: Limit, words: Words) -> str:
     if new is not None:
         said.append(f"new {new}")
     if limit.max_veer is not None:
-        said.append(f"veer at most {show(limit.max_veer, 'distance')}")
+        said.append(f"veer at most {words.amount(limit.max_veer, 'distance')}")
     if limit.max_difference is not None:
         said.append(f"the two sides within {figure(100 * limit.max_difference)} %")
     where = words.subject(as_result)
-    head = ", ".join(text for text in ("limit", where, _per(limit, kind)) if text)
+    head = ", ".join(text for text in ("limit", where, _per(limit, kind, words)) if text)
     return f"{head}: {', '.join(said)}"
 
 
-def _per(limit: Limit, kind: TestKind) -> str:
+def _per(limit: Limit, kind: TestKind, words: Words) -> str:
     """Hold, distance or turns that the limit is for."""
     key = kind.limits.per
     if key is None or limit.per is None:
         return ""
     quantity = kind.keys[key].quantity
-    if quantity is None:
-        return f"{figure(limit.per)} {spaced(key)}"
-    unit = "min" if quantity == "time" else "m" if quantity == "length" else None
-    return f"{spaced(key)} {show(limit.per, quantity, unit=unit)}"
+    amount = words.stretch(limit.per, quantity)
+    return f"{amount} {spaced(key)}" if quantity is None else f"{spaced(key)} {amount}"

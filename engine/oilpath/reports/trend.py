@@ -13,6 +13,7 @@ from oilpath.knowledge.applicability import cautions_on
 from oilpath.reports import words as say
 from oilpath.reports.chart import draw, frame_of
 from oilpath.reports.names import counted, listed, safe
+from oilpath.reports.notes import Sayer
 from oilpath.reports.page import DEFER, Block, Chart, Heading, Items, Para, Row, Table, Title, Tone
 from oilpath.reports.words import Words
 from oilpath.session.history import LEAST, Outcome, Point, ResultTrend, Trend, is_open
@@ -49,7 +50,8 @@ def lay_out_trend(trend: Trend, words: Words, *, all_results: bool = False, colu
         yield Items(tuple(counted))
     yield from _values(trend, words, columns)
     yield from _charts(trend, words, all_results)
-    notes = [f"{words.result(shown.last)}: {note}" for shown in trend.results for note in shown.notes]
+    sayer = Sayer(words)
+    notes = [f"{words.result(shown.last)}: {sayer.say(note)}" for shown in trend.results for note in shown.notes]
     yield Heading("How it is worked out")
     yield Items((*notes, *_method(trend)))
     yield Heading("Cautions")

@@ -11,6 +11,7 @@ from oilpath.knowledge.testkind import ConditionRules
 from oilpath.problems import Problem, UnusableInput, nearest
 from oilpath.reports import words as say
 from oilpath.reports.names import safe, sentence, spaced
+from oilpath.reports.notes import Sayer, sayer_of
 from oilpath.reports.page import DEFER
 from oilpath.reports.plain import wrap
 from oilpath.reports.words import Words
@@ -74,6 +75,7 @@ def _listed(title: str, texts: Sequence[str]) -> list[str]:
 
 
 def _of_result(diagnosis: Diagnosis, result: Result, words: Words) -> Iterator[str]:
+    sayer = sayer_of(diagnosis, words)
     yield from wrap(words.result(result), WIDTH)
     yield "=" * min(WIDTH, len(words.result(result)))
     yield from _lines("Measured", _measured(result, words))
@@ -82,7 +84,7 @@ def _of_result(diagnosis: Diagnosis, result: Result, words: Words) -> Iterator[s
     yield from _lines("Demands", _demands(result, words))
     computed = result.computed if isinstance(result, Measured) else {}
     yield from _lines("Computed", ", ".join(words.computed(name, value) for name, value in computed.items()))
-    yield from _listed("Notes", [words.note(note, result, diagnosis.results) for note in result.notes])
+    yield from _listed("Notes", [sayer.say(note) for note in result.notes])
     speaks = _speaks(diagnosis, result.id)
     titles = [(words.cause(cause), weight) for cause, weight in speaks]
     yield from _listed("Speaks for", [_weighed(title, w) for title, w in titles if w > 0][:_CLOSEST])
@@ -90,7 +92,7 @@ def _of_result(diagnosis: Diagnosis, result: Result, words: Words) -> Iterator[s
     if not titles:
         yield from ["", "Beside the other readings it says nothing more for or against any cause."]
     rules = [suspicion for suspicion in diagnosis.suspicions if result.id in suspicion.evidence]
-    yield from _listed("Rules that it set off", _rules(rules, words, with_cause=True))
+    yield from _listed("Rules that it set off", _rules(rules, sayer, with_cause=True))
 
 
 def _measured(result: Result, words: Words) -> str:
@@ -165,7 +167,7 @@ def _weighed(title: str, weight: float) -> str:
 
 
 def _of_cause(diagnosis: Diagnosis, index: int, words: Words) -> Iterator[str]:
-    cause = diagnosis.causes[index]
+    cause, sayer = diagnosis.causes[index], sayer_of(diagnosis, words)
     title = words.cause(cause)
     known = next((entry for entry in words.knowledge.causes if entry.cause == cause.cause), None)
     yield from wrap(f"{title} ({cause.cause} at {words.part(cause.part)})", WIDTH)
@@ -189,7 +191,7 @@ def _of_cause(diagnosis: Diagnosis, index: int, words: Words) -> Iterator[str]:
     if known and known.against:
         yield from _listed("Would speak against it", [safe(known.against)])
     suspected = [one for one in diagnosis.suspicions if (one.cause, one.part) == (cause.cause, cause.part)]
-    yield from _listed("Rules that suspect it", _rules(suspected, words))
+    yield from _listed("Rules that suspect it", _rules(suspected, sayer))
     if not suspected and known:
         yield from ["", "No rule suspects it on this sheet."]
     yield from _parting(diagnosis, index, words)
@@ -211,12 +213,13 @@ def _weights(weights: Sequence[Weight], titles: dict[str, str]) -> list[str]:
     return [_weighed(titles.get(entry.result, safe(entry.result)), entry.weight) for entry in ordered]
 
 
-def _rules(suspicions: Sequence[Suspicion], words: Words, *, with_cause: bool = False) -> list[str]:
+def _rules(suspicions: Sequence[Suspicion], sayer: Sayer, *, with_cause: bool = False) -> list[str]:
+    words = sayer.words
     titles = {rule.id: safe(rule.title) for rule in words.knowledge.rules}
     found: dict[str, None] = {}
     for one in suspicions:
         what = f" → {one.cause} at {words.part(one.part)}" if with_cause else ""
-        found[f"{titles.get(one.rule, safe(one.rule))} ({safe(one.rule)}){what}: {safe(one.because)}"] = None
+        found[f"{titles.get(one.rule, safe(one.rule))} ({safe(one.rule)}){what}: {sayer.filled(one.because)}"] = None
     return list(found)
 
 

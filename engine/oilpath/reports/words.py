@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import math
-import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import Final, Literal
 
 from oilpath.documents.machine import Machine
@@ -88,12 +87,6 @@ _NARROW_FLOW: Final = from_unit(1.0, "L/min")  # below this a flow reads better 
 Units = Literal["si", "us"]
 """units of the figures that people read: those of the answers, or US customary ones"""
 
-# A figure with its unit as judging writes it into notes; `50 to 60 °C`, `2.0 mm (± 1 mm)`.
-_IN_NOTES: Final = re.compile(
-    r"(?<![\w.,/-])([0-9]+(?:\.[0-9]+)?)(?:( to )([0-9]+(?:\.[0-9]+)?))? "
-    rf"({'|'.join(sorted(map(re.escape, CUSTOMARY), key=len, reverse=True))})(?![\w/*²³°])"
-)
-
 
 class Words(Titles):
     """Titles, and figures in the chosen units.
@@ -130,27 +123,37 @@ class Words(Titles):
         places = 1 - math.floor(math.log10(spread))
         return f"{figure(round(value, places), 12)} ± {figure(spread, 2)} {named(unit)}"
 
-    def note(self, text: str, result: Result, known: Iterable[Result] = ()) -> str:
-        """A note of a measured result, its figures in the units that people read; what others wrote stays as it is.
+    def amount(self, value: float, quantity: str | None, digits: int = 3, unit: str = "") -> str:
+        """An SI figure with its unit (the usual one, or `unit`), in significant digits; 0: a whole number."""
+        if quantity is None:
+            return figure(value, digits)
+        unit = unit or unit_of(quantity)
+        return f"{self._rounded(value, unit, digits)} {named(self.shown(unit))}"
 
-        known: results, which are named by their titles instead of by their ids.
-        """
-        text = safe(text)
-        if not isinstance(result, Measured):
-            return text
-        if self.units == "us" and result.quantity is not None:
-            text = _IN_NOTES.sub(self._converted, text)
-        return self.told(text, known)
+    def between(self, window: tuple[float | None, float | None], quantity: str, digits: int = 3) -> str:
+        """A range in SI: `50 to 60 °C`, `at least 50 °C`; one figure where both ends are the same."""
+        low, high = window
+        if low is not None and high is not None and low != high:
+            return f"{self._rounded(low, unit_of(quantity), digits)} to {self.amount(high, quantity, digits)}"
+        end = low if low is not None else high
+        if end is None:
+            return "any"
+        only = "" if low == high else "at least " if high is None else "at most "
+        return only + self.amount(end, quantity, digits)
 
-    def _converted(self, found: re.Match[str]) -> str:
-        low, to, high, unit = found.groups()
+    def stretch(self, value: float, quantity: str | None) -> str:
+        """A hold in minutes, a distance in metres, a number of turns as it is."""
+        return self.amount(value, quantity, 3, {"time": "min", "length": "m"}.get(quantity or "", ""))
+
+    def _rounded(self, value: float, unit: str, digits: int) -> str:
+        """In the reader's unit; where that is another one, with a digit more than in the answer's, three at least."""
         shown = self.shown(unit)
-        figures = (
-            _figure(to_unit(from_unit(float(one), unit), shown), max(3, len(one.replace(".", "").lstrip("0")) + 1))
-            for one in (low, high)
-            if one is not None
-        )
-        return f"{(to or '').join(figures)} {named(shown)}"
+        if digits == 0:
+            return f"{to_unit(value, shown):.0f}"
+        text = figure(to_unit(value, unit), digits)
+        if shown == unit:
+            return text
+        return _figure(to_unit(value, shown), max(3, 1 + len(text.replace(".", "").lstrip("-0"))))
 
     def value(self, result: Result) -> str:
         """What was measured or noted, in words."""

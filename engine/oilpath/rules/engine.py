@@ -19,8 +19,9 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal, cast
 
-from oilpath.flow import Fact, Suspicion, Suspicions
-from oilpath.knowledge.rule import NOT_STATED, Condition, Rule, Term, fill_in, read_term
+from oilpath.flow import Fact, RuleWarning, Suspicion, Suspicions
+from oilpath.flow.notes import Filled
+from oilpath.knowledge.rule import NOT_STATED, Condition, Rule, Term, read_term, variables_in
 
 if TYPE_CHECKING:
     from oilpath.knowledge.base import Knowledge
@@ -353,6 +354,10 @@ _LOCKED_HOST = _LockedHost()
 # ------------------------------------------------------------------------------------------------ saying
 
 
+def _filled(text: str, bound: Mapping[str, str]) -> Filled:
+    return Filled(text, tuple((name, bound[name]) for name in variables_in(text)))
+
+
 class _Said:
     """Gathers what the firings say."""
 
@@ -360,10 +365,8 @@ class _Said:
         self._facts = facts
         self._causes = causes
         self._parts = [fact.slots for fact in facts if fact.kind == "part"]
-        self._titles = {slots["part"]: slots["title"] for slots in self._parts}
-        self._titles |= {name: sign.title for name, sign in knowledge.signs.items() if name not in self._titles}
-        self._found: dict[tuple[str, str, str], tuple[Rule, float | None, str, set[int]]] = {}
-        self._warnings: dict[str, None] = {}
+        self._found: dict[tuple[str, str, str], tuple[Rule, float | None, Filled, set[int]]] = {}
+        self._warnings: dict[RuleWarning, None] = {}
 
     def add(self, rule: Rule, matched: tuple[int, ...]) -> None:
         """One firing: the rule and the numbers of its facts."""
@@ -372,19 +375,13 @@ class _Said:
             for slot, term in condition.terms().items():
                 if term.name and not term.negated:
                     bound.setdefault(term.name, self._facts[number].slots[slot])
-        words = {name: self._word(word) for name, word in bound.items()}
         if rule.warn is not None:
-            self._warnings[fill_in(rule.warn, words)] = None
+            self._warnings[RuleWarning(rule.id, _filled(rule.warn, bound))] = None
         for suspect in rule.suspect:
             for part in self._places(suspect.cause, suspect.at, bound):
                 key = rule.id, suspect.cause, part
-                held = self._found.setdefault(key, (rule, suspect.likelihood, fill_in(rule.because, words), set()))
+                held = self._found.setdefault(key, (rule, suspect.likelihood, _filled(rule.because, bound), set()))
                 held[3].update(matched)
-
-    def _word(self, word: str) -> str:
-        if word == NOT_STATED:
-            return "the machine"
-        return self._titles.get(word) or (word if "/" in word else word.replace("-", " "))
 
     def _places(self, kind: str, at: Mapping[str, str], bound: Mapping[str, str]) -> Iterator[str]:
         """The parts of this machine that are as `at` says and where the cause can stand."""

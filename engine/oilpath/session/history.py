@@ -18,6 +18,7 @@ from oilpath.bench import bench_for
 from oilpath.documents.sheet import Reading, Sheet
 from oilpath.flow import Measured, Result, Verdict
 from oilpath.flow.ids import placed_by, result_id
+from oilpath.flow.notes import Note, note
 from oilpath.judging import judge
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.testkind import TestKind
@@ -76,7 +77,7 @@ class ResultTrend:
     outcome: Outcome
     side: Literal["min", "max"] | None = None
     crossing: Crossing | None = None
-    notes: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,7 +216,7 @@ def _trend(
         factor = _factor(reading, *read[number][name])
         unscaled = unscaled or factor is None
         points.append(_point(number, places[number].at, result, factor))
-    notes = ("readings of another hold, distance or number of turns are shown as they are and not counted",)
+    notes = (note("other-stretches-not-counted"),)
     shown = ResultTrend(name, last, tuple(points), None, "noted", notes=notes if unscaled else ())
     return _told(shown, last) if isinstance(last, Measured) else shown
 
