@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from oilpath.kbcheck import bench, review, simulated
+from oilpath.kbcheck import bench, simulated
 from oilpath.kbcheck.entries import Entry, read_entries
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.check import Check
@@ -127,15 +127,3 @@ def test_places_beyond_the_first_are_counted(tmp_path: Path) -> None:
     (finding,) = (one for one in findings if one.key == "cylinder.binding")
     assert finding.message.startswith(simulated.UNSUSPECTED)
     assert finding.message.endswith(" more)")
-
-
-def test_a_knowledge_base_whose_files_are_at_fault_is_not_simulated(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    added(tmp_path)
-    path = tmp_path / "kb/signs.yaml"
-    path.write_text(path.read_text(encoding="utf-8").replace("source: common practice", "source: hearsay", 1))
-    monkeypatch.setattr("oilpath.kbcheck.try_causes", None)
-    told = review(tmp_path / "kb")
-    assert [p.message for p in told.findings] == ["names the source hearsay, which does not exist"]
-    assert told.notes == ()

@@ -36,11 +36,14 @@ _SHEET_BYTES: Final = 1 << 20  # what the reader takes at most; one byte more is
 # --- reading --------------------------------------------------------------------------
 
 
-def layers() -> tuple[str, ...]:
-    """The folders that OILPATH_KB and `--kb` lay over the knowledge base, from the lowest to the highest."""
+def layers(*, options: bool = False) -> tuple[str, ...]:
+    """The folders that OILPATH_KB and `--kb` lay over the knowledge base, from the lowest to the highest.
+
+    With `options` those of `--kb` alone.
+    """
     from oilpath.knowledge.layers import layer_folders
 
-    return layer_folders(click.get_current_context().meta.get(LAYERS, ()))
+    return layer_folders(click.get_current_context().meta.get(LAYERS, ()), {} if options else None)
 
 
 def read_knowledge() -> Knowledge:

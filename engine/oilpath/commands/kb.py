@@ -13,19 +13,30 @@ command = options.Group("kb", help="Check and score the knowledge base.")
 
 @options.command("check", example="oilpath kb check", group=command)
 @click.argument("folder", metavar="[FOLDER]", required=False, type=click.Path(path_type=Path))
-def check(folder: Path | None) -> None:
+@click.option("--json", "as_json", is_flag=True, help="Findings and notes as JSON.")
+def check(folder: Path | None, as_json: bool) -> None:
     """Check the knowledge base: ids, sources, every rule on its cases, every cause on every kind of machine.
 
-    FOLDER is a knowledge base; oilpath's own if left out.
+    With --kb it reports on that folder alone: what is wrong in it, what it replaces, what it takes away.
+    FOLDER is a whole knowledge base; oilpath's own if left out.
     """
+    from oilpath import kbcheck
     from oilpath.data import data_folder
-    from oilpath.kbcheck import review
-    from oilpath.kbcheck.text import review_text
+    from oilpath.kbcheck.text import review_json, review_text
+    from oilpath.knowledge.compile import base_knowledge, load_knowledge
 
     if folder is not None and not folder.is_dir():
         raise click.UsageError(f"{console.shown(str(folder))} is no folder")
-    found = review(folder or data_folder("kb"))
-    streams.write(review_text(found))
+    wanted = console.layers(options=True) or console.layers()
+    if folder is not None and console.layers(options=True):
+        raise click.UsageError("FOLDER is a whole knowledge base, --kb a layer over oilpath's own; one of the two")
+    if folder is None and wanted:
+        beneath = [name for name in console.layers() if name not in wanted]
+        found = kbcheck.review_layers(load_knowledge(*beneath) if beneath else base_knowledge(), wanted)
+        subject = ", ".join(console.shown(name) for name in wanted)
+    else:
+        found, subject = kbcheck.review(folder or data_folder("kb")), "The knowledge base"
+    streams.write(review_json(found) if as_json else review_text(found, subject))
     if found.findings:
         raise click.exceptions.Exit(console.FINDINGS)
 

@@ -9,16 +9,16 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from oilpath.kbcheck.cases import try_rules
-from oilpath.kbcheck.measuring import try_measures
 from oilpath.kbcheck.names import check_layer
-from oilpath.kbcheck.simulated import try_causes
+from oilpath.kbcheck.onewave import OneWave
+from oilpath.kbcheck.tolerant import read_tolerantly
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.compile import knowledge_of, lacking
-from oilpath.knowledge.files import FolderContent, read_folder
+from oilpath.knowledge.files import SINGLE, read_folder
+from oilpath.knowledge.layers import lay_over, open_layer, twice
 from oilpath.problems import Problem, Problems
 
-__all__ = ["Review", "check_knowledge", "review"]
+__all__ = ["Review", "check_knowledge", "review", "review_layers"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,33 +27,43 @@ class Review:
 
     findings: tuple[Problem, ...] = ()
     notes: tuple[Problem, ...] = ()
+    replaced: tuple[Problem, ...] = ()
+    """entries of layers that stand in place of others"""
 
 
 def check_knowledge(kb_dir: Path) -> list[Problem]:
     """Findings on the files alone, ordered by file and line; none for a sound knowledge base."""
     problems = Problems()
-    content, known = _whole(kb_dir, problems)
-    return list(problems) if known is None else list(_ordered(check_layer(known, content)))
+    content = read_folder(kb_dir, problems)
+    problems.extend(lacking(kb_dir))
+    return list(problems) if problems else list(_ordered(check_layer(knowledge_of(content), content)))
 
 
 def review(kb_dir: Path) -> Review:
-    """All findings and notes; rules and causes are tried only where the files are sound, for they build on them."""
+    """All findings and notes on a whole knowledge base, as far as its mistakes let each part of it be tried."""
     problems = Problems()
-    content, known = _whole(kb_dir, problems)
-    if known is None:
-        return Review(tuple(problems))
-    if found := _ordered(check_layer(known, content)):
-        return Review(found)
-    placed = list(content.entries)
-    wrong, brought = try_rules(known, placed)
-    findings, notes = try_causes(known, placed, brought)
-    return Review(_ordered([*wrong, *findings, *try_measures(known, placed)]), _ordered(notes))
-
-
-def _whole(kb_dir: Path, problems: Problems) -> tuple[FolderContent, Knowledge | None]:
-    content = read_folder(kb_dir, problems)
+    read = read_tolerantly(kb_dir, "", problems)
     problems.extend(lacking(kb_dir))
-    return content, None if problems else knowledge_of(content)
+    if not set(SINGLE) <= set(read.content.files):
+        return Review(tuple(problems))
+    known = knowledge_of(read.content)
+    return _reviewed(OneWave(known, (read,), None), problems)
+
+
+def review_layers(below: Knowledge, folders: Iterable[str | Path]) -> Review:
+    """All findings and notes on layers over a knowledge base, and on nothing but these layers."""
+    problems, reads, known = Problems(), [], below
+    for folder in folders:
+        read = read_tolerantly(*open_layer(folder, problems), problems)
+        problems.extend(twice(read.content.entries))
+        known = lay_over(known, read.content)
+        reads.append(read)
+    return _reviewed(OneWave(known, tuple(reads), below), problems)
+
+
+def _reviewed(wave: OneWave, problems: Problems) -> Review:
+    findings, notes = wave.reviewed()
+    return Review(_ordered([*problems, *findings]), _ordered(notes), _ordered(wave.replaced()))
 
 
 def _ordered(found: Iterable[Problem]) -> tuple[Problem, ...]:

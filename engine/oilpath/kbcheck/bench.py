@@ -44,6 +44,8 @@ class Shown:
     suspected: bool = False
     varied: bool = False
     leading: tuple[tuple[str, str], ...] = ()
+    rules: tuple[str, ...] = ()
+    """rules that suspect something at the same part, or else all that suspect anything"""
 
 
 class Bench:
@@ -109,7 +111,9 @@ class Bench:
         h = self.model.hypotheses[number]
         suspected = any((one.cause, one.part) == (h.cause.cause, h.part) for one in said.suspicions)
         first = (ranking.causes[i] for i in ranking.groups[0].members)
-        return Shown(True, suspected, varied, tuple((one.cause, one.part) for one in first))
+        fired = [one.rule for one in said.suspicions if one.part == h.part] or [one.rule for one in said.suspicions]
+        leading = tuple((one.cause, one.part) for one in first)
+        return Shown(True, suspected, varied, leading, tuple(dict.fromkeys(fired)))
 
     def _result(self, e: Evidence, noticeable: float, effect: float) -> ReadingResult:
         kind = self.known.tests[e.test]

@@ -38,18 +38,24 @@ def layer_folders(options: Iterable[str | Path], environment: Mapping[str, str] 
 
 def read_layer(folder: str | Path, problems: Problems) -> FolderContent:
     """One layer with its entries. Problems name its files by the folder as given and are added to `problems`."""
+    path, shown = open_layer(folder, problems)
+    read = read_folder(path, problems, shown)
+    problems.extend(twice(read.entries))
+    return read
+
+
+def open_layer(folder: str | Path, problems: Problems) -> tuple[Path, str]:
+    """The folder of a layer and how problems name it; a folder that is none and misnamed files are noted."""
     path, shown = Path(folder), os.fspath(folder).rstrip("/" + os.sep) or os.sep
     try:
         check_folder(path, shown)
     except UnusableInput as error:
         problems.extend(replace(one, accepted=WANTED) for one in error.problems)
-        return FolderContent(path, shown, {}, ())
+        return path, shown
     if not next(file_names(path), None) and not any((path / MACHINES).glob("*.yaml")):
         problems.add(shown, 1, "-", "holds no file of a knowledge base", WANTED)
     problems.extend(stray_files(path, shown))
-    read = read_folder(path, problems, shown)
-    problems.extend(twice(read.entries))
-    return read
+    return path, shown
 
 
 def twice(entries: Iterable[Entry]) -> Iterator[Problem]:
