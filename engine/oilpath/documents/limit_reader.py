@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any, Final
+from collections.abc import Mapping, Sequence
+from typing import Final
 
-from oilpath.documents import walk
+from oilpath.documents.drafts import DemandDraft, LimitDraft
+from oilpath.documents.location import Location
 from oilpath.documents.machine import Demand, Limit
 from oilpath.documents.machine_scope import MachineScope, named
-from oilpath.documents.walk import CONDITION_WORDS, Fields, Location
+from oilpath.documents.value_types import CONDITION_WORDS
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.testkind import TestKind
 from oilpath.units import sample
@@ -22,68 +23,71 @@ def measured(knowledge: Knowledge) -> tuple[str, ...]:
     return tuple(name for name, kind in knowledge.tests.items() if kind.value is not None and not kind.derived)
 
 
-def read_limits(location: Location | None, scope: MachineScope, knowledge: Knowledge) -> tuple[Limit, ...]:
+def read_limits(
+    location: Location, drafts: Sequence[LimitDraft | None], scope: MachineScope, knowledge: Knowledge
+) -> tuple[Limit, ...]:
     """The limits under `limits`; two that are equally specific are a problem that names both lines."""
-    items = (location.items("a list of limits") or []) if location is not None else []
-    if location is not None and len(items) > MAX_LIMITS:
-        location.wrong(f"{len(items)} limits are too many", f"at most {MAX_LIMITS}")
+    if len(drafts) > MAX_LIMITS:
+        location.wrong(f"{len(drafts)} limits are too many", f"at most {MAX_LIMITS}")
         return ()
     limits: list[Limit] = []
-    for item in items:
-        limit = _limit(item, scope, knowledge)
+    for number, draft in enumerate(drafts):
+        item = location.below(number)
+        limit = _limit(item, draft, scope, knowledge) if draft is not None else None
+        if draft is None and item.value is None:
+            item.mapping(LimitDraft.called)
         if limit is not None:
             limits.append(limit)
             _refuse_equal(item, limit, limits[:-1], scope, knowledge.tests[limit.test])
     return tuple(limits)
 
 
-def _test(fields: Fields, knowledge: Knowledge, what: str) -> str | None:
-    location = fields.need("test", f"the test that {what} is for")
-    return walk.word(location, measured(knowledge), f"a test that {what} can be for") if location is not None else None
+def _test(location: Location, draft: LimitDraft | DemandDraft, knowledge: Knowledge) -> str | None:
+    stated = location.need("test", draft.called, draft.needed["test"])
+    return stated.word(measured(knowledge), f"a test that {draft.called} can be for") if stated is not None else None
 
 
-def _limit(location: Location, scope: MachineScope, knowledge: Knowledge) -> Limit | None:
-    fields = location.fields("a limit")
-    test = _test(fields, knowledge, "a limit") if fields is not None else None
-    if fields is None or test is None:
+def _limit(location: Location, draft: LimitDraft, scope: MachineScope, knowledge: Knowledge) -> Limit | None:
+    before = len(location.file.problems)
+    test = _test(location, draft, knowledge)
+    if test is None:
         return None
     kind = knowledge.tests[test]
     assert kind.value is not None
     assert kind.quantity is not None
-    rules, before = kind.limits, len(location.file.problems)
+    rules = kind.limits
     extra = (("max-veer",) if rules.veer else ()) + (("max-difference",) if rules.difference else ())
     per_key = (rules.per,) if rules.per is not None else ()
-    fields.close(("test", *rules.where, *per_key, *_VALUES, *extra))
+    location.close(("test", *rules.where, *per_key, *_VALUES, *extra), draft.called)
     where = {
         key: name
         for key in rules.where
-        if (found := fields.get(key)) is not None and (name := named(found, kind.keys[key], scope)) is not None
+        if (found := location.get(key)) is not None and (name := named(found, kind.keys[key], scope)) is not None
     }
-    places = {key: found for key in _VALUES if (found := fields.get(key)) is not None}
-    values = {key: walk.quantity(found, kind.quantity, kind.keys[kind.value].sign) for key, found in places.items()}
+    places = {key: found for key in _VALUES if (found := location.get(key)) is not None}
+    values = {key: found.quantity(kind.quantity, kind.keys[kind.value].sign) for key, found in places.items()}
     _refuse_disorder(places, values)
-    veer, difference = (fields.get(key) if key in extra else None for key in ("max-veer", "max-difference"))
-    if not places and veer is None and difference is None:
+    if not places and not any(location.get(key) for key in extra):
         location.wrong("states no value", "at least one of " + ", ".join((*_VALUES, *extra)))
-    read = Limit.model_construct(
+    per = _per(location, kind, bool(places) or location.get("max-veer") is not None)
+    if len(location.file.problems) > before:
+        return None
+    return Limit(
         test=test, where=where, new=values.get("new"), min=values.get("min"), max=values.get("max"),
-        max_veer=walk.quantity(veer, "distance", "positive") if veer is not None else None,
-        max_difference=walk.quantity(difference, "ratio", "positive") if difference is not None else None,
-        per=_per(fields, kind, bool(places) or veer is not None), line=location.line,
+        max_veer=draft.max_veer, max_difference=draft.max_difference, per=per, line=location.line,
     )  # fmt: skip
-    return read if len(location.file.problems) == before else None
 
 
-def _per(fields: Fields, kind: TestKind, needed: bool) -> float | None:
+def _per(location: Location, kind: TestKind, needed: bool) -> float | None:
     """Hold, distance or turns that the limit is for."""
     if kind.limits.per is None:
         return None
     key = kind.keys[kind.limits.per]
     wanted = sample(key.quantity) if key.quantity is not None else "a number such as 3"
-    location = fields.need(kind.limits.per, wanted) if needed else fields.get(kind.limits.per)
-    if location is None:
+    stated = location.need(kind.limits.per, LimitDraft.called, wanted) if needed else location.get(kind.limits.per)
+    if stated is None:
         return None
-    return walk.quantity(location, key.quantity, key.sign) if key.quantity is not None else walk.number(location)
+    return stated.quantity(key.quantity, key.sign) if key.quantity is not None else stated.number()
 
 
 def _refuse_disorder(places: Mapping[str, Location], values: Mapping[str, float | None]) -> None:
@@ -121,48 +125,25 @@ def _meet(one: Limit, two: Limit, scope: MachineScope, kind: TestKind) -> bool:
 # --- demanded conditions ------------------------------------------------------------
 
 
-def read_demands(location: Location | None, knowledge: Knowledge) -> tuple[Demand, ...]:
+def read_demands(location: Location, drafts: Sequence[DemandDraft | None], knowledge: Knowledge) -> tuple[Demand, ...]:
     """What the tests of this machine demand, one entry a test."""
     demands: dict[str, tuple[Demand, int]] = {}
-    for item in (location.items("a list of demanded conditions") or ()) if location is not None else ():
-        fields = item.fields("a demand")
-        test = _test(fields, knowledge, "a demand") if fields is not None else None
-        if fields is None or test is None:
+    for number, draft in enumerate(drafts):
+        item = location.below(number)
+        if draft is None:
+            if item.value is None:
+                item.mapping(DemandDraft.called)
+            continue
+        test = _test(item, draft, knowledge)
+        if test is None:
             continue
         if test in demands:
             item.wrong(f"demands conditions for the same test as line {demands[test][1]}", "one entry for each test")
-        demands[test] = (_demand(fields, test, knowledge.tests[test]), item.line)
+        hold = ("hold",) if "hold" in knowledge.tests[test].keys else ()
+        item.close(("test", "oil-temperature", "engine-speed", *CONDITION_WORDS, *hold), draft.called)
+        demand = Demand(
+            test=test, oil_temperature=draft.oil_temperature, engine_speed=draft.engine_speed, hold=draft.hold,
+            attachment=draft.attachment, auto_idle=draft.auto_idle, working_setting=draft.working_setting,
+        )  # fmt: skip
+        demands[test] = (demand, item.line)
     return tuple(demand for demand, _ in demands.values())
-
-
-def _demand(fields: Fields, test: str, kind: TestKind) -> Demand:
-    hold = ("hold",) if "hold" in kind.keys else ()
-    fields.close(("test", "oil-temperature", "engine-speed", *CONDITION_WORDS, *hold))
-    words: dict[str, Any] = {
-        key: walk.word(found, words, f"a word for {key}") if (found := fields.get(key)) is not None else None
-        for key, words in CONDITION_WORDS.items()
-    }
-    least = fields.get("hold") if hold else None
-    return Demand.model_construct(
-        test=test,
-        oil_temperature=_range(fields.get("oil-temperature"), "temperature"),
-        engine_speed=_range(fields.get("engine-speed"), "rotation"),
-        hold=walk.quantity(least, "time", "positive") if least is not None else None,
-        attachment=words["attachment"], auto_idle=words["auto-idle"], working_setting=words["working-setting"],
-    )  # fmt: skip
-
-
-def _range(location: Location | None, quantity: str) -> tuple[float, float] | None:
-    if location is None:
-        return None
-    accepted = "the least and the greatest value, such as [50 °C, 60 °C] for a temperature"
-    if not isinstance(location.value, list) or len(location.value) != 2:
-        location.wrong("is no range", accepted)
-        return None
-    low, high = (walk.quantity(item, quantity, "any") for item in location.items("a range") or ())
-    if low is None or high is None:
-        return None
-    if not 0 < low < high:
-        location.wrong("does not rise from the least to the greatest value", accepted)
-        return None
-    return low, high

@@ -5,13 +5,14 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+from oilpath.documents.location import Location, SourceFile, TablePlaces
 from oilpath.documents.machine import Machine
 from oilpath.documents.machine_reader import read_circuit, read_machine
-from oilpath.documents.nodes import Node, read_file, read_nodes
+from oilpath.documents.nodes import read_file, read_nodes
 from oilpath.documents.paths import named_sheets
 from oilpath.documents.sheet import Sheet
 from oilpath.documents.sheet_reader import read_sheet
-from oilpath.documents.walk import Location, SourceFile
+from oilpath.documents.yaml_data import top_of
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.circuit import Circuit
 from oilpath.knowledge.layers import machine_file
@@ -67,7 +68,7 @@ def load_circuit(ref: str, base: Path, problems: Problems, knowledge: Knowledge 
 
     Problems are added to `problems`; then the circuit is None.
     """
-    location = Location(SourceFile(STANDARD_INPUT, base, problems), Node(ref, 1, 1, ref), ("circuit",))
+    location = Location(SourceFile(STANDARD_INPUT, base, problems, TablePlaces({}, {})), ref, ("circuit",))
     return read_circuit(location, _known(knowledge))
 
 
@@ -77,12 +78,12 @@ def _top(path: str | Path, text: str | bytes | None) -> Location:
     if text is not None:
         folder = Path() if shown == STANDARD_INPUT else Path(path).parent
         own = None if shown == STANDARD_INPUT else Path(path)
-        return Location(SourceFile(shown, folder, problems, own), read_nodes(text, shown))
+        return top_of(read_nodes(text, shown), shown, folder, problems, own)
     return _file(Path(path), shown)
 
 
 def _file(path: Path, shown: str) -> Location:
-    return Location(SourceFile(shown, path.parent, Problems(), path), read_file(path, shown))
+    return top_of(read_file(path, shown), shown, path.parent, Problems(), path)
 
 
 def _known(knowledge: Knowledge | None) -> Knowledge:

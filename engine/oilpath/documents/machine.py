@@ -3,58 +3,63 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, Field, ValidationInfo, field_validator
 
+from oilpath.documents.value_types import Count, Grade, SpeedRatio, Tolerance, ViscosityIndex
 from oilpath.knowledge.circuit import Circuit, Control, Feeds, FeedsField
-from oilpath.knowledge.fields import (
-    Displacement,
-    Entry,
-    Id,
-    Keyed,
-    Length,
-    Number,
-    PositiveNumber,
-    Ratio,
-    Rotation,
-    Text,
-    WholeNumber,
-)
-from oilpath.knowledge.fields import quantity as quantity
+from oilpath.knowledge.fields import Displacement, Entry, Id, Keyed, Length, Rotation, Text, problem
 
 
 class TestSpeed(Entry):
     """Engine speed at the test setting, and the tolerance that the machine's information gives."""
 
+    called: ClassVar[str] = "the engine speed"
+
     test: Rotation
-    tolerance: Ratio | None = None
+    tolerance: Tolerance | None = None
 
 
-def _speed(value: object) -> object:
+def read_speed(value: object) -> object:
+    """An engine speed alone → `{test: speed}`."""
     return value if isinstance(value, dict | TestSpeed) else {"test": value}
 
 
 class Oil(Entry):
     """The oil: ISO viscosity grade (mm²/s at 40 °C) and viscosity index."""
 
-    grade: Text | None = None
-    viscosity_index: Number | None = None
+    called: ClassVar[str] = "the oil"
+
+    grade: Grade | None = None
+    viscosity_index: ViscosityIndex | None = None
 
 
 class PartData(Entry):
     """What is known of one part; everything optional, SI inside."""
 
+    called: ClassVar[str] = "what is known of a part"
+
     displacement: Displacement | None = None
-    speed_ratio: PositiveNumber | None = None
-    count: WholeNumber | None = None
+    speed_ratio: SpeedRatio | None = None
+    count: Count | None = None
     bore: Length | None = None
     rod: Length | None = None
     stroke: Length | None = None
 
+    @field_validator("rod")
+    @classmethod
+    def _thinner(cls, value: float | None, info: ValidationInfo) -> float | None:
+        bore = info.data.get("bore")
+        if value is not None and bore is not None and value >= bore:
+            raise problem("a rod is thinner than its bore", "the rod's diameter, less than that of the bore")
+        return value
+
 
 class Dimensions(Entry):
     """Dimensions of the machine in m."""
+
+    called: ClassVar[str] = "the dimensions"
 
     length: Length | None = None
     track_gauge: Length | None = None
@@ -101,7 +106,7 @@ class Machine(Keyed):
     oilpath: Literal["machine/1"] = "machine/1"
     name: Text
     circuit: Circuit
-    engine_speed: Annotated[TestSpeed, BeforeValidator(_speed)] | None = None
+    engine_speed: Annotated[TestSpeed, BeforeValidator(read_speed)] | None = None
     oil: Oil = Oil()
     parts: dict[Id, PartData] = {}
     absent: tuple[Id, ...] = ()
@@ -121,7 +126,12 @@ class Machine(Keyed):
     @property
     def allocation(self) -> Feeds:
         """The feeds in force: the circuit's, with what the machine file changes."""
-        own, usual = self.feeds, self.circuit.feeds
-        if own is None:
-            return usual
-        return Feeds(pumps={**usual.pumps, **own.pumps}, merge=own.merge if own.merge else usual.merge)
+        return feeds_in_force(self.circuit, self.feeds)
+
+
+def feeds_in_force(circuit: Circuit, own: Feeds | None) -> Feeds:
+    """The circuit's feeds, with what a machine changes."""
+    usual = circuit.feeds
+    if own is None:
+        return usual
+    return Feeds(pumps={**usual.pumps, **own.pumps}, merge=own.merge if own.merge else usual.merge)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from oilpath.documents.walk import Location, word
+from oilpath.documents.location import Location
 from oilpath.knowledge.circuit import Circuit, Feeds, Function
 from oilpath.knowledge.testkind import TestKey
 from oilpath.knowledge.wiring import wire
@@ -52,7 +52,7 @@ class MachineScope:
             if port in ports and part in known:
                 return self._port(location, value, part, port)
         if not isinstance(value, str) or value not in known:
-            return word(location, known, f"{what} of {self.circuit.id}")
+            return location.word(known, f"{what} of {self.circuit.id}")
         lacking = self.lacks(kind, value)
         if lacking is not None:
             location.wrong(f"this machine lacks {lacking}", f"{what} that the machine file does not list as absent")
@@ -92,7 +92,7 @@ class MachineScope:
 def named(location: Location, key: TestKey, scope: MachineScope | None) -> str | None:
     """What a target key names: one of its own words, or an id of the machine (any id where the machine is unknown)."""
     if key.is_ == "word":
-        return word(location, key.words, "one of the accepted words")
+        return location.word(key.words, "one of the accepted words")
     if scope is not None:
         return scope.name(location, key.is_, key.ports)
     if isinstance(location.value, str):

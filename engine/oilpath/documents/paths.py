@@ -11,11 +11,12 @@ import re
 import stat
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Final, cast
+from typing import Final
 
 from oilpath.documents.files import file_bytes
-from oilpath.documents.nodes import Node, read_file
-from oilpath.documents.walk import Location, SourceFile
+from oilpath.documents.location import Location, SourceFile
+from oilpath.documents.nodes import read_file
+from oilpath.documents.yaml_data import top_of
 from oilpath.problems import UnusableInput, shorten
 
 KINDS: Final = {
@@ -36,35 +37,33 @@ _KIND: Final = re.compile(r"([a-z-]+)/([0-9]{1,9})")
 _ADDRESS: Final = re.compile(r"[A-Za-z][A-Za-z0-9+.-]+:|//|\\\\")
 
 
-def kind_problem(node: Node, wanted: str) -> tuple[int, str, str] | None:
-    """What is wrong with a file's key `oilpath`: line, message, accepted; None where it is `wanted/1`."""
+def kind_problem(stated: object, wanted: str) -> tuple[str, str] | None:
+    """What is wrong with what stands in the key `oilpath`: message, accepted; None where it is `wanted/1`."""
     accepted = f"{wanted}/{_VERSION}"
-    entries = cast("dict[str, Node]", node.value)
-    stated = entries.get("oilpath")
-    if stated is None or stated.value is None:
-        return 1, "is missing, so this is not known to be " + KINDS[wanted], f"oilpath: {accepted}"
-    line = node.key_lines["oilpath"]
-    found = _KIND.fullmatch(stated.value) if isinstance(stated.value, str) else None
+    if stated is None:
+        return "is missing, so this is not known to be " + KINDS[wanted], f"oilpath: {accepted}"
+    found = _KIND.fullmatch(stated) if isinstance(stated, str) else None
     if found is None:
-        return line, "names no kind and version", accepted
+        return "names no kind and version", accepted
     kind, version = found.group(1), int(found.group(2))
     if kind != wanted:
         what = f"this is {KINDS[kind]}" if kind in KINDS else "this kind of file is not known"
-        return line, f"{what}, {KINDS[wanted]} is wanted", accepted
+        return f"{what}, {KINDS[wanted]} is wanted", accepted
     if version > _VERSION:
-        return line, f"version {version} needs a newer oilpath", f"{accepted}, or a newer oilpath"
+        return f"version {version} needs a newer oilpath", f"{accepted}, or a newer oilpath"
     if found.group(2) != str(_VERSION):
-        return line, "there is no such version", accepted
+        return "there is no such version", accepted
     return None
 
 
 def is_kind(location: Location, wanted: str) -> bool:
     """Whether the file says that it is what is wanted; a problem where it does not."""
-    wrong = kind_problem(location.node, wanted)
+    stated = location.below("oilpath")
+    wrong = kind_problem(stated.value, wanted)
     if wrong is None:
         return True
-    line, message, accepted = wrong
-    location.file.problems.add(location.file.shown, line, "oilpath", message, accepted)
+    line = stated.line if stated.value is not None else 1
+    location.file.problems.add(location.file.shown, line, "oilpath", *wrong)
     return False
 
 
@@ -99,21 +98,21 @@ def open_named(
         else:
             location.wrong(f"{label} is not {what}", accepted)
         return None
-    wrong = kind_problem(node, wanted)
-    file = SourceFile(shown, path.parent, location.file.problems, path)
+    top = top_of(node, shown, path.parent, location.file.problems, path)
+    stated = top.below("oilpath")
+    wrong = kind_problem(stated.value, wanted)
     if wrong is None:
-        return Location(file, node)
-    if "newer" in wrong[1]:
-        location.file.problems.add(shown, wrong[0], "oilpath", *wrong[1:])
+        return top
+    if "newer" in wrong[0]:
+        stated.wrong(*wrong)
     else:
-        location.wrong(f"{label} is not {what}: {_other(node, wanted)}", accepted)
+        location.wrong(f"{label} is not {what}: {_other(stated.value, wanted)}", accepted)
     return None
 
 
-def _other(node: Node, wanted: str) -> str:
+def _other(stated: object, wanted: str) -> str:
     """In own words, never the file's: what stands in the key `oilpath` of a file of another kind."""
-    stated = cast("dict[str, Node]", node.value).get("oilpath")
-    found = _KIND.fullmatch(stated.value) if stated is not None and isinstance(stated.value, str) else None
+    found = _KIND.fullmatch(stated) if isinstance(stated, str) else None
     if found is not None and found.group(1) in KINDS and found.group(1) != wanted:
         return f"it is {KINDS[found.group(1)]}"
     return f"it does not say `oilpath: {wanted}/{_VERSION}`"

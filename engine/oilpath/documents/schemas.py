@@ -10,23 +10,22 @@ from __future__ import annotations
 import json
 from collections.abc import Collection, Mapping
 from pathlib import Path
-from typing import Any, Final, get_args
+from typing import Any, Final
 
 from pydantic import BaseModel
 from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue
 from pydantic_core import core_schema
 
-from oilpath.documents import reading_reader
-from oilpath.documents.walk import CONDITION_WORDS
+from oilpath.documents.drafts import LogPointDraft, MachineDraft, SheetDraft, VeerDraft
+from oilpath.documents.value_types import FILE_PATH, ID_SCHEMA
 from oilpath.flow.ids import STANDARD
 from oilpath.knowledge.base import CautionFile, Priors, ScatterFile, SourceFile
 from oilpath.knowledge.cause import CauseFile
 from oilpath.knowledge.check import CheckFile, SignFile
-from oilpath.knowledge.circuit import Circuit, Control
-from oilpath.knowledge.fields import ID_PATTERN
+from oilpath.knowledge.circuit import Circuit
+from oilpath.knowledge.fields import Entry, quantity_schema
 from oilpath.knowledge.rule import FACTS, Rule
 from oilpath.knowledge.testkind import TestFile, TestKey, TestKind
-from oilpath.units import QUANTITIES
 
 Schema = dict[str, Any]
 
@@ -44,11 +43,6 @@ MODELS: Final[Mapping[str, type[BaseModel]]] = {
     "tests": TestFile,
 }
 _TEXT: Final[Schema] = {"type": ["string", "number", "boolean"]}
-_NUMBER: Final[Schema] = {"type": "number"}
-_FLAG: Final[Schema] = {"type": "boolean"}
-_ID: Final[Schema] = {"type": "string", "pattern": f"^{ID_PATTERN}$"}
-_DATE: Final[Schema] = {"type": "string", "format": "date"}
-_PATH: Final[Schema] = {"type": "string", "description": "path of a file, relative to this one"}
 
 
 class _AsWritten(GenerateJsonSchema):
@@ -67,8 +61,8 @@ class _AsWritten(GenerateJsonSchema):
         if name == "_flat":  # a condition of a rule has its slots beside the kind of fact
             return {"oneOf": [_fact(kind, slots) for kind, slots in FACTS.items()]}
         if name == "read_feeds":
-            merge: Schema = {"type": "object", "additionalProperties": _ID}
-            return {"type": "object", "properties": {"merge": merge}, "additionalProperties": _list(_ID)}
+            merge: Schema = {"type": "object", "additionalProperties": ID_SCHEMA}
+            return {"type": "object", "properties": {"merge": merge}, "additionalProperties": _list(ID_SCHEMA)}
         return inner
 
     def model_schema(self, schema: core_schema.ModelSchema) -> JsonSchemaValue:
@@ -76,6 +70,39 @@ class _AsWritten(GenerateJsonSchema):
         if "oneOf" in made:  # each of these is closed itself; closed outside, it would let no key through
             made.pop("additionalProperties", None)
         return made
+
+
+class _OfDrafts(_AsWritten):
+    """Schemas of drafts: what must be stated is required, a list has no gaps, a text may look like a number."""
+
+    def function_before_schema(self, schema: core_schema.BeforeValidatorFunctionSchema) -> JsonSchemaValue:
+        made = super().function_before_schema(schema)
+        name = getattr(schema["function"]["function"], "__name__", "")
+        if name == "text_value":
+            return dict(_TEXT)
+        if name == "read_speed":
+            return {"anyOf": [quantity_schema("rotation"), made]}
+        if name == "_word":  # true and false are read as on and off
+            return _words(made["enum"])
+        return made
+
+    def list_schema(self, schema: core_schema.ListSchema) -> JsonSchemaValue:
+        made = super().list_schema(schema)
+        return {**made, "items": _not_null(made.get("items", {}))}
+
+    def model_schema(self, schema: core_schema.ModelSchema) -> JsonSchemaValue:
+        made, needed = super().model_schema(schema), schema["cls"].needed
+        properties = {key: _not_null(one) if key in needed else one for key, one in made["properties"].items()}
+        return {**made, "properties": properties, **({"required": sorted(needed)} if needed else {})}
+
+
+def _not_null(schema: Schema) -> Schema:
+    """Without the null that a draft takes for what is not stated or was taken out."""
+    if "anyOf" not in schema:
+        return schema
+    kept = [one for one in schema["anyOf"] if one != {"type": "null"}]
+    rest = {key: value for key, value in schema.items() if key not in ("anyOf", "default")}
+    return {**rest, **kept[0]} if len(kept) == 1 else {**rest, "anyOf": kept}
 
 
 def _fact(kind: str, slots: Collection[str]) -> Schema:
@@ -89,8 +116,8 @@ def all_schemas(tests: TestFile) -> dict[str, Schema]:
         name: model.model_json_schema(by_alias=True, schema_generator=_AsWritten) for name, model in MODELS.items()
     }
     machine = _machine(tests)
-    made["machine"] = {**machine, "required": ["oilpath", "name", "circuit"]}
     made["sheet"] = _sheet(tests, machine)
+    made["machine"] = {**machine, "required": sorted(("oilpath", *machine["required"]))}
     return {
         name: {"$schema": DRAFT, **made[name], "title": f"oilpath: {name}/1"} for name in sorted(made)
     }  # fmt: skip
@@ -115,147 +142,85 @@ def _one_or_many(items: Schema) -> Schema:
     return {"anyOf": [items, _list(items)]}
 
 
-def _table(values: Schema, keys: Schema | None = None) -> Schema:
-    made: Schema = {"type": "object", "additionalProperties": _or_null(values)}
-    return {**made, "propertyNames": keys} if keys is not None else made
-
-
-def _quantity(name: str) -> Schema:
-    kind = QUANTITIES[name]
-    return {
-        "type": "string",
-        "pattern": r"^\s*[+\-−]?[0-9]",
-        "description": f"{kind.words} as a number and a unit ({', '.join(kind.examples)})",
-        "examples": [kind.sample],
-    }
-
-
 def _words(words: Collection[str]) -> Schema:
     """A closed list of words; on and off may be written as true and false."""
     return {"enum": [*words, *((True, False) if "on" in words else ())]}
 
 
 def _key(key: TestKey) -> Schema:
-    """One key of a reading."""
+    """One key of a reading, as its test kind says."""
     if key.is_ == "quantity" and key.quantity is not None:
-        return _one_or_many(_quantity(key.quantity)) if key.repeats else _quantity(key.quantity)
-    if key.is_ == "veer":
-        toward, line = _words(("left", "right")), _words(reading_reader.VEER_LINES)
-        return _mapping({"toward": toward, "offset": _quantity("distance"), "from": line}, ["offset"])
-    if key.is_ == "log":
-        return _list(_mapping({"after": _quantity("time"), "moved": _quantity("length")}, ["after", "moved"]))
+        one = quantity_schema(key.quantity)
+        return _one_or_many(one) if key.repeats else one
     simple: dict[str, Schema] = {
-        "number": _NUMBER,
+        "number": {"type": "number"},
         "whole": {"type": "integer", "minimum": 0},
-        "flag": _FLAG,
-        "functions": _one_or_many(_ID),
+        "flag": {"type": "boolean"},
+        "functions": _one_or_many(ID_SCHEMA),
         "text": _TEXT,
+        "veer": {"$ref": "#/$defs/VeerDraft"},
+        "log": _list({"$ref": "#/$defs/LogPointDraft"}),
     }
-    return simple.get(key.is_) or (_words(key.words) if key.words else _ID)
+    return simple.get(key.is_) or (_words(key.words) if key.words else ID_SCHEMA)
 
 
-def _conditions() -> Schema:
-    quantities = {key: _quantity(name) for key, name in reading_reader.CONDITION_QUANTITIES.items()}
-    return _mapping({**quantities, **{key: _words(words) for key, words in CONDITION_WORDS.items()}})
+def _of(draft: type[Entry]) -> Schema:
+    made: Schema = draft.model_json_schema(by_alias=True, schema_generator=_OfDrafts)
+    return made
 
 
-def _reading(name: str, kind: TestKind, variants: Collection[str]) -> Schema:
-    keys = {key: _key(spec) for key, spec in kind.keys.items()}
-    common: dict[str, Schema] = {"test": {"const": name}, "note": _TEXT, "conditions": {"$ref": "#/$defs/conditions"}}
+def _reading(name: str, kind: TestKind, variants: Collection[str], draft: Schema) -> Schema:
+    """A reading of one kind: what its draft has, and the keys of the kind."""
+    keys = {**draft["properties"], "test": {"const": name}, **{key: _key(spec) for key, spec in kind.keys.items()}}
     if kind.value is not None:
-        common["variant"] = _words((STANDARD, *variants))
+        keys["variant"] = _words((STANDARD, *variants))
     required = ["test", *(key for key, spec in kind.keys.items() if spec.required)]
-    return {**_mapping({**common, **keys}, required), "title": kind.title, "description": kind.says}
+    return {**_mapping(keys, required), "title": kind.title, "description": kind.says}
 
 
-def _limit(name: str, kind: TestKind) -> Schema:
-    rules, value = kind.limits, _quantity(kind.quantity or "ratio")
-    keys: dict[str, Schema] = {"test": {"const": name}, "new": value, "min": value, "max": value}
+def _limit(name: str, kind: TestKind, draft: Schema) -> Schema:
+    rules, value = kind.limits, quantity_schema(kind.quantity or "ratio")
+    keys: dict[str, Schema] = {"test": {"const": name}, **dict.fromkeys(("new", "min", "max"), value)}
     keys.update({key: _key(kind.keys[key]) for key in rules.where})
     if rules.per is not None:
         keys[rules.per] = _key(kind.keys[rules.per])
-    if rules.veer:
-        keys["max-veer"] = _quantity("distance")
-    if rules.difference:
-        keys["max-difference"] = _quantity("ratio")
+    for stated, key in ((rules.veer, "max-veer"), (rules.difference, "max-difference")):
+        if stated:
+            keys[key] = draft["properties"][key]
     return {**_mapping(keys, ["test"]), "title": kind.title}
 
 
-def _demand(tests: Collection[str]) -> Schema:
-    def ranged(name: str) -> Schema:
-        return {**_list(_quantity(name)), "minItems": 2, "maxItems": 2}
-
-    keys = {
-        "test": _words(tests),
-        "oil-temperature": ranged("temperature"),
-        "engine-speed": ranged("rotation"),
-        "hold": _quantity("time"),
-        **{key: _words(words) for key, words in CONDITION_WORDS.items()},
-    }
-    return _mapping(keys, ["test"])
-
-
 def _machine(tests: TestFile) -> Schema:
+    """The draft of a machine, with what the test kinds let limits and demands name."""
+    made = _of(MachineDraft)
     limited = {name: kind for name, kind in tests.tests.items() if kind.value is not None and not kind.derived}
-    speed, length = _quantity("rotation"), _quantity("length")
-    part = _mapping(
-        {
-            "displacement": _quantity("displacement"),
-            "speed-ratio": _NUMBER,
-            "count": {"type": "integer", "minimum": 1},
-            "bore": length,
-            "rod": length,
-            "stroke": length,
-        }
-    )
-    code = _mapping({"says": _TEXT, "part": _ID}, ["says"])
-    keys: dict[str, Schema] = {
-        "oilpath": {"const": "machine/1"},
-        "name": _TEXT,
-        "circuit": {"type": "string", "description": "an id from kb/circuits/, or the path of a circuit file"},
-        "engine-speed": {"anyOf": [speed, _mapping({"test": speed, "tolerance": _quantity("ratio")}, ["test"])]},
-        "oil": _mapping({"grade": {"type": "string", "examples": ["ISO VG 46"]}, "viscosity-index": _NUMBER}),
-        "parts": _table(part, _ID),
-        "absent": _one_or_many(_ID),
-        "feeds": {
-            "type": "object",
-            "properties": {"merge": _or_null(_table(_ID, _ID))},
-            "additionalProperties": _or_null(_one_or_many(_ID)),
-        },
-        "control": _words(get_args(Control)),
-        "dimensions": _mapping({"length": length, "track-gauge": length, "track-length": length}),
-        "limits": _list({"oneOf": [_limit(name, kind) for name, kind in limited.items()]}),
-        "conditions": _list(_demand(tuple(limited))),
-        "codes": _table(code, {"pattern": "^[0-9]+-[0-9]+$"}),
-        "baseline": _one_or_many(_PATH),
-    }
-    return _mapping(keys, ["name", "circuit"])
+    limit, demand = made["$defs"].pop("LimitDraft"), made["$defs"]["DemandDraft"]
+    limits = next(one for one in made["properties"]["limits"]["anyOf"] if one["type"] == "array")
+    limits["items"] = {"oneOf": [_limit(name, kind, limit) for name, kind in limited.items()]}
+    demand["properties"]["test"] = _words(tuple(limited))
+    demand["additionalProperties"] = False
+    return made
 
 
 def _sheet(tests: TestFile, machine: Schema) -> Schema:
+    """The draft of a sheet, with the keys of each test kind and the instruments of all that is measured."""
+    made = _of(SheetDraft)
     written = {name: kind for name, kind in tests.tests.items() if not kind.derived}
+    reading, instrument = made["$defs"].pop("ReadingDraft"), made["$defs"].pop("InstrumentDraft")
+    kinds = [_reading(name, kind, tests.variants, reading) for name, kind in written.items()]
+    made["properties"]["machine"] = {"anyOf": [FILE_PATH, {"$ref": "#/$defs/machine"}]}
+    made["properties"]["readings"]["items"] = {"oneOf": kinds}
     quantities = sorted({kind.quantity for kind in written.values() if kind.quantity is not None})
-    cause = _mapping({"cause": {"type": "string"}, "part": _ID, "how": _TEXT, "after": _PATH}, ["cause", "part"])
-    keys: dict[str, Schema] = {
-        "oilpath": {"const": "sheet/1"},
-        "machine": {"anyOf": [_PATH, {"$ref": "#/$defs/machine"}]},
-        **dict.fromkeys(("unit-number", "order-number", "serial-number", "technician", "complaint"), _TEXT),
-        "hours": {"type": "number", "minimum": 0},
-        "date": _DATE,
-        "history": _one_or_many(_TEXT),
-        "conditions": {"$ref": "#/$defs/conditions"},
-        "instruments": _mapping({name: _instrument(name) for name in quantities}),
-        "readings": _list({"oneOf": [_reading(name, kind, tests.variants) for name, kind in written.items()]}),
-        "baseline": _one_or_many(_PATH),
-        "confirmed": _list(cause),
-    }
-    definitions = {"machine": machine, "conditions": _conditions()}
-    return {**_mapping(keys, ["oilpath", "machine", "readings"]), "$defs": definitions}
+    instruments = _mapping({name: _instrument(name, instrument) for name in quantities})
+    made["properties"]["instruments"] = _or_null(instruments)
+    made["$defs"] |= {one.__name__: _of(one) for one in (VeerDraft, LogPointDraft)} | machine["$defs"]
+    made["$defs"]["machine"] = {key: value for key, value in machine.items() if key != "$defs"}
+    return {**made, "required": sorted(("oilpath", *made["required"]))}
 
 
-def _instrument(quantity: str) -> Schema:
-    measured = _quantity("temperature-difference" if quantity == "temperature" else quantity)
-    return _mapping({"resolution": measured, "span": measured, "class": _NUMBER})
+def _instrument(quantity: str, draft: Schema) -> Schema:
+    measured = quantity_schema("temperature-difference" if quantity == "temperature" else quantity)
+    return {**draft, "properties": {**draft["properties"], "resolution": measured, "span": measured}}
 
 
 # --- files --------------------------------------------------------------------------

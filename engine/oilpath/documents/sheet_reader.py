@@ -5,29 +5,19 @@ All problems are found at once. Earlier sheets are read as this one is, but for 
 
 from __future__ import annotations
 
-import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Final
 
-from oilpath.documents import walk
+from oilpath.documents.drafts import ConfirmedDraft, InstrumentDraft, ReadingDraft, SheetDraft
+from oilpath.documents.location import Location
 from oilpath.documents.machine_reader import ReadMachine, read_machine
 from oilpath.documents.machine_scope import MachineScope
 from oilpath.documents.paths import is_kind, named_sheets, open_named, same_file, sheet_names
-from oilpath.documents.reading_reader import read_conditions, read_reading
+from oilpath.documents.reading_reader import bound_conditions, read_reading
 from oilpath.documents.sheet import Confirmed, InstrumentData, Reading, Sheet
-from oilpath.documents.walk import Fields, Location
+from oilpath.documents.validate import drafted
 from oilpath.knowledge.base import Knowledge
-from oilpath.knowledge.layers import machine_file
 from oilpath.units import sample
-
-KEYS: Final = (
-    "oilpath", "machine", "unit-number", "order-number", "serial-number", "technician", "hours", "date", "complaint",
-    "history", "conditions", "instruments", "readings", "baseline", "confirmed",
-)  # fmt: skip
-_CAUSE: Final = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*\.[a-z0-9]+(?:-[a-z0-9]+)*|unknown|none")
-_MOST_HOURS: Final = 200_000.0
-_MOST_CLASS: Final = 20.0
 
 
 def read_sheet(location: Location, name: str, knowledge: Knowledge) -> Sheet | None:
@@ -78,41 +68,28 @@ def _sheet(location: Location, name: str, reader: _Reader, follow: bool) -> Shee
     knowledge = reader.knowledge
     if not is_kind(location, "sheet"):
         return None
-    fields = Fields(location, "a sheet")
     before = len(location.file.problems)
-    fields.close(KEYS)
-    read = _machine(fields, reader)
-    conditions = read_conditions(fields.get("conditions"))
-    readings = _readings(fields, read.scope, knowledge)
-    unit, order, serial, technician, complaint = (
-        _text(fields, key) for key in ("unit-number", "order-number", "serial-number", "technician", "complaint")
-    )
-    hours, date, history = fields.get("hours"), fields.get("date"), fields.get("history")
-    worked = walk.number(hours, "nonnegative", most=_MOST_HOURS) if hours is not None else None
-    day = walk.date(date) if date is not None else None
-    told = walk.texts(history, "the history") if history is not None else ()
-    instruments = _instruments(fields, knowledge)
-    baseline = sheet_names(fields.get("baseline"))
+    draft = drafted(SheetDraft, location)
+    assert draft is not None
+    read = _machine(location.get("machine"), reader)
+    readings = _readings(location.below("readings"), draft.readings or (), read.scope, knowledge)
+    instruments = _instruments(location.below("instruments"), draft.instruments or {}, knowledge)
+    baseline = sheet_names(location.get("baseline"))
     earlier = reader.earlier(location, baseline, read.baseline) if follow else ()
-    confirmed = _confirmed(fields, read.scope, follow)
+    confirmed = _confirmed(location.below("confirmed"), draft.confirmed or (), read.scope, follow)
     if len(location.file.problems) > before or read.machine is None:
         return None
     return Sheet(
-        name=name, machine=read.machine, readings=readings, conditions=conditions, instruments=instruments,
-        unit_number=unit, order_number=order, serial_number=serial, technician=technician, hours=worked, date=day,
-        complaint=complaint, history=told, baseline=tuple(str(one.value) for one in baseline), earlier=earlier,
-        confirmed=confirmed,
+        name=name, machine=read.machine, readings=readings, conditions=bound_conditions(draft.conditions),
+        instruments=instruments, unit_number=draft.unit_number, order_number=draft.order_number,
+        serial_number=draft.serial_number, technician=draft.technician, hours=draft.hours, date=draft.date,
+        complaint=draft.complaint, history=draft.history or (), baseline=tuple(str(one.value) for one in baseline),
+        earlier=earlier, confirmed=confirmed,
     )  # fmt: skip
 
 
-def _text(fields: Fields, key: str) -> str | None:
-    location = fields.get(key)
-    return walk.text(location) if location is not None else None
-
-
-def _machine(fields: Fields, reader: _Reader) -> ReadMachine:
+def _machine(location: Location | None, reader: _Reader) -> ReadMachine:
     """The machine, from the file that the sheet names or inline."""
-    location = fields.need("machine", "the path of a machine file, or the whole machine inline")
     if location is None:
         return ReadMachine()
     if isinstance(location.value, dict):
@@ -122,15 +99,19 @@ def _machine(fields: Fields, reader: _Reader) -> ReadMachine:
     ):
         location.wrong("the sheet names itself as its machine", "the path of a machine file, relative to this file")
         return ReadMachine()
-    top = open_named(location, "machine", lambda name: machine_file(name, reader.knowledge))
+    top = open_named(location, "machine")
     return reader.machine(top) if top is not None else ReadMachine()
 
 
-def _readings(fields: Fields, scope: MachineScope | None, knowledge: Knowledge) -> tuple[Reading, ...]:
-    location = fields.need("readings", "a list of readings, which may be empty: []")
+def _readings(
+    location: Location, drafts: Sequence[ReadingDraft | None], scope: MachineScope | None, knowledge: Knowledge
+) -> tuple[Reading, ...]:
     readings: dict[str, Reading] = {}
-    for item in (location.items("a list of readings") or ()) if location is not None else ():
-        reading = read_reading(item, scope, knowledge)
+    for number, draft in enumerate(drafts):
+        item = location.below(number)
+        reading = read_reading(item, draft, scope, knowledge) if draft is not None else None
+        if draft is None and item.value is None:
+            item.mapping(ReadingDraft.called)
         if reading is None:
             continue
         first = readings.setdefault(reading.id, reading)
@@ -142,52 +123,50 @@ def _readings(fields: Fields, scope: MachineScope | None, knowledge: Knowledge) 
     return tuple(readings.values())
 
 
-def _instruments(fields: Fields, knowledge: Knowledge) -> Mapping[str, InstrumentData]:
-    location = fields.get("instruments")
-    inside = location.fields("the instruments") if location is not None else None
-    if inside is None:
+def _instruments(
+    location: Location, drafts: Mapping[str, InstrumentDraft | None], knowledge: Knowledge
+) -> Mapping[str, InstrumentData]:
+    if not isinstance(location.value, Mapping):
         return {}
     kinds = knowledge.tests.values()
     known = sorted({kind.quantity for kind in kinds if kind.quantity is not None and not kind.derived})
-    inside.close(known)
-    return {quantity: _instrument(found, quantity) for quantity in known if (found := inside.get(quantity)) is not None}
+    location.close(known, "the instruments")
+    named = {quantity: drafts.get(quantity) for quantity in known}
+    return {
+        quantity: _instrument(location.below(quantity), draft, quantity)
+        for quantity, draft in named.items()
+        if draft is not None
+    }
 
 
-def _instrument(location: Location, quantity: str) -> InstrumentData:
-    fields = location.fields("an instrument")
-    if fields is None:
-        return InstrumentData()
-    fields.close(("resolution", "span", "class"))
+def _instrument(location: Location, draft: InstrumentDraft, quantity: str) -> InstrumentData:
     # A thermometer resolves a difference of temperatures, not a temperature; so does its span.
     measured = "temperature-difference" if quantity == "temperature" else quantity
-    resolution, span, grade = fields.get("resolution"), fields.get("span"), fields.get("class")
+    resolution, span, grade = location.get("resolution"), location.get("span"), location.get("class")
     if grade is not None and span is None:
         grade.wrong("a class is a share of the span, which is missing", f"span: {sample(measured)}")
     return InstrumentData(
-        resolution=walk.quantity(resolution, measured, "positive") if resolution is not None else None,
-        span=walk.quantity(span, measured, "positive") if span is not None else None,
-        accuracy_class=walk.number(grade, most=_MOST_CLASS) if grade is not None else None,
+        resolution=resolution.quantity(measured, "positive") if resolution is not None else None,
+        span=span.quantity(measured, "positive") if span is not None else None,
+        accuracy_class=draft.class_,
     )
 
 
-def _confirmed(fields: Fields, scope: MachineScope | None, follow: bool) -> tuple[Confirmed, ...]:
-    location = fields.get("confirmed")
+def _confirmed(
+    location: Location, drafts: Sequence[ConfirmedDraft | None], scope: MachineScope | None, follow: bool
+) -> tuple[Confirmed, ...]:
     found: list[Confirmed] = []
-    for item in (location.items("a list of confirmed causes") or ()) if location is not None else ():
-        entry = item.fields("a confirmed cause")
-        if entry is None:
+    for number, draft in enumerate(drafts):
+        item = location.below(number)
+        if draft is None:
+            if item.value is None:
+                item.mapping(ConfirmedDraft.called)
             continue
-        entry.close(("cause", "part", "how", "after"))
-        cause, part = (
-            entry.need("cause", "a cause such as pump.worn"),
-            entry.need("part", "the part that it was found at"),
-        )
-        kind = cause.value if cause is not None else None
-        if cause is not None and not (isinstance(kind, str) and _CAUSE.fullmatch(kind)):
-            cause.wrong("is no cause", "PART-KIND.FAULT, such as pump.worn; or none or unknown")
+        for key, accepted in draft.needed.items():
+            item.need(key, draft.called, accepted)
+        part, after = item.get("part"), item.get("after")
         place = scope.name(part, "part") if part is not None and scope is not None else None
-        after = entry.get("after")
         sheets = named_sheets([after]) if after is not None and follow else ()
-        if isinstance(kind, str) and place is not None:
-            found.append(Confirmed(kind, place, _text(entry, "how"), sheets[0] if sheets else None))
+        if draft.cause is not None and place is not None:
+            found.append(Confirmed(draft.cause, place, draft.how, sheets[0] if sheets else None))
     return tuple(found)

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from copy import deepcopy
 from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
+from oilpath.documents.location import MAX_HINTS, Location
 from oilpath.documents.nodes import Node, plain
-from oilpath.knowledge.fields import TEXT_KEYS, kebab
-from oilpath.problems import Problems, key_text, nearest
+from oilpath.knowledge.fields import TEXT_KEYS, Entry, hint, kebab, nature
+from oilpath.problems import Problems, key_text
 
 Path = tuple[str | int, ...]
 M = TypeVar("M", bound=BaseModel)
+E = TypeVar("E", bound=Entry)
 
 
 def data_of(node: Node) -> tuple[Any, Mapping[Path, tuple[int, int]]]:
@@ -61,11 +64,54 @@ def model_from_data(
     try:
         return model.model_validate(data)
     except ValidationError as error:
-        for entry in error.errors(include_url=False):
-            path = at + _file_path(entry["loc"], data)
-            message, accepted = _words(entry, model)
-            problems.add(file, line_of(where, path), key_text(path), message, accepted)
+        for path, message, accepted in _said(error, model, data, problems):
+            problems.add(file, line_of(where, at + path), key_text(at + path), message, accepted)
     return None
+
+
+def drafted(model: type[E], location: Location) -> E | None:
+    """What stands at `location` as a draft, without what is wrong in it, which is noted; None where nothing is left."""
+    if not location.mapping(model.called):
+        return None
+    for key, accepted in model.needed.items():
+        location.need(key, model.called, accepted)
+    try:
+        return model.model_validate(location.value)
+    except ValidationError as error:
+        said = list(_said(error, model, location.value, location.file.problems))
+    for path, message, accepted in said:
+        location.below(*path).wrong(message, accepted)
+    rest = deepcopy(location.value)
+    for path, _, _ in said:
+        _take_out(rest, path)
+    try:
+        return model.model_validate(rest)
+    except ValidationError as error:  # an entry that lacks something, or a list that takes no gap: the whole of it goes
+        for path, _, _ in _said(error, model, rest, location.file.problems):
+            rest.pop(path[0] if path else "", None)
+    try:
+        return model.model_validate(rest)
+    except ValidationError:  # without a key that it must have
+        return None
+
+
+def _take_out(data: Any, path: Path) -> None:
+    """Remove the entry of a mapping, or leave a gap in a list."""
+    for step in path[:-1]:
+        data = data.get(step) if isinstance(data, dict) else data and data[step]
+    if isinstance(data, dict):
+        data.pop(path[-1], None)
+    elif data:
+        data[path[-1]] = None
+
+
+def _said(
+    error: ValidationError, model: type[BaseModel], data: Any, problems: Problems
+) -> Iterator[tuple[Path, str, str]]:
+    """Every mistake once: path in the file, what is wrong, what is accepted."""
+    for number, entry in enumerate(error.errors(include_url=False)):
+        near = len(problems) + number < MAX_HINTS
+        yield _file_path(entry["loc"], data), *_words(entry, model, near)
 
 
 def _file_path(loc: tuple[int | str, ...], data: Any) -> Path:
@@ -82,33 +128,50 @@ def _file_path(loc: tuple[int | str, ...], data: Any) -> Path:
     return tuple(path)
 
 
-def _words(entry: Any, model: type[BaseModel]) -> tuple[str, str]:
+def _words(entry: Any, model: type[BaseModel], near: bool) -> tuple[str, str]:
     """A pydantic error in plain words: (what is wrong, what is accepted)."""
-    kind, context, given = entry["type"], entry.get("ctx", {}), entry.get("input")
+    kind, context, given, loc = entry["type"], entry.get("ctx", {}), entry.get("input"), entry["loc"]
     if kind == "oilpath":
         return str(context["message"]), str(context.get("accepted", ""))
     if kind == "missing":
-        return "is missing", "this key with its value"
+        return f"is missing in {_called(_model_at(model, loc[:-1]))}", "this key with its value"
     if kind == "extra_forbidden":
-        owner = _model_at(model, entry["loc"][:-1])
+        owner = _model_at(model, loc[:-1])
         known = known_keys(owner) if owner else []
-        name = str(entry["loc"][-1])
-        like = nearest(name, known)
-        return "is no key of this mapping", f"did you mean {like}?" if like else ", ".join(known)
+        return f"is no key of {_called(owner)}", hint(str(loc[-1]), known, near=near)
     if kind in ("literal_error", "enum"):
         return "is not one of the accepted words", str(context.get("expected", ""))
     if kind in ("dict_type", "model_type", "model_attributes_type", "mapping_type"):
-        return "is not a mapping", "keys and values"
+        owner = _model_at(model, loc) if kind != "dict_type" else None
+        wanted = (
+            owner.called if owner is not None and issubclass(owner, Entry) else _description(model, loc, "a mapping")
+        )
+        return f"{nature(given)} stands where {wanted} is wanted", "a mapping of keys and values"
     if kind in ("list_type", "tuple_type"):
-        return "is not a list", "a list"
-    if kind in ("too_short", "too_long"):
-        least = context.get("min_length", context.get("max_length"))
-        return "has too few entries" if kind == "too_short" else "has too many entries", f"{least}"
+        wanted = _description(model, loc, "a list")
+        return f"{nature(given)} stands where {wanted} is wanted", "a list in [ ] or lines that start with -"
+    if kind == "too_long":
+        return f"{len(given):,} entries are too many", f"at most {context['max_length']:,}"
+    if kind == "too_short":
+        return "has too few entries", f"at least {context['min_length']}"
     if kind == "string_pattern_mismatch":
         return "has the wrong form", f"text like {context.get('pattern', '')}"
     if kind == "string_type":
-        return f"is {'nothing' if given is None else 'not text'}", "text"
+        return f"{nature(given)} stands where a text is wanted", "one text"
     return str(entry["msg"]).lower(), ""
+
+
+def _called(model: type[BaseModel] | None) -> str:
+    return model.called if model is not None and issubclass(model, Entry) else Entry.called
+
+
+def _description(model: type[BaseModel], loc: tuple[int | str, ...], otherwise: str) -> str:
+    """What a field says that it wants."""
+    owner = _model_at(model, loc[:-1])
+    for name, field in (owner.model_fields if owner is not None else {}).items():
+        if (field.alias or kebab(name)) == loc[-1] and field.description:
+            return field.description
+    return otherwise
 
 
 def _model_at(model: type[BaseModel], loc: tuple[int | str, ...]) -> type[BaseModel] | None:

@@ -10,7 +10,7 @@ from typing import Any
 
 from oilpath.bench import bench_for
 from oilpath.documents.machine import CodeMeaning, Machine
-from oilpath.documents.walk import CONDITION_WORDS
+from oilpath.documents.value_types import CONDITION_WORDS
 from oilpath.flow import (
     Computed,
     ConditionFigure,

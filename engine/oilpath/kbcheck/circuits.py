@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from oilpath.documents.location import Location
 from oilpath.documents.nodes import read_file
-from oilpath.documents.walk import Location, SourceFile
+from oilpath.documents.yaml_data import top_of
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.circuit import Circuit
 from oilpath.knowledge.circuit_check import at_place, check_circuit
@@ -27,7 +28,7 @@ def check_circuits(known: Knowledge, content: FolderContent) -> Iterator[Problem
         seen[circuit.id] = shown
         if circuit.usual and len(usual) > 1:
             yield Problem(shown, 1, "usual", f"stands in {len(usual)} circuits: {', '.join(usual)}", "one of them")
-        top = Location(SourceFile(shown, path.parent, problems, path), read_file(path, shown))
+        top = top_of(read_file(path, shown), shown, path.parent, problems, path)
         if check_circuit(circuit, top, known):
             _check_use(circuit, top)
         yield from problems

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
-from typing import Final, cast
+from typing import Final
 
+from oilpath.documents.location import Location
 from oilpath.documents.machine import Machine
-from oilpath.documents.nodes import Node
-from oilpath.documents.walk import Location
 from oilpath.knowledge.applicability import RESPONSE
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.circuit import Circuit, Function
@@ -47,17 +46,8 @@ def check_circuit(circuit: Circuit, top: Location, knowledge: Knowledge) -> bool
 
 
 def at_place(top: Location, place: KeyPath) -> Location:
-    """The location of a path below `top`, or of its nearest known ancestor's line."""
-    node, line = top.node, top.line
-    for step in place:
-        if isinstance(node.value, dict) and isinstance(step, str) and step in node.value:
-            line, node = node.key_lines[step], cast("Node", node.value[step])
-        elif isinstance(node.value, list) and isinstance(step, int) and step < len(node.value):
-            node = cast("Node", node.value[step])
-            line = node.line
-        else:
-            break
-    return Location(top.file, node, (*top.path, *place), line)
+    """The location of a path below `top`."""
+    return top.below(*place)
 
 
 def asked_values(knowledge: Knowledge) -> frozenset[str]:

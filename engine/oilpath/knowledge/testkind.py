@@ -164,7 +164,7 @@ class Estimate(Entry):
 
 def _flow(value: object) -> object:
     # once compiled, the knowledge base holds SI numbers
-    return quantity_value(value, "flow", positive=True) if isinstance(value, str) else value
+    return quantity_value(value, "flow", "positive") if isinstance(value, str) else value
 
 
 Flow = Annotated[
@@ -195,7 +195,7 @@ class Creep(Entry):
 
 
 def _metres(value: object) -> object:
-    return quantity_value(value, "length", positive=True) if isinstance(value, str) else value
+    return quantity_value(value, "length", "positive") if isinstance(value, str) else value
 
 
 Metres = Annotated[
