@@ -45,6 +45,7 @@ class UnknownUnit(ValueError):
     """args: the name that is no unit."""
 
 
+@lru_cache(maxsize=1024)
 def tidy(unit: str) -> str:
     """One spelling: superscripts as digits, one sign for products, no blanks around it."""
     unit = unicodedata.normalize("NFKC", unit.translate(_LOOKALIKES)).translate(_LOOKALIKES)

@@ -189,9 +189,15 @@ def parse(text: object, quantity: str) -> float:
 
     Temperatures are absolute [K]. Raises QuantityError, whatever `text` is.
     """
-    kind = QUANTITIES[quantity]
     if not isinstance(text, str):
+        kind = QUANTITIES[quantity]
         raise QuantityError(_not_text(text, kind), _wanted(kind))
+    return _parse_text(text, quantity)
+
+
+@lru_cache(maxsize=4096)  # limits, holds and distances are the same on sheet after sheet
+def _parse_text(text: str, quantity: str) -> float:
+    kind = QUANTITIES[quantity]
     number, exponent, unit = _split(text, kind)
     factor, offset = _unit(unit, quantity, kind)
     if abs(exponent) > _MAX_EXPONENT or len(number) > _MAX_DIGITS:

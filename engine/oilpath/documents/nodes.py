@@ -164,9 +164,10 @@ class _Reader:
         return tuple(path)
 
     def _events(self) -> Iterator[yaml.Event]:
-        loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
         try:
-            yield from yaml.parse(self._marks.text, Loader=loader)
+            loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)(self._marks.text)
+            while (event := loader.get_event()) is not None:
+                yield event
         except yaml.MarkedYAMLError as error:
             line, message, accepted = in_plain_words(error, self._marks.text)
             self._problem(line, message, accepted)

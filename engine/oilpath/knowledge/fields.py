@@ -99,7 +99,7 @@ def text_value(value: object) -> str:
         raise problem("is empty", "some text, or leave the key out")
     if len(value) > MAX_TEXT:
         raise problem(f"a text of {len(value):,} characters is too long", f"at most {MAX_TEXT:,} characters")
-    if _CONTROL.search(value):
+    if not value.isprintable() and _CONTROL.search(value):
         raise problem("holds a control character", "printable text")
     return value
 
@@ -115,7 +115,11 @@ def number_value(value: object, sign: Sign = "positive", *, least: float = 0.001
     """A plain number without a unit; `least` is of the amount, zero apart."""
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise problem(f"{nature(value)} stands where a plain number is wanted", "a number without a unit, such as 3")
-    _check_sign(value, sign)
+    if sign == "any" or value > 0:
+        if least <= abs(value) <= most:
+            return float(value)
+    else:
+        _check_sign(value, sign)
     return _bounded(value, least, f"{least:g}", most, f"{most:,.10g}")
 
 
