@@ -17,6 +17,7 @@ from oilpath.documents.reading_reader import bound_conditions, read_reading
 from oilpath.documents.sheet import Confirmed, InstrumentData, Reading, Sheet
 from oilpath.documents.validate import drafted
 from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.layers import machine_file
 from oilpath.units import sample
 
 
@@ -99,7 +100,7 @@ def _machine(location: Location | None, reader: _Reader) -> ReadMachine:
     ):
         location.wrong("the sheet names itself as its machine", "the path of a machine file, relative to this file")
         return ReadMachine()
-    top = open_named(location, "machine")
+    top = open_named(location, "machine", lambda name: machine_file(name, reader.knowledge))
     return reader.machine(top) if top is not None else ReadMachine()
 
 
