@@ -66,6 +66,10 @@ bench: $(VENV)/.set-up-peers ## measure speed, ours and the libraries' in one ru
 lock: ## pin the newest versions that pyproject.toml allows (KEEP=1: only what it newly asks for)
 	@$(SETUP) lock
 
+.PHONY: pages
+pages: $(VENV)/.set-up-test ## write anew what the program makes for the documents: blocks, pictures
+	@$(BIN)/python scripts/make_pictures.py
+
 .PHONY: clean
 clean: ## remove the environments and all that tools left
 	rm -rf .venv .venv-* dist build .pytest_cache .mypy_cache .ruff_cache .hypothesis .benchmarks

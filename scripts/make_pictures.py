@@ -1,10 +1,10 @@
-"""Write the made parts of the documents anew: pictures in docs/, blocks between markers in README.md, DEVELOPERS.md.
+"""Write the made parts of the documents anew: pictures in docs/, blocks between markers in pages. `make pages` runs it.
 
     .venv/bin/python scripts/make_pictures.py            writes what has changed, and names it
     .venv/bin/python scripts/make_pictures.py --check    writes nothing; status 1 where something has changed
 
 All of it comes from the program as it is: answers for the shipped demo cases, and docs/worked.yaml followed through
-the flow. tests/test_docs.py calls `documents` and `pictures` too, so a document that lags behind fails the tests.
+the flow. tests/test_docs.py compares what the pages say (`gist`) with the program: commands, headings, leading causes.
 """
 
 from __future__ import annotations
@@ -28,6 +28,9 @@ if TYPE_CHECKING:
 DEMO: Final = "cases/demo/pump-1-slow.yaml"
 DRIFT: Final = "cases/demo/boom-drift.yaml"
 CUT: Final = "[…]"
+ANSWER: Final = "docs/answer.md"
+PAGES: Final = ("README.md", "docs/worked-example.md", ANSWER)
+"""pages with parts that the program makes"""
 BLOCK: Final = re.compile(r"(<!-- made: (?P<name>[a-z-]+) -->\n).*?(<!-- end -->)", re.DOTALL)
 
 
@@ -181,12 +184,22 @@ def filled(text: str) -> str:
 
 def documents() -> dict[str, str]:
     """Path → text of the documents that hold made blocks, and of those that are made wholly."""
-    made = {name: filled((ROOT / name).read_text(encoding="utf-8")) for name in ("README.md", "DEVELOPERS.md")}
+    made = {name: filled((ROOT / name).read_text(encoding="utf-8")) for name in PAGES if name != ANSWER}
     notice = (
         "<!-- Written by scripts/make_pictures.py: the whole answer of `oilpath diagnose --format markdown`. -->\n\n"
     )
     answer = said("diagnose", DEMO, "--format", "markdown")
-    return {**made, "docs/answer.md": notice + re.sub(r"(?m)^.*sha256:.*\n", "", answer).rstrip() + "\n"}
+    return {**made, ANSWER: notice + re.sub(r"(?m)^.*sha256:.*\n", "", answer).rstrip() + "\n"}
+
+
+_HEADINGS: Final = re.compile(r"^(?:#+ .*|[A-Z][A-Z ,:]{3,}[A-Z]|\$ oilpath .*)$", re.MULTILINE)
+
+
+def gist(text: str) -> list[str]:
+    """What must not lag behind in a page: its headings, its commands, and the causes that lead its answers."""
+    lines = [re.sub(r"\s+", " ", found[0]).strip() for found in re.finditer(_HEADINGS, text)]
+    leading = re.search(r"Most probable:?(?:\*\*)? ([^(]+) \(", text)
+    return lines + ([re.sub(r"\s+", " ", leading[1])] if leading else [])
 
 
 # --- pictures -------------------------------------------------------------------------

@@ -1,4 +1,4 @@
-"""The small sheet docs/worked.yaml followed through the flow, as DEVELOPERS.md shows it; for make_pictures.py."""
+"""The small sheet docs/worked.yaml, followed through the flow for docs/worked-example.md."""
 
 from __future__ import annotations
 

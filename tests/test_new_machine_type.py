@@ -1,4 +1,4 @@
-"""A machine type from files alone: the worked example of DEVELOPERS.md in a copy of `kb/`, through the whole flow.
+"""A machine type from files alone: the worked example of docs/add-a-machine-type.md in a copy of `kb/`, through the whole flow.
 
 The tipping table is our own invention; nothing in the program knows of it.
 """
@@ -29,7 +29,7 @@ from oilpath.reports.words import Words
 from oilpath.session.day import prepare
 
 ROOT = Path(__file__).resolve().parents[1]
-GUIDE = ROOT / "DEVELOPERS.md"
+GUIDE = ROOT / "docs/add-a-machine-type.md"
 CAUSE, PART, CHECK, RULE = "lowering-throttle.clogged", "throttle", "throttle-opened", "loaded-table-down-slowly"
 CIRCUIT = "tipping-table"
 
