@@ -1,4 +1,4 @@
-"""A machine type from files alone: the worked example of docs/add-a-machine-type.md in a copy of `kb/`, through the whole flow.
+"""A machine type from files alone: docs/add-a-machine-type.md in a copy of `kb/`, through the whole flow.
 
 The tipping table is our own invention; nothing in the program knows of it.
 """
