@@ -1,11 +1,10 @@
 # ruff: noqa: E501 (one broken input a line reads best)
-"""Broken sheets and machines: every problem with file, line and key, all at once and quickly.
+"""Broken sheets and machines: every problem with file, line and key, all at once. How quickly is measured in benchmarks/.
 
 What is accepted and refused is the project's own format, so there is no outside source to compare with.
 """
 
 import re
-import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -372,9 +371,7 @@ def check(problems: tuple[Problem, ...], file: str, line: int, key: str, fragmen
 @pytest.mark.parametrize("name", SHEETS)
 def test_a_broken_sheet_is_told_by_line_and_key(name: str, read: Loader) -> None:
     text, line, key, fragment = SHEETS[name]
-    start = time.perf_counter()
     sheet, problems = read(text)
-    assert time.perf_counter() - start < 2
     assert sheet is None
     check(problems, "sheet-read.yaml", line, key, fragment)
 
@@ -382,9 +379,7 @@ def test_a_broken_sheet_is_told_by_line_and_key(name: str, read: Loader) -> None
 @pytest.mark.parametrize("name", MACHINES)
 def test_a_broken_machine_is_told_by_line_and_key(name: str, read: Loader) -> None:
     text, line, key, fragment = MACHINES[name]
-    start = time.perf_counter()
     machine, problems = read(text, kind="machine")
-    assert time.perf_counter() - start < 2
     assert machine is None
     check(problems, "machine-read.yaml", line, key, fragment)
 
@@ -424,17 +419,19 @@ def test_readings_are_checked_against_the_circuit_even_where_the_machine_has_a_m
 # --- bounded work -------------------------------------------------------------------
 
 
-def test_thousands_of_mistakes_are_told_quickly(read: Loader) -> None:
-    keys = "\n".join(f"cycle-tim-{number}: 1" for number in range(4000))
-    start = time.perf_counter()
-    _, problems = read(f"{HEAD}  - {{test: pilot-pressure, pressure: 3.9 MPa}}\n{keys}\n")
-    assert time.perf_counter() - start < 2
+MISTAKES = f"{HEAD}  - {{test: pilot-pressure, pressure: 3.9 MPa}}\n" + "".join(
+    f"cycle-tim-{number}: 1\n" for number in range(4000)
+)
+EQUAL_LIMITS = f"{MACHINE}limits:\n" + "".join(
+    f"  - {{test: pilot-pressure, max: {number} kPa}}\n" for number in range(1000, 1299)
+)
+
+
+def test_thousands_of_mistakes_are_all_named(read: Loader) -> None:
+    _, problems = read(MISTAKES)
     assert len(problems) == 4000
 
 
-def test_many_equal_limits_are_compared_quickly(read: Loader) -> None:
-    entries = "".join(f"  - {{test: pilot-pressure, max: {number} kPa}}\n" for number in range(1000, 1299))
-    start = time.perf_counter()
-    _, problems = read(f"{MACHINE}limits:\n{entries}", kind="machine")
-    assert time.perf_counter() - start < 2
+def test_many_equal_limits_are_all_named(read: Loader) -> None:
+    _, problems = read(EQUAL_LIMITS, kind="machine")
     assert len(problems) == 298

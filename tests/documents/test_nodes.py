@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import time
 from pathlib import Path
 from typing import Any
 
@@ -24,10 +23,8 @@ def data(text: bytes | str) -> Any:
 
 
 def said(text: bytes | str) -> list[str]:
-    before = time.perf_counter()
     with pytest.raises(UnusableInput) as caught:
         read_nodes(text, "f.yaml")
-    assert time.perf_counter() - before < 2.0
     lines = str(caught.value).split("\n")
     assert len(lines) == len(caught.value.problems)
     assert all(line.isprintable() for line in lines)
@@ -295,57 +292,56 @@ def _laughs(count: int) -> str:
     return "\n".join(["a0: &a0 [ha, ha]", *rows])
 
 
-@pytest.mark.parametrize(
-    "text",
-    [
-        pytest.param(_laughs(60), id="billion-laughs"),
-        pytest.param("a: &x 1\nb: [" + "*x," * 100_000 + "]", id="100k-aliases"),
-        pytest.param("a: [" + "*x," * 100_000 + "]", id="100k-unknown-aliases"),
-        pytest.param("a: [" + "&x 1," * 100_000 + "]", id="100k-anchors"),
-        pytest.param("[" * (MAX_BYTES - 1), id="brackets"),
-        pytest.param("a: " + "[" * (MAX_BYTES - 3), id="brackets-below"),
-        pytest.param("{" * (MAX_BYTES - 1), id="braces"),
-        pytest.param("{a: " * (MAX_BYTES // 4), id="nested-braces"),
-        pytest.param("- " * (MAX_BYTES // 2), id="dashes"),
-        pytest.param("a:\n " + "- " * (MAX_BYTES // 2 - 2), id="dashes-below"),
-        pytest.param("? " * (MAX_BYTES // 2), id="question-marks"),
-        pytest.param("a: [" + "? " * (MAX_BYTES // 2 - 2), id="question-marks-in-list"),
-        pytest.param("%TAG ! !\n" * (MAX_BYTES // 9), id="directives"),
-        pytest.param("a: 1\n...\n" + "%TAG ! !\n" * (MAX_BYTES // 9 - 1), id="directives-behind"),
-        pytest.param("%" * MAX_BYTES, id="percents"),
-        pytest.param("a: '" + "''" * (MAX_BYTES // 2 - 2), id="quotes"),
-        pytest.param('a: "' + "\\" * (MAX_BYTES - 4), id="backslashes"),
-        pytest.param('a: "' + "\\ud83d" * (MAX_BYTES // 6 - 1) + '"', id="lone-surrogates"),
-        pytest.param("a: " + "9" * (MAX_BYTES - 3), id="digits"),
-        pytest.param("a: 1e" + "9" * (MAX_BYTES - 5), id="exponent"),
-        pytest.param("a: " + "." * (MAX_BYTES - 5) + "\n - b", id="dots"),
-        pytest.param("a: |" + "\n" * (MAX_BYTES - 6) + "\t:", id="empty-lines"),
-        pytest.param("#\n" * (MAX_BYTES // 2), id="comments"),
-        pytest.param("\n" * MAX_BYTES, id="lines"),
-        pytest.param("\t" * MAX_BYTES, id="tabs"),
-        pytest.param(" " * (MAX_BYTES - 1) + "-", id="blanks"),
-        pytest.param("a" * MAX_BYTES, id="one-word"),
-        pytest.param("a b\n" * (MAX_BYTES // 4), id="words"),
-        pytest.param("a: b\n" * (MAX_BYTES // 5), id="same-key"),
-        pytest.param("".join(f"{i:06x}:\n" for i in range(120_000)), id="keys"),
-        pytest.param("!" * MAX_BYTES, id="tags"),
-        pytest.param("a: !<" + "%41" * (MAX_BYTES // 3 - 2) + "> b", id="long-tag"),
-        pytest.param("a: &" + "x" * (MAX_BYTES - 5) + "\n-", id="long-anchor"),
-        pytest.param("a: 1\n" + "---\n" * (MAX_BYTES // 4 - 2), id="documents"),
-        pytest.param("".join(chr(code) for code in range(0xE000, 0xF900)) + "\x85", id="all-private-characters"),
-        pytest.param(b"\xef\xbb\xbf" * (MAX_BYTES // 3), id="boms"),
-    ],
-)
-def test_any_large_text_is_refused_within_two_seconds(text: bytes | str) -> None:
-    assert said(text)
+#: As large as a file may be and meant to cost time or memory; benchmarks/test_bounded_work.py says how long each takes.
+LARGE: dict[str, bytes | str] = {
+    "billion-laughs": _laughs(60),
+    "100k-aliases": "a: &x 1\nb: [" + "*x," * 100_000 + "]",
+    "100k-unknown-aliases": "a: [" + "*x," * 100_000 + "]",
+    "100k-anchors": "a: [" + "&x 1," * 100_000 + "]",
+    "brackets": "[" * (MAX_BYTES - 1),
+    "brackets-below": "a: " + "[" * (MAX_BYTES - 3),
+    "braces": "{" * (MAX_BYTES - 1),
+    "nested-braces": "{a: " * (MAX_BYTES // 4),
+    "dashes": "- " * (MAX_BYTES // 2),
+    "dashes-below": "a:\n " + "- " * (MAX_BYTES // 2 - 2),
+    "question-marks": "? " * (MAX_BYTES // 2),
+    "question-marks-in-list": "a: [" + "? " * (MAX_BYTES // 2 - 2),
+    "directives": "%TAG ! !\n" * (MAX_BYTES // 9),
+    "directives-behind": "a: 1\n...\n" + "%TAG ! !\n" * (MAX_BYTES // 9 - 1),
+    "percents": "%" * MAX_BYTES,
+    "quotes": "a: '" + "''" * (MAX_BYTES // 2 - 2),
+    "backslashes": 'a: "' + "\\" * (MAX_BYTES - 4),
+    "lone-surrogates": 'a: "' + "\\ud83d" * (MAX_BYTES // 6 - 1) + '"',
+    "digits": "a: " + "9" * (MAX_BYTES - 3),
+    "exponent": "a: 1e" + "9" * (MAX_BYTES - 5),
+    "dots": "a: " + "." * (MAX_BYTES - 5) + "\n - b",
+    "empty-lines": "a: |" + "\n" * (MAX_BYTES - 6) + "\t:",
+    "comments": "#\n" * (MAX_BYTES // 2),
+    "lines": "\n" * MAX_BYTES,
+    "tabs": "\t" * MAX_BYTES,
+    "blanks": " " * (MAX_BYTES - 1) + "-",
+    "one-word": "a" * MAX_BYTES,
+    "words": "a b\n" * (MAX_BYTES // 4),
+    "same-key": "a: b\n" * (MAX_BYTES // 5),
+    "keys": "".join(f"{i:06x}:\n" for i in range(120_000)),
+    "tags": "!" * MAX_BYTES,
+    "long-tag": "a: !<" + "%41" * (MAX_BYTES // 3 - 2) + "> b",
+    "long-anchor": "a: &" + "x" * (MAX_BYTES - 5) + "\n-",
+    "documents": "a: 1\n" + "---\n" * (MAX_BYTES // 4 - 2),
+    "all-private-characters": "".join(chr(code) for code in range(0xE000, 0xF900)) + "\x85",
+    "boms": b"\xef\xbb\xbf" * (MAX_BYTES // 3),
+}
 
 
-def test_large_text_that_is_in_order_is_read_within_two_seconds() -> None:
-    before = time.perf_counter()
+@pytest.mark.parametrize("name", LARGE)
+def test_any_large_text_is_refused(name: str) -> None:
+    assert said(LARGE[name])
+
+
+def test_large_text_that_is_in_order_is_read() -> None:
     assert len(data('a: "' + r"\ud83d\ude00" * (MAX_BYTES // 12 - 1) + '"')["a"]) == MAX_BYTES // 12 - 1
     assert len(data("a: " + "b\u2028" * (MAX_BYTES // 4 - 1))["a"]) == MAX_BYTES // 2 - 2
     assert len(data("a: [" + "x: y, " * 3000 + "]")["a"]) == 3000
-    assert time.perf_counter() - before < 2.0
 
 
 def test_every_problem_is_told() -> None:
@@ -425,10 +421,8 @@ def test_without_the_c_parser_too(text: str, monkeypatch: pytest.MonkeyPatch) ->
 
 
 def refused(path: Path, shown: str = "shown.yaml") -> str:
-    before = time.perf_counter()
     with pytest.raises(UnusableInput) as caught:
         read_file(path, shown)
-    assert time.perf_counter() - before < 2.0
     (problem,) = caught.value.problems
     assert (problem.file, problem.line, problem.key) == (shown, 1, "-")
     return problem.message
