@@ -338,6 +338,8 @@ def test_progress_on_a_terminal_with_several_sheets(run: Run, monkeypatch: pytes
     assert "\r\x1b[K1 of 2: a\\x1b[31m.yaml" in said
     assert "\r\x1b[Kbad.yaml:3: readings" in said.replace("\r\x1b[K\r\x1b[K", "\r\x1b[K")
     assert said.endswith("\r\x1b[K" + f"{BAD}:3: readings: is missing; a list\n{BAD}:4: x: no key\n")
+    assert run("diagnose", "a.yaml", "stop.yaml").status == 130
+    assert shown.getvalue().endswith("2 of 2: stop.yaml\r\x1b[K")
     shown.truncate(0)
     run("diagnose", "a.yaml")
     assert "1 of" not in shown.getvalue()

@@ -162,6 +162,21 @@ def test_all_is_written_however_little_each_call_takes(monkeypatch: pytest.Monke
     assert bytes(taken) == b"0123456789" * 500
 
 
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "latin-1", "ascii"])
+def test_several_answers_in_other_encodings(folder: Path, encoding: str) -> None:
+    done = subprocess.run(
+        command_line("diagnose", "sheet.yaml", "sheet.yaml", "-f", "jsonl"),
+        cwd=folder,
+        capture_output=True,
+        env={**os.environ, "PYTHONIOENCODING": encoding},
+        timeout=120,
+        check=False,
+    )
+    answers = [json.loads(line) for line in done.stdout.decode(encoding).splitlines()]
+    assert [answer["oilpath"] for answer in answers] == ["diagnosis/1"] * 2
+    assert answers[0] == answers[1]
+
+
 def test_a_terminal_that_is_gone_is_said(folder: Path) -> None:
     """Standard output opened for reading only: the system refuses with EBADF."""
     ran = as_process("--version", streams="1</dev/null", cwd=folder)

@@ -121,7 +121,8 @@ class Worked(Generic[T]):
                 done = self._work(name)
             except UnusableInput as error:
                 done, self.failed = error, True
-            progress(0, "", len(self))
+            finally:  # also after Ctrl-C
+                progress(0, "", len(self))
             if isinstance(done, UnusableInput):
                 say(str(done))
             yield name, done

@@ -107,6 +107,10 @@ def write_all(handle: int, data: bytes) -> None:
 def _descriptor(stream: Any) -> int | None:
     if os.name != "posix":  # there the stream translates line ends, and its terminal takes no bytes
         return None
+    if (
+        str(getattr(stream, "encoding", "")).lower().startswith(("utf-8-sig", "utf-16", "utf-32"))
+    ):  # it writes a mark once
+        return None
     try:
         number: int = stream.fileno()
     except (AttributeError, OSError, ValueError):
