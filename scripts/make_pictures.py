@@ -29,7 +29,7 @@ DEMO: Final = "cases/demo/pump-1-slow.yaml"
 DRIFT: Final = "cases/demo/boom-drift.yaml"
 CUT: Final = "[…]"
 ANSWER: Final = "docs/answer.md"
-PAGES: Final = ("README.md", "docs/worked-example.md", ANSWER)
+PAGES: Final = ("README.md", "docs/worked-example.md", "kb/README.md", ANSWER)
 """pages with parts that the program makes"""
 BLOCK: Final = re.compile(r"(<!-- made: (?P<name>[a-z-]+) -->\n).*?(<!-- end -->)", re.DOTALL)
 
@@ -166,6 +166,17 @@ def strength_block() -> str:
     return "\n".join(lines)
 
 
+def parameters_block() -> str:
+    """The register of parameters as a table."""
+    from oilpath.knowledge.parameters import PARAMETERS, parameter_words
+
+    rows = ["| parameter | is | in | sound | works at |", "|---|---|---|---|---|"]
+    for name, words in parameter_words().items():
+        sound = f"{PARAMETERS[name].sound:g}"  # type: ignore[index]
+        rows.append(f"| `{name}` | {words.says} | {words.quantity} | {sound} | {words.at} |")
+    return "\n".join(rows)
+
+
 BLOCKS: Final[Mapping[str, Callable[[], str]]] = {
     "answer": answer_block,
     "why": why_block,
@@ -174,6 +185,7 @@ BLOCKS: Final[Mapping[str, Callable[[], str]]] = {
     "sure": sure_block,
     "strength": strength_block,
     "worked": worked_block,
+    "parameters": parameters_block,
 }
 
 

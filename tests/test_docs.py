@@ -226,7 +226,7 @@ def test_words_of_rules_are_those_of_the_program() -> None:
 def test_parameters_of_causes_are_all_described() -> None:
     from typing import get_args
 
-    from oilpath.knowledge.cause import Parameter
+    from oilpath.knowledge.parameters import Parameter
 
     text = KB.read_text(encoding="utf-8")
     assert {name for name in get_args(Parameter) if f"`{name}`" not in text} == set()

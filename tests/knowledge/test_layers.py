@@ -74,7 +74,11 @@ def test_new_ids_are_added_and_the_rest_stays(tmp_path: Path, shipped: Knowledge
 
 
 def test_the_same_id_replaces_in_its_place_and_is_named(tmp_path: Path, shipped: Knowledge) -> None:
-    text = CAUSE.replace("grease-line.blocked", "pump.worn").replace("class: cylinder", "class: main-pump")
+    text = (
+        CAUSE.replace("grease-line.blocked", "pump.worn")
+        .replace("class: cylinder", "class: main-pump")
+        .replace("drag", "leakage")
+    )
     folder = write(tmp_path / "own", causes__own=text)
     known = load_knowledge(folder)
     order = [cause.cause for cause in shipped.causes]

@@ -1,25 +1,21 @@
 """Every cause at every part where it can stand, in every variant, with its share of the prior."""
 
 from collections import defaultdict
-from typing import get_args
 
 import pytest
 
+from oilpath.documents.machine import Machine
 from oilpath.knowledge.base import Knowledge
-from oilpath.knowledge.cause import Cause, CausePlace, Parameter
+from oilpath.knowledge.cause import Cause, CausePlace
+from oilpath.knowledge.parameters import PARAMETERS
 from oilpath.machine.graph import CircuitGraph, circuit_graph
-from oilpath.machine.hypotheses import SOUND, hypotheses, places
-from oilpath.physics import state
+from oilpath.machine.hypotheses import hypotheses, misplaced, places
 
 from .conftest import MachineOf
 
 
 def cause_of(knowledge: Knowledge, name: str) -> Cause:
     return next(cause for cause in knowledge.causes if cause.cause == name)
-
-
-def test_every_parameter_has_a_sound_value_and_an_effect() -> None:
-    assert set(SOUND) == set(state._APPLY) == set(get_args(Parameter))
 
 
 def test_a_kinds_prior_is_shared_out_whole(knowledge: Knowledge, circuit: CircuitGraph) -> None:
@@ -90,7 +86,8 @@ def test_a_variant_acts_on_its_own_functions(knowledge: Knowledge, circuit: Circ
     for h in hypotheses(knowledge.causes, circuit):
         for d in h.disturbances:
             assert d.part == h.part
-            assert d.sound == SOUND[d.parameter]
+            assert d.sound == PARAMETERS[d.parameter].sound
+            assert d.reach
             if h.variant in circuit.functions:
                 assert d.functions == (h.variant,)
             if h.variant in ("left", "right"):
@@ -105,3 +102,23 @@ def test_a_valve_that_does_not_open_stops_what_flows_out_through_it(
         "boom-holding-valve": ("boom-lower",),
         "arm-holding-valve": ("arm-in",),
     }
+
+
+@pytest.mark.parametrize("name", ["two-pump-excavator", "compact-excavator", "wheel-loader", "hydraulic-test-rig"])
+def test_what_the_causes_that_ship_disturb_has_a_place_wherever_they_stand(knowledge: Knowledge, name: str) -> None:
+    model = knowledge.circuits[name]
+    circuit = circuit_graph(Machine(name="x", circuit=model))
+    assert [h for h in hypotheses(knowledge.causes, circuit) if misplaced(h, model)] == []
+
+
+def test_a_place_that_a_response_of_the_circuit_names_is_one(knowledge: Knowledge) -> None:
+    """A factor says what a reading goes with, where no law of the model tells."""
+    model = knowledge.circuits["hydraulic-test-rig"]
+    circuit = circuit_graph(Machine(name="x", circuit=model))
+    slow = cause_of(knowledge, "switching-valve.slow")
+    at_tank = slow.model_copy(update={"at": CausePlace.model_validate({"parts": "tank"})})
+    (h,) = hypotheses((at_tank,), circuit)
+    assert [d.parameter for d in misplaced(h, model)] == ["switching"]
+    factor = model.responses[1].factors[0].model_copy(update={"part": "tank"})
+    response = model.responses[1].model_copy(update={"factors": (factor,)})
+    assert misplaced(h, model.model_copy(update={"responses": (response,)})) == ()

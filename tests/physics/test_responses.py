@@ -12,9 +12,10 @@ from hypothesis import strategies as st
 from oilpath.arrays import Array
 from oilpath.documents.machine import Machine
 from oilpath.flow import Evidence
+from oilpath.knowledge.cause import Disturbs
 from oilpath.knowledge.circuit import Factor, Response
 from oilpath.machine.graph import circuit_graph
-from oilpath.machine.hypotheses import SOUND, Disturbance
+from oilpath.machine.hypotheses import disturbance
 from oilpath.physics.flows import Flows
 from oilpath.physics.predictions import observe
 from oilpath.physics.responses import LEAST, find_response, response
@@ -43,9 +44,12 @@ def evidence(test: str, part: str) -> Evidence:
 
 def flows(parameter: str, part: str, values: list[float]) -> Flows:
     """One row for each value of a parameter at a part."""
-    state = State(len(values), circuit_graph(RIG), RIG)
-    disturbance = Disturbance(parameter, part, (), 0.9, 0.1, SOUND[parameter], "flow")
-    state.disturb(disturbance, np.arange(len(values)), np.array(values))
+    circuit = circuit_graph(RIG)
+    state = State(len(values), circuit, RIG)
+    disturbed = disturbance(
+        Disturbs.model_validate({"parameter": parameter}), part, circuit.functions_of(part), circuit
+    )
+    state.disturb(disturbed, np.arange(len(values)), np.array(values))
     return Flows(state)
 
 

@@ -4,12 +4,16 @@ import numpy as np
 import pytest
 
 from oilpath.documents.machine import Machine
+from oilpath.knowledge.cause import Disturbs
 from oilpath.machine.graph import CircuitGraph
-from oilpath.machine.hypotheses import SOUND, Disturbance
-from oilpath.physics.state import State
+from oilpath.machine.hypotheses import Disturbance
+from oilpath.machine.hypotheses import disturbance as placed
+from oilpath.physics.state import NoPlaceError, State
 
 TRACKS = {f"travel-{side}-{way}" for side in ("left", "right") for way in ("forward", "reverse")}
 BOTH = {"pump-1", "pump-2"}
+MOVED = ("boom-raise", "boom-lower", "arm-in", "arm-out", "bucket-curl", "bucket-dump", "swing-left", "swing-right")
+EVERY = {*TRACKS, *MOVED}
 
 
 def arrays(state: State) -> dict[str, np.ndarray]:
@@ -17,7 +21,7 @@ def arrays(state: State) -> dict[str, np.ndarray]:
 
 
 def disturbance(circuit: CircuitGraph, parameter: str, part: str) -> Disturbance:
-    return Disturbance(parameter, part, circuit.functions_of(part), 1.0, 1.0, SOUND[parameter], "ratio")
+    return placed(Disturbs.model_validate({"parameter": parameter}), part, circuit.functions_of(part), circuit)
 
 
 def changed(state: State, before: dict[str, np.ndarray], row: int) -> dict[str, set[str]]:
@@ -38,7 +42,7 @@ def changed(state: State, before: dict[str, np.ndarray], row: int) -> dict[str, 
     ("parameter", "part", "expected"),
     [
         ("speed", "engine", {"speed": {"-"}}),
-        ("drive-speed", "pump-drive", {"drive": {"-"}}),
+        ("drive-speed", "pump-drive", {"drive": BOTH, "pilot_drive": {"-"}}),
         ("viscosity", "oil", {"viscosity": {"-"}}),
         ("load", "machine", {"load": {"-"}}),
         ("fill", "suction", {"fill": BOTH, "pilot_fill": {"-"}}),
@@ -63,7 +67,8 @@ def changed(state: State, before: dict[str, np.ndarray], row: int) -> dict[str, 
         ("drag", "swing-gear", {"drag": {"swing-left", "swing-right"}}),
         ("drag", "track-left", {"drag": {"travel-left-forward", "travel-left-reverse"}}),
         ("drag", "boom-cylinder-left", {"drag": {"boom-raise", "boom-lower"}}),
-        ("back-pressure", "return-filter", {"back": {"-"}}),
+        ("back-pressure", "return-filter", {"back": EVERY}),
+        ("back-pressure", "boom-rod-hose", {"back": {"boom-raise"}}),
         ("setting", "main-relief", {"relief": BOTH}),
         ("setting", "boom-rod-port-relief", {"limit": {"boom-lower"}}),
         ("setting", "pilot-relief", {"pilot_setting": {"-"}}),
@@ -110,3 +115,17 @@ def test_ratios_multiply_leakages_add_settings_take_the_lower(circuit: CircuitGr
     assert state.stroke[0, 0] == pytest.approx(0.4)
     assert state.leakage[0, 0] == pytest.approx(1.3)
     assert state.limit[0, state.functions.index("boom-raise")] == 0.5
+
+
+@pytest.mark.parametrize(
+    ("parameter", "part"),
+    [("back-pressure", "travel-left-motor"), ("leakage", "engine"), ("opening", "oil"), ("setting", "boom-spool")],
+)
+def test_what_has_no_place_is_refused_and_changes_nothing(
+    circuit: CircuitGraph, machine: Machine, parameter: str, part: str
+) -> None:
+    state = State(1, circuit, machine)
+    before = arrays(state)
+    with pytest.raises(NoPlaceError, match=f"`{parameter}` has no place at {part}"):
+        state.disturb(disturbance(circuit, parameter, part), slice(0, 1), np.array([0.7]))
+    assert changed(state, before, 0) == {}

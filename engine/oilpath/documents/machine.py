@@ -128,6 +128,14 @@ class Machine(Keyed):
         """The feeds in force: the circuit's, with what the machine file changes."""
         return feeds_in_force(self.circuit, self.feeds)
 
+    @property
+    def track_gauge(self) -> tuple[float, float] | None:
+        """Track gauge [m] and its standard uncertainty [m]: the machine's own, else what is usual for its circuit."""
+        if self.dimensions.track_gauge is not None:
+            return self.dimensions.track_gauge, 0.0
+        usual, spread = (self.circuit.values.get(f"track-gauge{end}") for end in ("", "-uncertainty"))
+        return None if usual is None else (usual, spread or 0.0)
+
 
 def feeds_in_force(circuit: Circuit, own: Feeds | None) -> Feeds:
     """The circuit's feeds, with what a machine changes."""

@@ -24,6 +24,7 @@ from oilpath.knowledge.cause import CauseFile
 from oilpath.knowledge.check import CheckFile, SignFile
 from oilpath.knowledge.circuit import Circuit
 from oilpath.knowledge.fields import Entry, quantity_schema
+from oilpath.knowledge.parameters import ParameterFile
 from oilpath.knowledge.rule import FACTS, Rule
 from oilpath.knowledge.testkind import TestFile, TestKey, TestKind
 
@@ -35,6 +36,7 @@ MODELS: Final[Mapping[str, type[BaseModel]]] = {
     "cautions": CautionFile,
     "checks": CheckFile,
     "circuit": Circuit,
+    "parameters": ParameterFile,
     "priors": Priors,
     "rule": Rule,
     "scatter": ScatterFile,

@@ -18,7 +18,6 @@ from oilpath.uncertainty import combine, rectangular
 
 # Tracks of a sound machine may differ by this share of their speed before it shows as more than soil; from memory.
 _TRACKS_DIFFER = 0.015
-_GAUGE, _GAUGE_SPREAD = 2.3, 0.4  # [m] track gauge where it is not stated, of machines with two tracks; from memory
 _USUAL_RUN_UP = 5.0  # [m] common practice; only for the uncertainty where a run-up line was used and none is stated
 
 
@@ -91,15 +90,14 @@ def veer_standard(reading: Reading, travel: Reading, machine: Machine) -> Standa
 
 def _twin_tracks(reading: Reading, machine: Machine) -> Standard:
     """How far a machine veers whose tracks differ by as much as sound ones may."""
-    distance = reading.figures.get("distance")
-    if not distance:
+    distance, known = reading.figures.get("distance"), machine.track_gauge
+    if not distance or known is None:
         return Standard(None, 0.0, reference=0.0, notes=(note("no-limit"),))
-    gauge = machine.dimensions.track_gauge
-    most = veer_offset(_TRACKS_DIFFER, distance, gauge or _GAUGE)
+    gauge, spread = known
+    most = veer_offset(_TRACKS_DIFFER, distance, gauge)
     share, offset = Amount(_TRACKS_DIFFER, "ratio"), Amount(most, "distance")
-    says = note("tracks-compared" if gauge else "tracks-compared-gauge-not-stated", share=share, offset=offset)
-    u = 0.0 if gauge else most * _GAUGE_SPREAD / _GAUGE
-    return Standard("twin", 0.0, -most, most, u=u, reference=0.0, notes=(says,))
+    says = note("tracks-compared-gauge-not-stated" if spread else "tracks-compared", share=share, offset=offset)
+    return Standard("twin", 0.0, -most, most, u=most * spread / gauge, reference=0.0, notes=(says,))
 
 
 def veer_computed(case: Case, machine: Machine) -> dict[str, Computed]:

@@ -10,10 +10,12 @@ from oilpath.kbcheck.circuits import check_circuits
 from oilpath.kbcheck.entries import Entry, missing
 from oilpath.kbcheck.kinds import check_kinds, check_scatter
 from oilpath.kbcheck.measuring import check_measures
+from oilpath.kbcheck.scopes import check_scopes
 from oilpath.knowledge.base import Caution, Knowledge
 from oilpath.knowledge.cause import Cause, CausePlace
 from oilpath.knowledge.check import Check
 from oilpath.knowledge.files import FolderContent
+from oilpath.knowledge.parameters import MOST, PARAMETERS
 from oilpath.knowledge.rule import PAIRS, Rule
 from oilpath.knowledge.testkind import Phase, TestKind, TestVariant
 from oilpath.problems import Problem
@@ -23,11 +25,6 @@ FREE_SOURCES = ("common practice", "from memory")
 
 OWN_SOURCE = "own experience"
 """what an entry of a layer may name as well"""
-
-_LEAST = {"shift": -1.0, "setting": 1e-3, "viscosity": 1e-3, "heat": 1e-3, "speed": 1e-3}
-"""least that a parameter can come to where it is not zero: the model divides by some"""
-_MOST = 1e3
-"""most that any can come to"""
 
 
 def check_layer(known: Knowledge, layer: FolderContent) -> list[Problem]:
@@ -98,11 +95,11 @@ def _causes(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
             if not entry.value.disturbs and not entry.value.ways:
                 yield Problem(entry.file, entry.line, entry.key, "disturbs nothing", "`disturbs` or `ways`")
             for disturbs in (*entry.value.disturbs, *(one for way in entry.value.ways.values() for one in way)):
-                least = _LEAST.get(disturbs.parameter, 0.0)
+                least = PARAMETERS[disturbs.parameter].least
                 for value in (disturbs.from_, disturbs.to):
-                    if not least <= value <= _MOST:
+                    if not least <= value <= MOST:
                         what = f"disturbs {disturbs.parameter} to {value:.6g}"
-                        yield Problem(entry.file, entry.line, entry.key, what, f"from {least:g} to {_MOST:g}")
+                        yield Problem(entry.file, entry.line, entry.key, what, f"from {least:g} to {MOST:g}")
 
 
 def _rules(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
@@ -162,5 +159,5 @@ def _days(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
 
 
 _CHECKS: tuple[Callable[[Knowledge, list[Entry]], Iterator[Problem]], ...] = (
-    _sources, _cautions, _places, _causes, _rules, _tells, check_measures, check_kinds, _days,
+    _sources, _cautions, _places, _causes, _rules, _tells, check_measures, check_kinds, _days, check_scopes,
 )  # fmt: skip

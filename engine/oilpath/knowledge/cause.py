@@ -7,37 +7,7 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field
 
 from oilpath.knowledge.fields import Entry, Id, Number, Text
-
-Parameter = Literal[
-    "speed",  # of the engine, ratio
-    "drive-speed",  # of the pumps behind a coupling, ratio
-    "viscosity",  # of the oil, ratio
-    "heat",  # of the oil, ratio of viscosity; shows only where a reading was not worked out for its oil temperature
-    "fill",  # share of the displacement that the inlet fills
-    "stroke",  # of a pump, ratio
-    "leakage",  # lost flow at the relief's setting, share of one main pump's flow, laminar
-    "bypass",  # lost flow at a relief held partly open, share, with the root of pressure
-    "torque",  # limit of a pump or the engine, ratio
-    "opening",  # of a spool, valve or hose, share of the flow that it lets through
-    "drag",  # extra pressure to move the actuator, share of the relief's setting
-    "back-pressure",  # in the return, share of the relief's setting
-    "setting",  # of a relief, ratio
-    "regeneration",  # share of the regeneration flow that is left
-    "shift",  # the range that a motor is really in
-    "held-leak",  # leakage that lets a held cylinder creep, ratio to the sound one's
-    "seal-leak",  # leakage across a piston, ratio to the sound drift's
-    "creep",  # extra drift while the engine runs
-    "offset",  # of a gauge or sensor, ratio
-    "offset-all",  # of the one gauge that reads all pumps, ratio
-    "merging",  # share of the second pump's flow that joins
-    "scatter",  # of the timing
-    "cooling",  # of the held oil, share of the drift
-    "load",  # weight of the attachment, ratio
-    "effectiveness",  # of a heat exchanger, ratio
-    "switching",  # how far a valve opens in its time, ratio
-    "charge",  # of an accumulator, ratio of the gas pressure
-    "none",  # no reading of the model shows it
-]
+from oilpath.knowledge.parameters import Parameter
 
 Frequency = Literal["common", "occasional", "rare"]
 

@@ -6,8 +6,8 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field
 
-from oilpath.knowledge.cause import Parameter
 from oilpath.knowledge.fields import Entry, Id, Keyed, Number, Text, identifier, problem
+from oilpath.knowledge.parameters import Parameter
 
 Control = Literal["negative", "positive", "load-sensing", "fixed"]
 End = Literal["cap", "rod"]

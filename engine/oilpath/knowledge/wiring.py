@@ -92,6 +92,8 @@ class Wiring:
     """parts that can let a function's inlet oil past its actuator, or keep its pressure down → those functions"""
     reliefs: Table
     """parts that limit the pressure of main pumps → those pumps"""
+    controls: Table
+    """parts that set a main pump through signal lines → those pumps"""
     gauges: Table
     """sensors and gauges → the pumps that they read"""
     inlets: Table
@@ -288,7 +290,8 @@ class _Lines:
         return Wiring(
             parts=self._placed(piloted), functions=self.functions,
             holds={name: self._hold(name) for name in circuit.holds}, shunts=shunts, reliefs=reliefs,
-            gauges=self._gauges(), inlets=inlets, outlets=outlets, filling=self._reaching("suction", self.pumps),
+            controls=self._controls(), gauges=self._gauges(), inlets=inlets, outlets=outlets,
+            filling=self._reaching("suction", self.pumps),
             driving=self._reaching("drive", self.pumps),
             drains={line.parts[0]: line.parts[1:] for line in self.lines.get("drain", ())}, moved=self.moved,
             pilot_pumps=self.pilot_pumps, piloted=piloted, faults=tuple(self.faults),
@@ -402,6 +405,11 @@ class _Lines:
                 found[part] = toward[part]
         return found
 
+    def _controls(self) -> dict[str, Names]:
+        """Part → main pumps that it controls; not the spools, nor what passes on the load signal of one of them."""
+        one = {f.spool for f in self.functions.values()} | self._own_signals().keys() | set(self.pumps)
+        return {part: pumps for part, pumps in self._toward_pumps().items() if part not in one}
+
     def _gauges(self) -> dict[str, Names]:
         found: dict[str, Names] = {}
         for pump in self.circuit.feeds.pumps:
@@ -485,9 +493,7 @@ class _Lines:
 
     def _at_pump(self, pump: str) -> Iterator[str]:
         """What controls a main pump, reads it or branches off at it."""
-        spools, own = {f.spool for f in self.functions.values()}, self._own_signals()
-        toward = self._toward_pumps()
-        yield from (part for part, pumps in toward.items() if pump in pumps and part not in spools and part not in own)
+        yield from (part for part, pumps in self._controls().items() if pump in pumps)
         yield from (part for part, pumps in self._gauges().items() if pump in pumps)
         for line in self.lines.get("relief", ()):
             if line.parts[0] == pump:

@@ -35,9 +35,12 @@ class CircuitGraph:
     shunts: Table
     reliefs: Table
     gauges: Table
+    controls: Table
     filling: Table
     driving: Table
     drains: Table
+    returning: Table
+    """part behind the spools, on the way back to the reservoir → the functions whose oil passes it"""
     moved: Table
     pilot_pumps: tuple[str, ...]
     piloted: Table
@@ -174,6 +177,17 @@ def _filtered(table: Table, parts: Mapping[str, PlacedPart], values: Iterable[st
     return {name: tuple(value for value in found if value in known) for name, found in table.items() if name in parts}
 
 
+def _returning(
+    functions: Mapping[str, ServedFunction], wiring: Wiring, parts: Mapping[str, PlacedPart]
+) -> dict[str, tuple[str, ...]]:
+    found: dict[str, list[str]] = {}
+    for name, f in functions.items():
+        for part in wiring.outlets.get(f.spool, ())[1:]:
+            if part in parts:
+                found.setdefault(part, []).append(name)
+    return {part: tuple(names) for part, names in found.items()}
+
+
 def circuit_graph(machine: Machine) -> CircuitGraph:
     """The circuit of a machine, without its absent parts."""
     circuit, feeds = machine.circuit, machine.allocation
@@ -198,8 +212,10 @@ def circuit_graph(machine: Machine) -> CircuitGraph:
     return CircuitGraph(
         parts=parts, functions=functions, allocation=feeds, control=machine.control or circuit.control,
         reservoir=circuit.reservoir, holds=holds, shunts=shunts, reliefs=_filtered(wiring.reliefs, parts, parts),
-        gauges=_filtered(wiring.gauges, parts, parts), filling=_filtered(wiring.filling, parts, parts),
+        gauges=_filtered(wiring.gauges, parts, parts), controls=_filtered(wiring.controls, parts, parts),
+        filling=_filtered(wiring.filling, parts, parts),
         driving=_filtered(wiring.driving, parts, parts), drains=_filtered(wiring.drains, parts, parts),
+        returning=_returning(functions, wiring, parts),
         moved=_filtered(wiring.moved, parts, parts),
         pilot_pumps=tuple(pump for pump in wiring.pilot_pumps if pump in parts),
         piloted=_filtered(wiring.piloted, parts, functions), _pumps=pumps, _paths=paths,

@@ -2,23 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from oilpath.knowledge.cause import Cause, Disturbs
+from oilpath.knowledge.circuit import Circuit
+from oilpath.knowledge.parameters import PARAMETERS, Parameter
 from oilpath.machine.graph import CircuitGraph
+from oilpath.machine.reach import Reach, reach
 
 
 @dataclass(frozen=True, slots=True)
 class Disturbance:
     """One parameter that a hypothesis disturbs at its part, for some functions; values run from `start` to `end`."""
 
-    parameter: str
+    parameter: Parameter
     part: str
     functions: tuple[str, ...]
     start: float
     end: float
     sound: float
     quantity: str
+    reach: Reach
+    """what it acts on"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,16 +39,6 @@ class Hypothesis:
     """its share of the prior of its kind on this machine"""
 
 
-#: The value of each parameter on a sound machine (ratios 1, additions 0).
-SOUND = {
-    "speed": 1.0, "drive-speed": 1.0, "viscosity": 1.0, "fill": 1.0, "stroke": 1.0, "leakage": 0.0, "bypass": 0.0,
-    "torque": 1.0, "opening": 1.0, "drag": 0.0, "back-pressure": 0.0, "setting": 1.0, "regeneration": 1.0, "shift": 0.0,
-    "held-leak": 0.0, "seal-leak": 0.0, "creep": 0.0, "offset": 1.0, "offset-all": 1.0,
-    "merging": 1.0, "scatter": 0.0, "cooling": 0.0, "load": 1.0,
-    "heat": 1.0, "effectiveness": 1.0, "switching": 1.0, "charge": 1.0, "none": 0.0,
-}  # fmt: skip
-
-
 def places(cause: Cause, circuit: CircuitGraph) -> tuple[str, ...]:
     """Parts of this machine at which a cause can stand."""
     named = tuple(part for part in cause.at.parts if part in circuit.parts)
@@ -53,7 +49,7 @@ def hypotheses(causes: tuple[Cause, ...], circuit: CircuitGraph) -> tuple[Hypoth
     """All single-cause hypotheses of a machine, in the order of the knowledge base.
 
     A kind's prior is per machine: it is shared out evenly over the parts of that kind, and at each part over the
-    variants.
+    variants. What has no place at its part is left to the model, which refuses it.
     """
     found: list[Hypothesis] = []
     for cause in causes:
@@ -61,16 +57,37 @@ def hypotheses(causes: tuple[Cause, ...], circuit: CircuitGraph) -> tuple[Hypoth
         for part in parts:
             variants = _variants(cause, part, circuit)
             for variant, functions, disturbs in variants:
-                disturbances = tuple(_disturbance(d, part, functions, circuit) for d in disturbs)
+                disturbances = tuple(disturbance(d, part, functions, circuit) for d in disturbs)
                 found.append(Hypothesis(cause, part, variant, disturbances, 1 / (len(parts) * len(variants))))
     return tuple(found)
 
 
-def _disturbance(disturbs: Disturbs, part: str, functions: tuple[str, ...], circuit: CircuitGraph) -> Disturbance:
+def disturbance(disturbs: Disturbs, part: str, functions: tuple[str, ...], circuit: CircuitGraph) -> Disturbance:
+    """What a cause disturbs at a part, for some of the functions that the part serves."""
+    parameter = disturbs.parameter
     if disturbs.only is not None:
         functions = tuple(name for name in functions if part in getattr(circuit.functions[name], disturbs.only))
-    sound = SOUND[disturbs.parameter]
-    return Disturbance(disturbs.parameter, part, functions, disturbs.from_, disturbs.to, sound, disturbs.quantity)
+    return Disturbance(
+        parameter, part, functions, disturbs.from_, disturbs.to, PARAMETERS[parameter].sound, disturbs.quantity,
+        reach(parameter, part, functions, circuit),
+    )  # fmt: skip
+
+
+def misplaced(h: Hypothesis, circuit: Circuit) -> tuple[Disturbance, ...]:
+    """What a hypothesis disturbs at its part though it has no place there, and no response of the circuit names it."""
+    named = {(factor.parameter, factor.part) for response in circuit.responses for factor in response.factors}
+    return tuple(d for d in h.disturbances if not d.reach and (d.parameter, d.part) not in named)
+
+
+def fitting_classes(parameter: Parameter, circuits: Iterable[CircuitGraph]) -> tuple[str, ...]:
+    """Classes of the parts at which a parameter has a place, in alphabetical order."""
+    found = {
+        part.class_
+        for circuit in circuits
+        for name, part in circuit.parts.items()
+        if reach(parameter, name, circuit.functions_of(name), circuit)
+    }
+    return tuple(sorted(found))
 
 
 Variant = tuple[str | None, tuple[str, ...], tuple[Disturbs, ...]]

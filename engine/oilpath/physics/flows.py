@@ -49,6 +49,7 @@ class Flows:
         self.gravity = np.array([f.gravity for f in functions.values()])
         self.gain = np.array([f.regeneration for f in functions.values()])
         self.cylinder = np.array([f.end is not None for f in functions.values()])
+        self.piloted = np.array([f.pilot is not None for f in functions.values()])
         self.surge = np.array([f.acceleration for f in functions.values()])
 
     def under(self, name: str, variant: TestVariant) -> Flows:
@@ -75,7 +76,7 @@ class Flows:
             [f.pressure.get(load, next(iter(f.pressure.values()), 0.3)) for f in s.circuit.functions.values()]
         )
         load_ = np.where(self.cylinder, s.load[:, None], 1.0)  # the attachment hangs on the cylinders
-        return base * load_ + s.drag + s.back[:, None]
+        return base * load_ + s.drag + s.back
 
     def pump_flow(
         self, pressure: Array, pump: Array, limit: Array | None = None, torque: Array | float | None = None
@@ -89,7 +90,7 @@ class Flows:
         p = np.maximum(pressure, 1e-3)
         allowed = (self.corner if torque is None else torque) * s.torque[:, pump] * s.engine_torque[:, None]
         displacement = np.minimum(s.stroke[:, pump], allowed / p)
-        theoretical = (s.speed * s.drive)[:, None] * s.fill[:, pump] * displacement
+        theoretical = s.speed[:, None] * s.drive[:, pump] * s.fill[:, pump] * displacement
         leak = (self.pump_leakage + s.leakage[:, pump]) * p / s.viscosity[:, None]
         relief = s.relief[:, pump] if limit is None else np.minimum(s.relief[:, pump], limit)
         near = np.clip((relief - p) / (self.override * relief), 0.0, 1.0)
@@ -98,12 +99,16 @@ class Flows:
     def pilot_supply(self) -> Array:
         """Pilot pressure as a share of its setting: the relief's, or what the pilot pump still reaches."""
         s = self.state
-        reach = 2.0 * (s.speed * s.drive * s.pilot_fill - s.pilot_leakage / np.sqrt(s.viscosity))
+        reach = 2.0 * (s.speed * s.pilot_drive * s.pilot_fill - s.pilot_leakage / np.sqrt(s.viscosity))
         return np.clip(np.minimum(s.pilot_setting, reach), 0.02, None)
 
     def pilot_opening(self) -> Array:
-        """How far the pilot supply can open the spools: fully down to `pilot-full-stroke` of its setting."""
-        return np.minimum(1.0, self.pilot_supply() / self.full_stroke)
+        """How far the pilot supply opens each spool, shape (rows, functions): fully down to `pilot-full-stroke`.
+
+        A spool that a lever moves by itself is opened fully.
+        """
+        share = np.minimum(1.0, self.pilot_supply() / self.full_stroke)
+        return np.where(self.piloted, share[:, None], 1.0)
 
     def net(self, load: str) -> Array:
         """Flow that moves each function in a load case, shape (rows, functions)."""
@@ -119,13 +124,13 @@ class Flows:
         second = np.where(
             self.second >= 0, self.pump_flow(p, np.maximum(self.second, 0), s.limit, other) * s.merge, 0.0
         )
-        opening = s.opening * self.pilot_opening()[:, None]
+        opening = s.opening * self.pilot_opening()
         leak = (np.where(self.cylinder, 0.0, self.motor_leakage) + s.cross + s.shunt) * p / s.viscosity[:, None]
         thick = np.maximum(s.viscosity, 1.0)[:, None] ** -0.04
         driven = (first + second) * opening * thick - leak
         driven = driven * (1 - self.gain * (1 - s.regeneration))
         size = np.where(self.second >= 0, 2.0, 1.0)
-        weight = np.clip(s.load[:, None] - 2 * s.drag - s.back[:, None], 0.0, None)  # drag eats what the weight gives
+        weight = np.clip(s.load[:, None] - 2 * s.drag - s.back, 0.0, None)  # drag eats what the weight gives
         falling = size * opening * thick * np.sqrt(weight)
         moved = ((1 - self.gravity) * driven + self.gravity * falling) / self._surge()
         return np.maximum(moved, FLOOR * size)
@@ -142,8 +147,9 @@ class Flows:
         two = self.second >= 0
         other = np.maximum(self.second, 0)
         even = total / (len(s.pumps) if busy else 2)
-        taken = np.minimum(np.minimum(s.stroke[:, other], 1.0) * p, even)
-        mine = np.minimum(np.minimum(s.stroke[:, self.first], 1.0) * p, even)
+        may = even * np.minimum(s.torque, 1.0)  # a limiter that is set low leaves its share to the other pump
+        taken = np.minimum(np.minimum(s.stroke[:, other], 1.0) * p, may[:, other])
+        mine = np.minimum(np.minimum(s.stroke[:, self.first], 1.0) * p, may[:, self.first])
         first = np.where(two, total - taken, even if busy else total)
         second = np.where(two, total - mine, 0.0)
         return np.where(busy, even, first), np.where(busy, even, second)
@@ -172,8 +178,8 @@ class Flows:
         s = self.state
         relief = s.relief[:, pump]
         displacement = np.minimum(np.minimum(s.stroke[:, pump], 1.0), self.stalled * s.torque[:, pump])
-        flow = s.speed * s.drive * s.fill[:, pump] * displacement
-        opening = s.opening[:, function] * self.pilot_opening()
+        flow = s.speed * s.drive[:, pump] * s.fill[:, pump] * displacement
+        opening = s.opening[:, function] * self.pilot_opening()[:, function]
         motor = 0.0 if self.cylinder[function] else self.motor_leakage
         through = (motor + s.cross[:, function] + s.shunt[:, function]) * np.minimum(1.0, opening / 0.05)
         leak = (self.pump_leakage + s.leakage[:, pump] + through) / s.viscosity

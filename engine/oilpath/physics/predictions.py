@@ -19,10 +19,11 @@ from oilpath.knowledge.applicability import can_be_put_to
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.testkind import TestVariant
 from oilpath.machine.graph import CircuitGraph
-from oilpath.machine.hypotheses import Hypothesis, hypotheses
+from oilpath.machine.hypotheses import Hypothesis, hypotheses, misplaced
 from oilpath.physics.flows import Flows
 from oilpath.physics.responses import response
 from oilpath.physics.state import State
+from oilpath.problems import Problems
 
 SEVERITIES = 16
 """nodes of the severity grid"""
@@ -62,6 +63,7 @@ class Predictions:
         self.variants = knowledge.variants
         self.circuit = circuit
         self.hypotheses: tuple[Hypothesis, ...] = hypotheses(knowledge.causes, self.circuit)
+        _refuse_misplaced(self.hypotheses, machine)
         self._columns: dict[Hashable, Array | None] = {}
         self.silent: Mask
         """hypotheses that no usual reading could show, shape (hypotheses,)"""
@@ -161,6 +163,16 @@ class Predictions:
         high = np.take_along_axis(table, self._low + 1, axis=1)
         result: Array = low + (high - low) * self._above
         return result
+
+
+def _refuse_misplaced(found: Sequence[Hypothesis], machine: Machine) -> None:
+    """Raises UnusableInput with every cause that disturbs what has no place at its part."""
+    problems = Problems()
+    for h in found:
+        for d in misplaced(h, machine.circuit):
+            what = f"disturbs `{d.parameter}` at {d.part}, where it has no place"
+            problems.add("kb", 1, h.cause.cause, what, "a place that `oilpath kb check` names")
+    problems.raise_if_any()
 
 
 def usual_readings(machine: Machine, circuit: CircuitGraph, knowledge: Knowledge) -> Iterator[tuple[Evidence, float]]:
@@ -293,12 +305,12 @@ def _travel_time(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
 
 def _veer(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
     """Offset from the starting line, L²·ε/(2·gauge), positive to the right; ε = (v_left − v_right)/mean."""
-    tracks = _tracks(e, flows)
-    if tracks is None:
+    tracks, usual = _tracks(e, flows), machine.track_gauge
+    if tracks is None or usual is None:
         return None
     speeds = _range_speeds(e, flows, machine)
     left, right = speeds[:, tracks[0]], speeds[:, tracks[1]]
-    gauge = e.figures.get("track-gauge") or machine.dimensions.track_gauge or 2.4
+    gauge = e.figures.get("track-gauge") or usual[0]
     length = e.figures.get("distance", 20.0)
     return length**2 / (2 * gauge) * (left - right) / ((left + right) / 2)
 

@@ -12,7 +12,7 @@ from oilpath.arrays import Array
 from oilpath.documents.machine import Machine
 from oilpath.flow import Evidence
 from oilpath.knowledge.circuit import Response
-from oilpath.machine.hypotheses import SOUND
+from oilpath.knowledge.parameters import PARAMETERS
 from oilpath.physics.flows import Flows
 
 LEAST = 1e-3
@@ -32,6 +32,6 @@ def response(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
     value = np.ones(flows.state.rows)
     for factor in found.factors:
         own = flows.state.named[factor.parameter, factor.part]
-        share = own if SOUND[factor.parameter] else 1 - own
+        share = own if not PARAMETERS[factor.parameter].adds else 1 - own
         value = value * np.maximum(share, LEAST) ** factor.power
     return value

@@ -6,18 +6,20 @@ test speed, pressures shares of the main relief's setting, so that no dimensions
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import numpy as np
 
 from oilpath.arrays import Array
 from oilpath.documents.machine import Machine, PartData
+from oilpath.knowledge.parameters import PARAMETERS, Parameter
 from oilpath.machine.graph import CircuitGraph
-from oilpath.machine.hypotheses import SOUND, Disturbance
+from oilpath.machine.hypotheses import Disturbance
 
 Rows = Any
 """an index of rows: a slice or an array of row numbers"""
+Apply = Callable[["State", Disturbance, Rows, Array], None]
 
 
 class State:
@@ -35,7 +37,7 @@ class State:
         self.holds = circuit.holds
         self.together = machine.circuit.together
         self.named: dict[tuple[str, str], Array] = {
-            (factor.parameter, factor.part): np.full(rows, SOUND[factor.parameter])
+            (factor.parameter, factor.part): np.full(rows, PARAMETERS[factor.parameter].sound)
             for response in machine.circuit.responses
             for factor in response.factors
         }
@@ -48,15 +50,16 @@ class State:
             return np.zeros((rows, *columns))
 
         pumps, functions, cylinders = len(self.pumps), len(self.functions), len(self.cylinders)
-        self.speed, self.drive, self.viscosity, self.load = one(), one(), one(), one()
+        self.speed, self.viscosity, self.load = one(), one(), one()
         self.heat = one()
-        self.engine_torque, self.back = one(), zero()
-        self.fill, self.pilot_fill = one(pumps), one()
+        self.engine_torque = one()
+        self.fill, self.pilot_fill, self.drive, self.pilot_drive = one(pumps), one(), one(pumps), one()
         self.stroke, self.torque, self.relief, self.offset = one(pumps), one(pumps), one(pumps), one(pumps)
         self.leakage, self.bypass = zero(pumps), zero(pumps)
         self.pilot_setting, self.pilot_leakage = one(), zero()
         self.opening, self.merge, self.regeneration = one(functions), one(functions), one(functions)
-        self.drag, self.cross, self.shunt, self.shift = (
+        self.drag, self.back, self.cross, self.shunt, self.shift = (
+            zero(functions),
             zero(functions),
             zero(functions),
             zero(functions),
@@ -68,40 +71,37 @@ class State:
         self.cooling = zero()
 
     def disturb(self, disturbance: Disturbance, rows: Rows, value: Array) -> None:
-        """Put a parameter at a part to `value` (one for each of `rows`); where it acts follows from the circuit."""
-        _APPLY[disturbance.parameter](self, disturbance, rows, value)
+        """Put a parameter at a part to `value` (one for each of `rows`); where it acts follows from the circuit.
+
+        Raises NoPlaceError where the parameter has no place at the part.
+        """
         named = self.named.get((disturbance.parameter, disturbance.part))
         if named is not None:
             named[rows] = named[rows] * value if disturbance.sound else named[rows] + value
+        elif not disturbance.reach:
+            raise NoPlaceError(disturbance.parameter, disturbance.part)
+        _APPLY[disturbance.parameter](self, disturbance, rows, value)
 
-    # where things stand
+    def pumps_of(self, disturbance: Disturbance) -> list[int]:
+        """Columns of the pumps that it acts on."""
+        return [self.pumps.index(name) for name in disturbance.reach.pumps]
 
-    def _pumps_behind(self, part: str) -> list[int]:
-        """Pumps that a part acts on: itself, its owner, those its relief limits, or all."""
-        circuit = self.circuit
-        if part in self.reliefs:
-            return [self.pumps.index(p) for p in self.reliefs[part] if p in self.pumps]
-        owner = circuit.parts[part].of
-        for name in (part, owner):
-            if name in self.pumps:
-                return [self.pumps.index(name)]
-        return list(range(len(self.pumps)))
+    def functions_of(self, disturbance: Disturbance) -> list[int]:
+        """Columns of the functions that it acts on."""
+        return [self.functions.index(name) for name in disturbance.reach.functions]
 
-    def _columns(self, functions: Sequence[str]) -> list[int]:
-        return [self.functions.index(name) for name in functions]
+    def cylinders_of(self, disturbance: Disturbance) -> list[int]:
+        """Columns of the held cylinders that it acts on."""
+        return [self.cylinders.index(name) for name in disturbance.reach.cylinders]
 
-    def _on_functions(self, array: Array, d: Disturbance, rows: Rows, value: Array, *, times: bool) -> None:
-        for column in self._columns(d.functions):
-            if times:
-                array[rows, column] *= value
-            else:
-                array[rows, column] += value
 
-    def _held(self, part: str) -> tuple[list[int], str | None]:
-        """Cylinders whose drift a part can cause, and the end behind which it stands (None: both)."""
-        info = self.circuit.parts[part]
-        owners = {part, info.of} | {self.circuit.functions[f].actuator for f in self.circuit.functions_of(part)}
-        return [n for n, name in enumerate(self.cylinders) if name in owners], info.end
+class NoPlaceError(ValueError):
+    """A parameter disturbed at a part where it has no place: a mistake of the knowledge base."""
+
+    def __init__(self, parameter: str, part: str) -> None:
+        super().__init__(
+            f"`{parameter}` has no place at {part}; oilpath kb check names the cause and where it would do"
+        )
 
 
 USUAL_AREA_RATIO = 2.0
@@ -115,16 +115,43 @@ def _area_ratio(data: PartData | None) -> float:
     return float(data.bore**2 / (data.bore**2 - data.rod**2))
 
 
-def _speed(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
-    s.speed[rows] *= v
+def _machine(array: str, *, adds: bool = False) -> Apply:
+    """A parameter of the machine as a whole."""
+
+    def apply(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
+        values = getattr(s, array)
+        values[rows] = values[rows] + v if adds else values[rows] * v
+
+    return apply
 
 
-def _drive(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
-    s.drive[rows] *= v
+def _pumps(array: str, *, adds: bool = False, pilot: str = "", whole: str = "") -> Apply:
+    """A parameter of pumps; `pilot` and `whole` name where it is kept for the pilot supply and for the engine."""
+
+    def apply(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
+        _on(getattr(s, array), s.pumps_of(d), rows, v, adds=adds)
+        for name in ((pilot,) if pilot and d.reach.pilot else ()) + ((whole,) if whole and d.reach.whole else ()):
+            values = getattr(s, name)
+            values[rows] = values[rows] + v if adds else values[rows] * v
+
+    return apply
 
 
-def _viscosity(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
-    s.viscosity[rows] *= v
+def _functions(array: str, *, adds: bool = False) -> Apply:
+    """A parameter of single functions."""
+
+    def apply(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
+        _on(getattr(s, array), s.functions_of(d), rows, v, adds=adds)
+
+    return apply
+
+
+def _on(array: Array, columns: list[int], rows: Rows, value: Array, *, adds: bool) -> None:
+    for column in columns:
+        if adds:
+            array[rows, column] += value
+        else:
+            array[rows, column] *= value
 
 
 def _heat(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
@@ -132,92 +159,35 @@ def _heat(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
     s.heat[rows] *= v
 
 
-def _load(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
-    s.load[rows] *= v
-
-
-def _fill(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
-    for pump in s._pumps_behind(d.part):
-        s.fill[rows, pump] *= v
-    if d.part not in s.pumps:
-        s.pilot_fill[rows] *= v
-
-
-def _stroke(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
-    for pump in s._pumps_behind(d.part):
-        s.stroke[rows, pump] *= v
-
-
-def _torque(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
-    behind = s._pumps_behind(d.part)
-    if s.circuit.parts[d.part].of in s.pumps or d.part in s.pumps:
-        for pump in behind:
-            s.torque[rows, pump] *= v
-    else:
-        s.engine_torque[rows] *= v
-
-
 def _leakage(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
-    if d.part in s.pumps:
-        s.leakage[rows, s.pumps.index(d.part)] += v
-    elif d.functions:
-        # only what leaks inside the actuator itself passes its case
-        own = any(s.circuit.functions[name].actuator == d.part for name in d.functions)
-        s._on_functions(s.cross if own else s.shunt, d, rows, v, times=False)
-    else:
+    if d.reach.pumps:
+        _on(s.leakage, s.pumps_of(d), rows, v, adds=True)
+    elif d.reach.pilot:
         s.pilot_leakage[rows] += v
-
-
-def _bypass(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
-    for pump in s._pumps_behind(d.part):
-        s.bypass[rows, pump] += v
+    else:
+        # only what leaks inside the actuator itself passes its case
+        own = any(s.circuit.functions[name].actuator == d.part for name in d.reach.functions)
+        _on(s.cross if own else s.shunt, s.functions_of(d), rows, v, adds=True)
 
 
 def _opening(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
-    merged = [name for name in d.functions if s.circuit.functions[name].merge_valve == d.part]
-    if merged:
-        for column in s._columns(merged):
-            s.merge[rows, column] *= v
-    elif d.functions:
-        s._on_functions(s.opening, d, rows, v, times=True)
-    else:
-        s.opening[rows, :] *= np.asarray(v)[..., None]
-
-
-def _drag(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
-    s._on_functions(s.drag, d, rows, v, times=False)
-
-
-def _back(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
-    s.back[rows] += v
+    merged = any(s.circuit.functions[name].merge_valve == d.part for name in d.reach.functions)
+    _on(s.merge if merged else s.opening, s.functions_of(d), rows, v, adds=False)
 
 
 def _setting(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
-    if d.part in s.reliefs:
-        for pump in s._pumps_behind(d.part):
-            s.relief[rows, pump] *= v
-    elif d.part in s.circuit.shunts:
-        for column in s._columns(d.functions):
-            s.limit[rows, column] = np.minimum(s.limit[rows, column], v)
-    else:
+    _on(s.relief, s.pumps_of(d), rows, v, adds=False)
+    for column in s.functions_of(d):
+        s.limit[rows, column] = np.minimum(s.limit[rows, column], v)
+    if d.reach.pilot:
         s.pilot_setting[rows] *= v
-
-
-def _regeneration(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
-    for name, function in s.circuit.functions.items():
-        if function.regen_valve == d.part:
-            s.regeneration[rows, s.functions.index(name)] *= v
-
-
-def _shift(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
-    s._on_functions(s.shift, d, rows, v, times=False)
 
 
 def _held_leak(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
     """Leakage behind the held end counts as valve (in series with the spool), port or spool leakage by what it is."""
-    cylinders, end = s._held(d.part)
+    end = s.circuit.parts[d.part].end
     spools = {f.spool for f in s.circuit.functions.values()}
-    for n in cylinders:
+    for n in s.cylinders_of(d):
         loaded = s.holds[s.cylinders[n]].loaded
         if end not in (None, loaded):
             s.other_leak[rows, n] += v
@@ -231,46 +201,26 @@ def _held_leak(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
 
 
 def _seal_leak(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
-    cylinders, _ = s._held(d.part)
-    for n in cylinders:
-        s.seal[rows, n] += v
-    flow = np.asarray(v) * s.values.get("seal-flow", 0.002)
-    s._on_functions(s.cross, d, rows, flow, times=False)
+    _on(s.seal, s.cylinders_of(d), rows, v, adds=True)
+    _on(s.cross, s.functions_of(d), rows, np.asarray(v) * s.values.get("seal-flow", 0.002), adds=True)
 
 
 def _creep(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
-    for n in s._held(d.part)[0]:
-        s.running[rows, n] += v
-
-
-def _offset(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
-    for name in s.gauges.get(d.part, ()):
-        if name in s.pumps:
-            s.offset[rows, s.pumps.index(name)] *= v
-
-
-def _offset_all(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
-    s.offset[rows, :] *= np.asarray(v)[..., None]
-
-
-def _merging(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
-    s.merge[rows, :] *= np.asarray(v)[..., None]
-
-
-def _cooling(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
-    s.cooling[rows] += v
+    _on(s.running, s.cylinders_of(d), rows, v, adds=True)
 
 
 def _nothing(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
     return None
 
 
-_APPLY: dict[str, Callable[[State, Disturbance, Rows, Array], None]] = {
-    "speed": _speed, "drive-speed": _drive, "viscosity": _viscosity, "load": _load, "fill": _fill, "stroke": _stroke,
-    "torque": _torque, "leakage": _leakage, "bypass": _bypass, "opening": _opening, "drag": _drag,
-    "back-pressure": _back, "setting": _setting, "regeneration": _regeneration, "shift": _shift,
-    "held-leak": _held_leak, "seal-leak": _seal_leak, "creep": _creep, "offset": _offset,
-    "offset-all": _offset_all, "merging": _merging, "cooling": _cooling,
-    "heat": _heat, "effectiveness": _nothing, "switching": _nothing, "charge": _nothing,
-    "scatter": _nothing, "none": _nothing,
+_APPLY: Mapping[Parameter, Apply] = {
+    "speed": _machine("speed"), "drive-speed": _pumps("drive", pilot="pilot_drive"), "viscosity": _machine("viscosity"),
+    "load": _machine("load"), "fill": _pumps("fill", pilot="pilot_fill"), "stroke": _pumps("stroke"),
+    "torque": _pumps("torque", whole="engine_torque"), "leakage": _leakage, "bypass": _pumps("bypass", adds=True),
+    "opening": _opening, "drag": _functions("drag", adds=True), "back-pressure": _functions("back", adds=True),
+    "setting": _setting, "regeneration": _functions("regeneration"), "shift": _functions("shift", adds=True),
+    "held-leak": _held_leak, "seal-leak": _seal_leak, "creep": _creep, "offset": _pumps("offset"),
+    "offset-all": _pumps("offset"), "merging": _functions("merge"), "cooling": _machine("cooling", adds=True),
+    "heat": _heat, "effectiveness": _nothing, "switching": _nothing, "charge": _nothing, "scatter": _nothing,
+    "none": _nothing,
 }  # fmt: skip
