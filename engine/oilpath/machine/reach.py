@@ -137,7 +137,7 @@ def _leakage(part: str, functions: Names, circuit: CircuitGraph) -> Reach:
 
 
 def _opening(part: str, functions: Names, circuit: CircuitGraph) -> Reach:
-    if passing := _on_the_way(part, functions, circuit, pilot=True):
+    if passing := _on_the_way(part, functions, circuit, pilot=True) or _of_actuator(part, functions, circuit):
         return Reach(functions=passing)
     if part in circuit.piloted:
         return Reach(functions=circuit.piloted[part])
