@@ -144,7 +144,7 @@ def _ranked(sheet: Sheet, answer: Diagnosis) -> str:
     names = ", ".join(f"`{answer.causes[n].cause}` at `{answer.causes[n].part}`" for n in group.members)
     if len(group.members) > 1:
         share = f"{100 * group.probability:.0f} %"
-        lines.append(wrapped(f"These readings cannot part {names}. They stand as one group, share {share}."))
+        lines.append(wrapped(f"These readings cannot tell apart {names}: they are one group, share {share}."))
     return "\n\n".join(lines)
 
 

@@ -83,9 +83,9 @@ def stop_use(
         if sign is not None and sign.stop_use:
             behind = next((s for s in suspicions.suspicions if result.id in s.evidence), None)
             cause, part = (behind.cause, behind.part) if behind else ("unknown", "machine")
-            found.append(StopUse(cause, part, f"{sign.title}: {sign.stop_use}"))
-    dangers = {cause.cause: cause.stop_use for cause in knowledge.causes if cause.stop_use}
+            found.append(StopUse(cause, part, result.keys["sign"]))
+    dangers = {cause.cause for cause in knowledge.causes if cause.stop_use}
     for ranked in ranking.causes:
         if ranked.cause in dangers and ranked.present >= DANGER:
-            found.append(StopUse(ranked.cause, ranked.part, f"{ranked.title}: {dangers[ranked.cause]}"))
+            found.append(StopUse(ranked.cause, ranked.part))
     return tuple(dict.fromkeys(found))

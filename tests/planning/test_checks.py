@@ -231,7 +231,7 @@ def test_a_trap_is_said_with_the_check(ranking_of: RankingOf, machine: Machine, 
 
 
 def test_groups_name_the_check_that_parts_them(slow_track: Ranking, machine: Machine, knowledge: Knowledge) -> None:
-    grouped = replace(slow_track, groups=(Group("Left track slow", 0.95, (0, 1, 2)), Group("unknown", 0.05, (3,))))
+    grouped = replace(slow_track, groups=(Group(0.95, (0, 1, 2)), Group(0.05, (3,))))
     parted = advise(grouped, (), bench_for(machine, knowledge))[0]
     assert parted.groups[0].parted_by in {"free-running-pressure", "case-drain", "brake-release-pressure"}
     assert parted.groups[1].parted_by is None
@@ -241,5 +241,5 @@ def test_groups_name_the_check_that_parts_them(slow_track: Ranking, machine: Mac
 def test_a_group_that_nothing_parts_names_no_check(
     ranking_of: RankingOf, machine: Machine, knowledge: Knowledge
 ) -> None:
-    grouped = replace(ranking_of((NONE, 0.5)), groups=(Group("nothing to part", 1.0, (0, 1)),))
+    grouped = replace(ranking_of((NONE, 0.5)), groups=(Group(1.0, (0, 1)),))
     assert advise(grouped, (), bench_for(machine, knowledge))[0].groups[0].parted_by is None

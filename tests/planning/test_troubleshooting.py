@@ -1,7 +1,7 @@
 """The troubleshooting tree: symptom → what the failing results share → part → cause → check."""
 
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import pytest
 from hypothesis import given
@@ -11,18 +11,37 @@ from oilpath.bench import bench_for
 from oilpath.flow import RankedCause, Ranking, Result, Suspicion, Suspicions, TreeNode
 from oilpath.flow.notes import Filled
 from oilpath.planning.troubleshooting import SMALL, troubleshooting_tree
-from tests.reports.sample import CAUSES, CHECKS, KNOWLEDGE, MACHINE, RESULTS, ranked, result, timed
+from oilpath.reports.names import sentence
+from oilpath.reports.notes import Sayer
+from tests.reports.sample import CAUSES, CHECKS, KNOWLEDGE, MACHINE, RESULTS, WORDS, ranked, result, timed
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A node as a person reads it."""
+
+    kind: str
+    title: str
+    probability: float | None
+    children: tuple["Shown", ...]
 
 
 def tree(
     results: tuple[Result, ...], causes: tuple[RankedCause, ...], *suspicions: Suspicion, complaint: str | None = None
-) -> TreeNode:
-    return troubleshooting_tree(
+) -> Shown:
+    made = troubleshooting_tree(
         Ranking(causes, (), ()), results, Suspicions(suspicions), CHECKS, bench_for(MACHINE, KNOWLEDGE), complaint
     )
+    sayer = Sayer(WORDS, results, causes)
+
+    def shown(node: TreeNode) -> Shown:
+        title = sentence(sayer.node(node.says))
+        return Shown(node.kind, title, node.probability, tuple(shown(child) for child in node.children))
+
+    return shown(made)
 
 
-def walk(node: TreeNode) -> Iterator[TreeNode]:
+def walk(node: Shown) -> Iterator[Shown]:
     yield node
     for child in node.children:
         yield from walk(child)
@@ -32,7 +51,7 @@ def slow(*functions: str) -> tuple[Result, ...]:
     return tuple(timed(f"cycle-time/{name}", 5, 4, 3, "fail", 1.0, deviation="slow") for name in functions)
 
 
-def shared_of(root: TreeNode, part: str) -> str:
+def shared_of(root: Shown, part: str) -> str:
     """The title of the shared node under which a part stands."""
     return next(
         shared.title
@@ -54,7 +73,7 @@ RIGHT = ranked("travel-motor.worn", "travel-right-motor", "Worn right travel mot
 def test_levels_come_in_their_order() -> None:
     order = ("symptom", "shared", "part", "cause", "check")
 
-    def descend(node: TreeNode) -> None:
+    def descend(node: Shown) -> None:
         for child in node.children:
             # none and unknown stand beside the shared nodes
             assert order.index(child.kind) == order.index(node.kind) + 1 or (node.kind, child.kind) == (
@@ -140,7 +159,7 @@ def test_symptom_is_the_complaint_or_a_count() -> None:
 
 def test_the_check_is_the_best_next_one_that_bears_on_the_cause() -> None:
     found = {node.title: node.children for node in walk(tree(RESULTS, CAUSES)) if node.kind == "cause"}
-    assert [child.title for child in found["Worn main pump 1"]] == ["measure the flow of main pump 1 against pressure"]
+    assert [child.title for child in found["Worn main pump 1"]] == ["Measure the flow of main pump 1 against pressure"]
     # from the cause's own list in the knowledge base
     assert [child.title for child in found["Short stroke of the bucket spool (bucket curl)"]] == [
         "Exchange the bucket spool for its like"

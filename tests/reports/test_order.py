@@ -38,7 +38,7 @@ def test_the_remedy_is_named_only_for_a_likely_cause() -> None:
     likely = replace(
         DIAGNOSIS,
         causes=(replace(CAUSES[0], probability=0.9), *CAUSES[1:]),
-        groups=(Group("Worn main pump 1", 0.9, (0,)),),
+        groups=(Group(0.9, (0,)),),
     )
     text = to_order(likely, WORDS)
     assert "- Worn main pump 1 (very likely, about 90%)." in text
@@ -59,7 +59,7 @@ def test_something_unknown_asks_for_more_checks() -> None:
     unknown = replace(
         SOUND,
         causes=(ranked("unknown", "machine", "Something that the knowledge base does not hold", 0.7),),
-        groups=(Group("Something that the knowledge base does not hold", 0.7, (0,)),),
+        groups=(Group(0.7, (0,)),),
     )
     text = " ".join(to_order(unknown, WORDS).split())
     assert "fit no usual cause (likely, about 70%). Further checks are needed." in text

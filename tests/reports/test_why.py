@@ -41,7 +41,7 @@ def test_a_cause_names_its_rules_what_speaks_against_it_and_what_parts_it() -> N
     text = why(DIAGNOSIS, "regulator.stuck-low", WORDS)
     assert "strongly against it (-12 dB)" in text
     assert "(one-pump-slow)" in text
-    assert "cannot part it from: Worn main pump 1" in text
+    assert "cannot tell it from: Worn main pump 1" in text
     assert text.index("CAUTION: Hot oil") < text.index("- Measure the flow of main pump 1")
 
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from oilpath.flow.notes import Filled, Note
+from oilpath.flow.notes import Filled, Named, Note, Quote
 from oilpath.flow.results import Result
 
 if TYPE_CHECKING:
@@ -80,12 +80,15 @@ class Weight:
 
 @dataclass(frozen=True, slots=True)
 class RankedCause:
-    """One cause at one part with its share, best first in `Ranking.causes`."""
+    """One cause at one part with its share, best first in `Ranking.causes`.
+
+    title: of the knowledge base, with its part put in; None for the hypotheses that are no causes (none, unknown).
+    """
 
     cause: str
     part: str
     variant: str | None
-    title: str
+    title: str | None
     probability: float
     present: float
     severity: Severity | None
@@ -99,12 +102,15 @@ class RankedCause:
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """Causes that no reading of this sheet can part; members index `Ranking.causes`."""
+    """Causes that the readings of this sheet cannot tell apart; members index `Ranking.causes`.
 
-    title: str
+    parted_by: the check that would tell them apart best. silent: a group because no reading shows any of them.
+    """
+
     probability: float
     members: tuple[int, ...]
     parted_by: str | None = None
+    silent: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,11 +196,28 @@ class Plan:
 
 @dataclass(frozen=True, slots=True)
 class StopUse:
-    """A reason to take the machine out of service until it is repaired."""
+    """A reason to take the machine out of service until it is repaired: a cause, or a sign that was seen."""
 
     cause: str
     part: str
-    because: str
+    sign: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class NotMeasured:
+    """A test of which the sheet has no reading, or only invalid ones."""
+
+    test: str
+    invalid: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Shared:
+    """What failing results have in common. named: `common` says already what each of them is about."""
+
+    results: tuple[str, ...]
+    common: Note | None = None
+    named: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,7 +225,7 @@ class TreeNode:
     """A node of the troubleshooting tree: symptom → what the failing results share → part → cause → check."""
 
     kind: Literal["symptom", "shared", "part", "cause", "check"]
-    title: str
+    says: Note | Named | Shared | Quote
     probability: float | None
     children: tuple[TreeNode, ...] = ()
 
@@ -230,7 +253,7 @@ class Diagnosis:
     checks: tuple[NextCheck, ...]
     plan: Plan
     tree: TreeNode
-    not_measured: tuple[str, ...]
+    not_measured: tuple[NotMeasured, ...]
     cautions: tuple[str, ...]
     warnings: tuple[Note, ...]
     knowledge_version: str

@@ -49,9 +49,9 @@ class Stretch:
 
 @dataclass(frozen=True, slots=True)
 class Named:
-    """A thing by its id; of a cause, `at` is the part where it is."""
+    """A thing by its id; of a cause or a check, `at` is the part where it is."""
 
-    kind: Literal["result", "part", "cause"]
+    kind: Literal["result", "part", "function", "cause", "check"]
     id: str
     at: str = ""
 

@@ -16,24 +16,24 @@ from oilpath.flow import (
     NextCheck,
     RankedCause,
     Ranking,
-    ReadingResult,
     Result,
+    Shared,
     SignResult,
     Suspicions,
     TreeNode,
 )
+from oilpath.flow.notes import Named, Note, Quote, note
 from oilpath.machine.graph import CircuitGraph
-from oilpath.reports.names import Titles, counted, listed, sentence
 
 if TYPE_CHECKING:
     from oilpath.bench import Bench
+    from oilpath.knowledge.base import Knowledge
 
 #: Nodes with a smaller share are folded into one.
 SMALL: Final = 0.01
 _STANDING: Final = ("none", "unknown")
 _GAIN: Final = 1.2  # a check bears on a cause when one of its outcomes makes it so much more probable,
 _SETTLED: Final = 0.9  # or as good as certain
-_NAMED: Final = 4  # functions named one by one
 
 Kind = Literal["symptom", "shared", "part", "cause", "check"]
 
@@ -48,21 +48,20 @@ def troubleshooting_tree(
 ) -> TreeNode:
     """The tree of one answer. Its root is the symptom: the complaint, or how much is out."""
     place = _Places(results, suspicions, bench.circuit)
-    words = Titles(bench.knowledge, bench.machine)
     by_shared: dict[tuple[str, ...], dict[str, list[RankedCause]]] = {}
     standing: list[TreeNode] = []
     for cause in ranking.causes:
         if cause.cause in _STANDING:
-            standing.append(TreeNode("cause", words.cause(cause), cause.probability))
+            standing.append(TreeNode("cause", _named(cause), cause.probability))
             continue
         key = place.shared(cause.part)
         by_shared.setdefault(key, {}).setdefault(cause.part, []).append(cause)
     children = [
         _node(
             "shared",
-            place.title(key, words),
+            place.says(key),
             [
-                _node("part", sentence(words.part(part)), [_cause(cause, checks, words) for cause in causes])
+                _node("part", Named("part", part), [_cause(cause, checks, bench.knowledge) for cause in causes])
                 for part, causes in parts.items()
             ],
         )
@@ -72,62 +71,63 @@ def troubleshooting_tree(
     return TreeNode("symptom", _symptom(place, complaint), total, _fold([*children, *standing], "shared"))
 
 
-def _node(kind: Kind, title: str, children: list[TreeNode]) -> TreeNode:
+def _node(kind: Kind, says: Note | Named | Shared, children: list[TreeNode]) -> TreeNode:
     below: Kind = "part" if kind == "shared" else "cause"
     total = sum(child.probability or 0.0 for child in children)
-    return TreeNode(kind, title, total, _fold(children, below))
+    return TreeNode(kind, says, total, _fold(children, below))
 
 
 def _fold(nodes: Iterable[TreeNode], kind: Kind) -> tuple[TreeNode, ...]:
-    """Best first; what is small becomes one node, unless it is the only one."""
-    ordered = sorted(nodes, key=lambda node: (-(node.probability or 0.0), node.title))
+    """Best first, equals in the order of the ranking; what is small becomes one node, unless it is the only one."""
+    ordered = sorted(nodes, key=lambda node: -round(node.probability or 0.0, 12))
     kept = [node for node in ordered if (node.probability or 0.0) >= SMALL]
     small = [node for node in ordered if (node.probability or 0.0) < SMALL]
     if len(small) <= 1:
         return tuple(ordered)
     total = sum(node.probability or 0.0 for node in small)
     number = sum(_causes_in(node) for node in small)
-    return (*kept, TreeNode(kind, f"Others ({counted(number, 'cause')})", total))
+    return (*kept, TreeNode(kind, note("other-causes", count=number), total))
 
 
 def _causes_in(node: TreeNode) -> int:
     return 1 if node.kind == "cause" else sum(_causes_in(child) for child in node.children)
 
 
-def _cause(cause: RankedCause, checks: Sequence[NextCheck], words: Titles) -> TreeNode:
-    title = _check_for(cause, checks, words) if cause.probability >= SMALL else None
-    children = (TreeNode("check", title, None),) if title else ()
-    return TreeNode("cause", words.cause(cause), cause.probability, children)
+def _named(cause: RankedCause) -> Named:
+    return Named("cause", cause.cause, cause.part)
 
 
-def _check_for(cause: RankedCause, checks: Sequence[NextCheck], words: Titles) -> str | None:
+def _cause(cause: RankedCause, checks: Sequence[NextCheck], knowledge: Knowledge) -> TreeNode:
+    check = _check_for(cause, checks, knowledge) if cause.probability >= SMALL else None
+    children = (TreeNode("check", check, None),) if check is not None else ()
+    return TreeNode("cause", _named(cause), cause.probability, children)
+
+
+def _check_for(cause: RankedCause, checks: Sequence[NextCheck], knowledge: Knowledge) -> Named | None:
     """The next check of which one outcome makes this cause most probable, else the first that the cause names."""
-    best, title = min(_GAIN * cause.probability, _SETTLED), None
+    best, found = min(_GAIN * cause.probability, _SETTLED), None
     for check in checks:
         left = [one for outcome in check.outcomes for one in outcome.then]
         after = max(
             (one.probability for one in left if (one.cause, one.part) == (cause.cause, cause.part)), default=0.0
         )
         if after > best:
-            best, title = after, check.title
-    if title is not None:
-        return title
-    named = next((known.checks for known in words.knowledge.causes if known.cause == cause.cause), ())
-    for name in named:
-        for known in words.knowledge.checks:
-            if known.check == name:
-                return sentence(known.title.replace("{part}", words.part(cause.part)))
-    return None
+            best, found = after, Named("check", check.check, check.part)
+    if found is not None:
+        return found
+    named = next((known.checks for known in knowledge.causes if known.cause == cause.cause), ())
+    existing = {known.check for known in knowledge.checks}
+    return next((Named("check", name, cause.part) for name in named if name in existing), None)
 
 
-def _symptom(place: _Places, complaint: str | None) -> str:
+def _symptom(place: _Places, complaint: str | None) -> Note | Quote:
     if complaint:
-        return complaint
+        return Quote(complaint)
     if place.near:
-        return f"{counted(len(place.failing), 'result')} near the limit"
+        return note("results-near", count=len(place.failing))
     if not place.failing:
-        return "Nothing that was measured is out"
-    return f"{counted(len(place.failing), 'result')} of {len(place.results)} out"
+        return note("nothing-out")
+    return note("results-out", count=len(place.failing), of=len(place.results))
 
 
 class _Places:
@@ -223,51 +223,32 @@ class _Places:
             )
         return frozenset()
 
-    def title(self, key: tuple[str, ...], words: Titles) -> str:
-        """What these results have in common, then what they show: `All that main pump 1 feeds: cycle time slow`."""
+    def says(self, key: tuple[str, ...]) -> Note | Shared:
+        """These results with what they have in common: main pump 1 feeds them."""
         if not key:
-            return "Not shown by any result that is out" if self.failing else "Not shown by any reading"
-        results = [result for result in self.failing if result.id in key]
-        shown: dict[str, list[str]] = {}
-        for result in results:
-            if not isinstance(result, ReadingResult):
-                shown.setdefault(words.result(result), [])
-                continue
-            what = f"{words.test(result.test).lower()} {result.deviation or ''}".strip()
-            shown.setdefault(what, []).append(words.subject(result))
-        common, told = self._common(results, words)
-        phrases = []
-        for what, subjects in shown.items():
-            named = list(dict.fromkeys(subject for subject in subjects if subject))
-            if told or not named:
-                phrases.append(what)
-            else:
-                phrases.append(f"{what} ({self._named(named)})")
-        return sentence(f"{common}: {', '.join(phrases)}" if common else ", ".join(phrases))
+            return note("not-shown-by-what-is-out" if self.failing else "not-shown-by-any-reading")
+        common, named = self._common([result for result in self.failing if result.id in key])
+        return Shared(key, common, named)
 
-    @staticmethod
-    def _named(subjects: list[str]) -> str:
-        several = len(subjects) > 1 and any("," in subject for subject in subjects)
-        return counted(len(subjects), "result") if several or len(subjects) > _NAMED else listed(subjects)
-
-    def _common(self, results: Sequence[Result], words: Titles) -> tuple[str, bool]:
+    def _common(self, results: Sequence[Result]) -> tuple[Note | None, bool]:
         """What all these results are about: one movement or actuator, a side, a pump; and whether that names each."""
         sets = [about for result in results if (about := self.about(result))]
         functions = frozenset().union(*sets)
         named = {value for result in results for key, value in result.keys.items() if key in ("cylinder", "part")}
         graph, told = self.graph, len(sets) == len(results)
         if not sets and len(named) == 1 and all("cylinder" in result.keys for result in results):
-            return f"{words.part(named.pop())} alone", True
+            return note("one-part-alone", part=Named("part", named.pop())), True
         if told and len({graph.functions[name].actuator for name in functions}) == 1:
-            return f"{listed([words.function(name) for name in graph.functions if name in functions])} alone", True
+            moved = tuple(Named("function", name) for name in graph.functions if name in functions)
+            return note("functions-alone", functions=moved), True
         for side in ("left", "right"):
             if _common_to(sets, {name for name, function in graph.functions.items() if function.side == side}):
-                return f"{side} side", False
+                return note("one-side", side=side), False
         reach = {pump: {*graph.fed(pump), *graph.merged(pump)} for pump in graph.main_pumps()}
         feeding = [pump for pump, fed in reach.items() if _common_to(sets, fed)]
         if len(feeding) == 1 and (len(functions) > 1 or feeding[0] in named):
-            return f"{words.part(feeding[0])} feeds them", False
-        return "", False
+            return note("one-pump-feeds-them", pump=Named("part", feeding[0])), False
+        return None, False
 
 
 def _common_to(sets: Sequence[frozenset[str]], these: set[str]) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from oilpath.documents.machine import Machine
-from oilpath.flow import NextCheck, Result, SignResult
+from oilpath.flow import NextCheck, NotMeasured, Result, SignResult
 from oilpath.knowledge.applicability import can_be_put_to, cautions_on
 from oilpath.knowledge.base import Knowledge
 
@@ -30,16 +30,20 @@ def cautions_for(
     return tuple(dict.fromkeys(knowledge.cautions[name].says for name in cautions_on(names, knowledge, machine)))
 
 
-def not_measured(results: Sequence[Result], knowledge: Knowledge, machine: Machine | None = None) -> tuple[str, ...]:
-    """Titles of the measuring tests that the sheet lacks, in the order of the day; a test with none but invalid
-    readings is named with that reason. With a machine, only those that it can be put to."""
+def not_measured(
+    results: Sequence[Result], knowledge: Knowledge, machine: Machine | None = None
+) -> tuple[NotMeasured, ...]:
+    """The measuring tests that the sheet lacks, or of which it has none but invalid readings, in the order of the day.
+
+    With a machine, only those that it can be put to.
+    """
     made = {result.test for result in results}
     valid = {result.test for result in results if result.verdict != "invalid"}
-    lacking: list[str] = []
+    lacking: list[NotMeasured] = []
     for name, kind in sorted(knowledge.tests.items(), key=lambda pair: (pair[1].order, pair[0])):
         if kind.derived or kind.observe == _NO_MEASUREMENT or name in valid:
             continue
         if machine is not None and name not in made and not can_be_put_to(name, kind, machine):
             continue
-        lacking.append(f"{kind.title} (made outside the conditions it demands)" if name in made else kind.title)
+        lacking.append(NotMeasured(name, invalid=name in made))
     return tuple(lacking)

@@ -10,7 +10,7 @@ import numpy as np
 
 from oilpath.arrays import Array, Indexes, Mask
 from oilpath.flow import CauseSet, Group, RankedCause, Ranking, Result, Suspicions, evidence_in
-from oilpath.ranking.cause_index import NONE, UNKNOWN, CauseIndex
+from oilpath.ranking.cause_index import CauseIndex
 from oilpath.ranking.evidence import readings
 from oilpath.ranking.extent import extents
 from oilpath.ranking.groups import alike
@@ -23,8 +23,6 @@ from oilpath.ranking.weights import DECIBANS, weights
 
 if TYPE_CHECKING:
     from oilpath.bench import Bench
-
-TITLES = {NONE: "Nothing wrong that these tests show", UNKNOWN: "Something the knowledge base does not hold"}
 
 TOLD = 0.002
 """share below which severity and weights of a cause are not worked out"""
@@ -68,7 +66,7 @@ def rank(
                 cause=key[0],
                 part=key[1],
                 variant=None if best is None else q.model.hypotheses[best].variant,
-                title=TITLES[key[0]] if best is None else who.titles[best],
+                title=None if best is None else who.titles[best],
                 probability=float(share[i]),
                 present=there[key],
                 severity=extent[best] if detailed and best is not None else None,
@@ -146,21 +144,9 @@ def _groups(
     for cluster in [*clusters, silent, [who.causes], [who.causes + 1]]:
         inside = tuple(sorted(place[cluster].tolist()))
         if inside:
-            title = _group_title(inside, causes, quiet=cluster is silent and len(inside) > 1)
-            groups.append(Group(title, math.fsum(causes[n].probability for n in inside), inside))
+            probability = math.fsum(causes[n].probability for n in inside)
+            groups.append(Group(probability, inside, silent=cluster is silent and len(inside) > 1))
     return tuple(sorted(groups, key=lambda g: (-g.probability, g.members)))
-
-
-def _group_title(inside: tuple[int, ...], causes: Sequence[RankedCause], *, quiet: bool) -> str:
-    if quiet:
-        return "Causes that no reading of this sheet shows"
-    first = causes[inside[0]].title
-    if len(inside) == 1:
-        return first
-    if len(inside) == 2:
-        second = causes[inside[1]].title
-        return f"{first}, or {second[0].lower()}{second[1:]}"
-    return f"{first}, or {len(inside) - 1} others alike on this sheet"
 
 
 def _sets(post: Posterior, who: CauseIndex, place: Indexes) -> tuple[CauseSet, ...]:

@@ -23,10 +23,12 @@ from oilpath.flow import (
     Result,
     Severity,
     SignResult,
+    StopUse,
     Suspicion,
     Weight,
 )
 from oilpath.reports.layers import lost_sentences
+from oilpath.reports.names import cause_title, group_title, stop_because
 from oilpath.reports.notes import Sayer, sayer_of
 from oilpath.reports.words import Words, difference
 from oilpath.units import UNITS, to_unit, unit_of
@@ -41,16 +43,20 @@ def to_data(diagnosis: Diagnosis, words: Words) -> Json:
     """The answer as JSON data, keys in the order of the format; at most six significant digits, no NaN or infinity."""
     si = words if words.units == "si" else Words(words.knowledge, words.machine)
     sayer = sayer_of(diagnosis, si, by_id=True)
+
+    def because(stop: StopUse) -> str:
+        return stop_because(stop, diagnosis.causes, words.knowledge)
+
     return {
         "oilpath": "diagnosis/1",
         "sheet": diagnosis.sheet,
         "machine": diagnosis.machine,
         "unit-number": diagnosis.unit_number,
-        "stop-use": [{"cause": stop.cause, "part": stop.part, "because": stop.because} for stop in diagnosis.stop_use],
+        "stop-use": [{"cause": stop.cause, "part": stop.part, "because": because(stop)} for stop in diagnosis.stop_use],
         "results": [_result(result, sayer) for result in diagnosis.results],
         "suspicions": [_suspicion(suspicion, sayer) for suspicion in diagnosis.suspicions],
         "causes": [_cause(cause) for cause in diagnosis.causes],
-        "groups": [_group(group) for group in diagnosis.groups],
+        "groups": [_group(group, diagnosis) for group in diagnosis.groups],
         "sets": [_set(found) for found in diagnosis.sets],
         "checks": [_check(check, words) for check in diagnosis.checks],
         "plan": {
@@ -188,7 +194,7 @@ def _cause(cause: RankedCause) -> Json:
         "cause": cause.cause,
         "part": cause.part,
         "variant": cause.variant,
-        "title": cause.title,
+        "title": cause_title(cause),
         "probability": number(cause.probability),
         "present": number(cause.present),
         "severity": _severity(cause.severity),
@@ -215,9 +221,9 @@ def _weight(weight: Weight) -> Json:
     return {"result": weight.result, "weight": number(weight.weight)}
 
 
-def _group(group: Group) -> Json:
+def _group(group: Group, diagnosis: Diagnosis) -> Json:
     return {
-        "title": group.title,
+        "title": group_title(group, diagnosis.causes),
         "probability": number(group.probability),
         "members": list(group.members),
         "parted-by": group.parted_by,

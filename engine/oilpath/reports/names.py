@@ -7,13 +7,25 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Sequence
 from typing import Final
 
 from oilpath.documents.machine import Machine
-from oilpath.flow import CheckResult, CodeResult, ConditionFigure, ConditionWord, RankedCause, Result, SignResult
+from oilpath.flow import (
+    CheckResult,
+    CodeResult,
+    ConditionFigure,
+    ConditionWord,
+    Group,
+    RankedCause,
+    Result,
+    SignResult,
+    StopUse,
+)
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.circuit import Circuit
 from oilpath.knowledge.testkind import TestKey
+from oilpath.reports.phrases import STANDING
 
 # Escape sequences of terminals as a whole (ECMA-48: CSI, strings such as OSC and DCS, two-character ones), 7 and 8 bit,
 # so that no remains such as `[31m` are left standing.
@@ -57,11 +69,16 @@ class Titles:
 
     def cause(self, ranked: RankedCause) -> str:
         """A cause's title, with its variant where the title does not say it."""
-        title = safe(ranked.title)
+        title = safe(cause_title(ranked))
         if ranked.variant is None:
             return title
         variant = self.place(ranked.variant)
         return title if variant.casefold() in title.casefold() else f"{title} ({variant})"
+
+    def check(self, check: str, part: str) -> str:
+        """A check's title, with its part put in."""
+        known = next((entry for entry in self.knowledge.checks if entry.check == check), None)
+        return safe(known.title.replace("{part}", self.part(part))) if known is not None else spaced(check)
 
     def caution(self, caution: str) -> str:
         """A caution's text from its id; text stays as it is."""
@@ -134,6 +151,34 @@ class Titles:
         code = safe(result.code)
         says = self._codes.get(result.code)
         return f"Fault code {code}: {says}" if says else f"Fault code {code}"
+
+
+def cause_title(ranked: RankedCause) -> str:
+    """The title as the knowledge base has it, or that of the hypothesis that there is no such cause."""
+    return STANDING.get(ranked.cause, spaced(ranked.cause)) if ranked.title is None else ranked.title
+
+
+def stop_because(stop: StopUse, causes: Sequence[RankedCause], knowledge: Knowledge) -> str:
+    """Why the machine must stand still, in the words of the knowledge base: of the sign that was seen, or the cause."""
+    sign = knowledge.signs.get(stop.sign) if stop.sign is not None else None
+    if sign is not None:
+        return f"{sign.title}: {sign.stop_use}"
+    known = next((one for one in knowledge.causes if one.cause == stop.cause), None)
+    ranked = next((one for one in causes if (one.cause, one.part) == (stop.cause, stop.part)), None)
+    title = cause_title(ranked) if ranked is not None else spaced(stop.cause)
+    return f"{title}: {known.stop_use}" if known is not None and known.stop_use else title
+
+
+def group_title(group: Group, causes: Sequence[RankedCause]) -> str:
+    """The first cause of a group, with the other one or how many others there are."""
+    if group.silent:
+        return "Causes that no reading of this sheet shows"
+    first, *others = (cause_title(causes[number]) for number in group.members)
+    if not others:
+        return first
+    if len(others) == 1:
+        return f"{first}, or {others[0][:1].lower()}{others[0][1:]}"
+    return f"{first}, or {len(others)} others that look the same on this sheet"
 
 
 def listed(words: list[str]) -> str:

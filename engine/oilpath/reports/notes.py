@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from string import Formatter
 
-from oilpath.flow import Diagnosis, RankedCause, Result
+from oilpath.flow import Diagnosis, RankedCause, ReadingResult, Result, Shared
 from oilpath.flow.notes import Amount, Between, Filled, Named, Note, OfTest, Quote, Stretch, Value
 from oilpath.knowledge.rule import NOT_STATED, fill_in
 from oilpath.reports.names import counted, listed, safe, spaced
@@ -14,6 +14,7 @@ from oilpath.reports.phrases import PHRASES
 from oilpath.reports.words import Words
 from oilpath.units import figure
 
+_FEW = 4  # functions named one by one
 _COMPARED: Mapping[str, str] = {"slow": "slower", "fast": "faster", "high": "higher", "low": "lower"}
 
 
@@ -62,9 +63,32 @@ class Sayer:
             case _:
                 return self._figure(value, how)
 
+    def node(self, says: Note | Named | Shared | Quote) -> str:
+        """What a node of the troubleshooting tree says."""
+        return self._shared(says) if isinstance(says, Shared) else self._shown(says, "")
+
+    def _shared(self, shared: Shared) -> str:
+        """What results have in common, then what they show: `main pump 1 feeds them: cycle time slow (arm in)`."""
+        shown: dict[str, list[str]] = {}
+        for result in (self._results[name] for name in shared.results):
+            if not isinstance(result, ReadingResult):
+                shown.setdefault(self.words.result(result), [])
+                continue
+            what = f"{self.words.test(result.test).lower()} {result.deviation or ''}".strip()
+            shown.setdefault(what, []).append(self.words.subject(result))
+        says = ", ".join(
+            what if shared.named or not any(subjects) else f"{what} ({_subjects(subjects)})"
+            for what, subjects in shown.items()
+        )
+        return f"{self.say(shared.common)}: {says}" if shared.common is not None else says
+
     def _named(self, value: Named) -> str:
         if value.kind == "part":
             return self.words.part(value.id)
+        if value.kind == "function":
+            return self.words.function(value.id)
+        if value.kind == "check":
+            return self.words.check(value.id, value.at)
         if value.kind == "cause":
             cause = self._causes.get((value.id, value.at))
             return self.words.cause(cause) if cause is not None else f"{value.id} at {self.words.part(value.at)}"
@@ -110,6 +134,13 @@ class Sayer:
         if sign is not None:
             return safe(sign.title)
         return self._named(Named("result", word)) if "/" in word else self.words.place(word)
+
+
+def _subjects(subjects: list[str]) -> str:
+    """Up to four by name, where no name is a list itself."""
+    named = list(dict.fromkeys(subject for subject in subjects if subject))
+    several = len(named) > 1 and any("," in subject for subject in named)
+    return counted(len(named), "result") if several or len(named) > _FEW else listed(named)
 
 
 def sayer_of(diagnosis: Diagnosis, words: Words, *, by_id: bool = False) -> Sayer:

@@ -8,9 +8,9 @@ from typing import Final
 from oilpath.flow import CheckResult, ConditionWord, Diagnosis, Measured, NextCheck, RankedCause, Result
 from oilpath.reports import words as say
 from oilpath.reports.layers import lost_sentences
-from oilpath.reports.names import counted, safe, sentence
+from oilpath.reports.names import counted, group_title, safe, sentence
 from oilpath.reports.notes import Sayer, sayer_of
-from oilpath.reports.page import DEFER, leading, no_fault, not_valid, stop_text
+from oilpath.reports.page import DEFER, leading, no_fault, not_measured, not_valid, stop_text
 from oilpath.reports.plain import ascii_text, wrap
 from oilpath.reports.words import Words
 
@@ -46,7 +46,7 @@ def _wrap(text: str, first: str = "", rest: str | None = None) -> list[str]:
 
 def _stop(diagnosis: Diagnosis, words: Words) -> Iterator[str]:
     for stop in diagnosis.stop_use:
-        yield from _wrap(stop_text(diagnosis, words, stop.cause, stop.part, stop.because), "*** STOP USE *** ", "    ")
+        yield from _wrap(stop_text(diagnosis, words, stop), "*** STOP USE *** ", "    ")
 
 
 def _lost(diagnosis: Diagnosis) -> Iterator[str]:
@@ -120,7 +120,9 @@ def _cause(diagnosis: Diagnosis, words: Words) -> Iterator[str]:
     if len(members) == 1:
         yield from _wrap(f"{words.cause(lead)} ({how}).", "- ")
     else:
-        yield from _wrap(f"{sentence(safe(group.title))} ({how}). These readings cannot tell apart:", "- ")
+        yield from _wrap(
+            f"{sentence(safe(group_title(group, diagnosis.causes)))} ({how}). These readings cannot tell apart:", "- "
+        )
         for member in members[:_OTHERS]:
             yield from _wrap(_titled(member, words), "  - ")
         if len(members) > _OTHERS:
@@ -152,4 +154,4 @@ def _check(number: int, check: NextCheck, words: Words) -> Iterator[str]:
 def _missing(diagnosis: Diagnosis, words: Words) -> Iterator[str]:
     if diagnosis.not_measured:
         yield "NOT MEASURED"
-        yield from _wrap("; ".join(safe(text) for text in diagnosis.not_measured) + ".", "- ")
+        yield from _wrap("; ".join(not_measured(one, words) for one in diagnosis.not_measured) + ".", "- ")

@@ -17,16 +17,18 @@ from oilpath.flow import (
     Group,
     Measured,
     NextCheck,
+    NotMeasured,
     PlanStep,
     RankedCause,
     Remaining,
     Result,
     SignResult,
+    StopUse,
     TreeNode,
 )
 from oilpath.reports import words as say
 from oilpath.reports.layers import lost_sentences, replaced_sentence
-from oilpath.reports.names import counted, listed, safe, sentence, spaced
+from oilpath.reports.names import counted, group_title, listed, safe, sentence, spaced, stop_because
 from oilpath.reports.notes import Sayer, sayer_of
 from oilpath.reports.words import Words
 
@@ -45,7 +47,7 @@ _FEW: Final = 6  # findings up to which the figures computed beside them are sho
 _ORDER: Final = ("fail", "near", "invalid", "unjudged", "pass")
 _PLAN_DEPTH: Final = 3
 _NAMED: Final = 2  # results or causes named one by one
-_PARTED: Final = 0.05  # groups from this share on are told what parts them
+_PARTED: Final = 0.05  # for groups from this share on it is said what tells their causes apart
 _TONES: Final[dict[str, Tone]] = {"fail": "out", "near": "near", "pass": "good", "invalid": "near", "unjudged": "dim"}
 
 
@@ -151,11 +153,11 @@ def lay_out(diagnosis: Diagnosis, words: Words, *, all_results: bool = False) ->
     yield from _why(diagnosis, words, sayer)
     if diagnosis.tree.children:
         yield Heading("Troubleshooting tree")
-        yield Tree(_branch(diagnosis.tree))
+        yield Tree(_branch(diagnosis.tree, sayer))
     yield from _checks(diagnosis, words)
     yield from _plan(diagnosis, words, sayer)
     for title, texts, tone in (
-        ("Not measured", [sentence(safe(text)) for text in diagnosis.not_measured], "plain"),
+        ("Not measured", [sentence(not_measured(one, words)) for one in diagnosis.not_measured], "plain"),
         ("Warnings", _warnings(diagnosis, sayer), "near"),
         ("Cautions", _cautions(diagnosis, words), "caution"),
     ):
@@ -213,9 +215,9 @@ def verdict(diagnosis: Diagnosis, words: Words) -> str:
         how += f"; there, alone or beside other faults: {say.percent(there)}"
     if len(group.members) == 1:
         return f"{not_valid(diagnosis.results)}Most probable: {words.cause(cause)} ({how})."
-    title, first = sentence(safe(group.title)), words.cause(cause)
+    title, first = sentence(safe(group_title(group, diagnosis.causes))), words.cause(cause)
     most_probable = "" if first in title else f"; the first is {first} ({say.percent(cause.probability)})"
-    alike = f"These readings cannot part the {len(group.members)}{most_probable}."
+    alike = f"These readings cannot tell the {len(group.members)} apart{most_probable}."
     return f"{not_valid(diagnosis.results)}Most probable: {title} ({how}). {alike}"
 
 
@@ -246,16 +248,25 @@ def leading(diagnosis: Diagnosis) -> Group | None:
 
 def _stop_use(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
     for stop in diagnosis.stop_use:
-        yield Para(stop_text(diagnosis, words, stop.cause, stop.part, stop.because), "stop", label="STOP USE")
+        yield Para(stop_text(diagnosis, words, stop), "stop", label="STOP USE")
 
 
-def stop_text(diagnosis: Diagnosis, words: Words, cause: str, part: str, because: str) -> str:
+def stop_text(diagnosis: Diagnosis, words: Words, stop: StopUse) -> str:
     """Why the machine must stand still."""
-    title = cause_title(diagnosis, words, cause, part)
-    return f"Take the machine out of service until this is put right. {title}: {safe(because)}"
+    title = title_of(diagnosis, words, stop.cause, stop.part)
+    because = safe(stop_because(stop, diagnosis.causes, words.knowledge))
+    if because.startswith(f"{title}: "):
+        return f"Take the machine out of service until this is put right. {because}"
+    return f"Take the machine out of service until this is put right. {title}: {because}"
 
 
-def cause_title(diagnosis: Diagnosis, words: Words, cause: str, part: str) -> str:
+def not_measured(one: NotMeasured, words: Words) -> str:
+    """A test that the sheet lacks."""
+    outside = " (only made outside the conditions that it demands)" if one.invalid else ""
+    return words.test(one.test) + outside
+
+
+def title_of(diagnosis: Diagnosis, words: Words, cause: str, part: str) -> str:
     """The title of a ranked cause; of a sign or another word at a part where it is none."""
     for ranked in diagnosis.causes:
         if (ranked.cause, ranked.part) == (cause, part):
@@ -364,7 +375,9 @@ def _causes(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
             continue
         several = len(group.members) > 1
         if several:
-            rows.append(Row((sentence(safe(group.title)), *_share(group.probability), ""), "lead"))
+            rows.append(
+                Row((sentence(safe(group_title(group, diagnosis.causes))), *_share(group.probability), ""), "lead")
+            )
         rows += [_cause_row(diagnosis.causes[index], words, int(several)) for index in members]
         shown.update(members)
     yield Table(("Cause", "Share", "How sure", "How bad"), tuple(rows), right=(1,))
@@ -392,16 +405,16 @@ def _share(probability: float) -> tuple[str, str]:
 
 
 def _groups(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
-    """What would part the causes that these readings cannot part."""
+    """What would tell the causes apart that these readings cannot."""
     for group in diagnosis.groups:
         if len(group.members) < 2 or group.probability < _PARTED:
             continue
         first, *others = (words.cause(diagnosis.causes[index]) for index in group.members)
         rest = f"the {len(others)} others" if len(others) > _NAMED else listed(others)
         if group.parted_by:
-            yield Para(f"To part {first} from {rest}: {_check_title(diagnosis, words, group)}.")
+            yield Para(f"To tell {first} from {rest}: {_check_title(diagnosis, words, group)}.")
         else:
-            yield Para(f"No check of the knowledge base parts {first} from {rest}.")
+            yield Para(f"No check of the knowledge base tells {first} from {rest}.")
 
 
 def _check_title(diagnosis: Diagnosis, words: Words, group: Group) -> str:
@@ -439,14 +452,14 @@ def _why(diagnosis: Diagnosis, words: Words, sayer: Sayer) -> Iterator[Block]:
 # --- tree, checks, plan ---------------------------------------------------------------
 
 
-def _branch(node: TreeNode) -> Branch:
-    text = sentence(safe(node.title))
+def _branch(node: TreeNode, sayer: Sayer) -> Branch:
+    text = sentence(sayer.node(node.says))
     if node.probability is not None and node.kind != "symptom":
         text += f" – {say.percent(node.probability)}"
     if node.kind == "check":
         text = "Check: " + text
     tone: Tone = "lead" if node.kind in ("symptom", "cause") else "dim" if node.kind == "check" else "plain"
-    return Branch(text, tone, tuple(_branch(child) for child in node.children))
+    return Branch(text, tone, tuple(_branch(child, sayer) for child in node.children))
 
 
 def _checks(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
@@ -475,7 +488,7 @@ def _outcomes(diagnosis: Diagnosis, words: Words, check: NextCheck) -> Iterator[
 def remaining(diagnosis: Diagnosis, words: Words, left: tuple[Remaining, ...]) -> str:
     """What would remain: causes with their shares."""
     return ", ".join(
-        f"{cause_title(diagnosis, words, entry.cause, entry.part)} ({say.percent(entry.probability)})"
+        f"{title_of(diagnosis, words, entry.cause, entry.part)} ({say.percent(entry.probability)})"
         for entry in left
         if entry.probability >= _LEAST
     )
@@ -488,7 +501,7 @@ def _plan(diagnosis: Diagnosis, words: Words, sayer: Sayer) -> Iterator[Block]:
     yield Heading("Plan")
     if plan.expected_minutes is not None:
         expected = say.minutes(plan.expected_minutes)
-        yield Para(f"Expected time until one part is left, or causes that no check parts: {expected}.")
+        yield Para(f"Expected time until one part is left, or causes no check tells apart: {expected}.")
     if plan.first is not None:
         yield Tree(_plan_branch(diagnosis, words, plan.first, _PLAN_DEPTH))
     if plan.remarks:

@@ -11,6 +11,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Final
 
+#: Titles of the two hypotheses that are no causes.
+STANDING: Final[Mapping[str, str]] = {
+    "none": "Nothing wrong that these tests show",
+    "unknown": "Something the knowledge base does not hold",
+}
+
 PHRASES: Final[Mapping[str, str]] = {
     # conditions of a test
     "attachment-wrong": "attachment {word}, {accepted:or} is demanded; repeat with the attachment as demanded",
@@ -130,6 +136,17 @@ PHRASES: Final[Mapping[str, str]] = {
     "rule-warns": "{says}",
     "not-foreseen": "{cause}: no rule suspects it.",
     "suspected-but": "{cause}: suspected by a rule, but {result} speaks against it.",
+    # the tree
+    "results-near": "{count:n result} near the limit",
+    "nothing-out": "nothing that was measured is out",
+    "results-out": "{count:n result} of {of} out",
+    "other-causes": "others ({count:n cause})",
+    "not-shown-by-what-is-out": "not shown by any result that is out",
+    "not-shown-by-any-reading": "not shown by any reading",
+    "one-part-alone": "{part} alone",
+    "functions-alone": "{functions} alone",
+    "one-side": "{side} side",
+    "one-pump-feeds-them": "{pump} feeds them",
     # the plan
     "one-part-already": "One part stands out already: {causes:;}. Confirm it before anything is replaced.",
     "no-check-tells-apart": "No check that is left tells apart: {causes:;}.",

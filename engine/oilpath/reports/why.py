@@ -224,17 +224,17 @@ def _rules(suspicions: Sequence[Suspicion], sayer: Sayer, *, with_cause: bool = 
 
 
 def _parting(diagnosis: Diagnosis, index: int, words: Words) -> Iterator[str]:
-    """The causes that stand with it, and the check that would part them."""
+    """The causes that look the same, and the check that would tell them apart."""
     group = next((group for group in diagnosis.groups if index in group.members), None)
     cause = diagnosis.causes[index]
     if group is not None and len(group.members) > 1:
         beside = [words.cause(diagnosis.causes[member]) for member in group.members if member != index]
         parted = group.parted_by or "no check of the knowledge base"
         yield from _listed(
-            "Where it stands",
+            "What it cannot be told from",
             [
-                f"These readings cannot part it from: {', '.join(beside)}.",
-                f"What would part them: {spaced(parted)}.",
+                f"These readings cannot tell it from: {', '.join(beside)}.",
+                f"What would tell them apart: {spaced(parted)}.",
             ],
         )
     check = next(
