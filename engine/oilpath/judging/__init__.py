@@ -2,7 +2,7 @@
 
 ``conditions`` and ``condition_results``  what a test demands, and whether it was so
 ``measured``    mean, uncertainty and, where engine speed was off, the value at test speed
-``limits``, ``baselines``, ``estimates``, ``twins``  what a value is judged against
+``limits``, ``baselines``, ``estimates``, ``counterparts``  what a value is judged against
 ``verdicts``    probability of being out, verdict, deviation, evidence
 ``variants``    readings made otherwise on purpose
 ``drifting``, ``veer``, ``computed``, ``observed``  what is known beside a drift, a veer, a time, a code

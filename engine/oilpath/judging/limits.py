@@ -20,8 +20,9 @@ WIDE = 0.15  # standard uncertainty (share) of a limit scaled to e times its hol
 class Standard:
     """What a value is judged against, SI.
 
-    spread is the uncertainty that scaling adds to the reading, u that of the limits themselves (an estimate, a twin).
-    reference is the value that a sound machine would show, with its uncertainty in the same unit; None where unknown.
+    spread is the uncertainty that scaling adds to the reading, u that of the limits themselves (of an estimate, or a
+    counterpart). reference is the value that a sound machine would show, with its uncertainty in the same unit; None
+    where unknown.
     """
 
     basis: Basis | None

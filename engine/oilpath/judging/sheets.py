@@ -22,12 +22,12 @@ from oilpath.judging.comparable import compared_or_invalid
 from oilpath.judging.computed import computed
 from oilpath.judging.condition_results import Made, condition_results
 from oilpath.judging.conditions import ConditionCheck, check, demands, stated
+from oilpath.judging.counterparts import counterpart_of, differences, from_counterpart
 from oilpath.judging.drifting import drift
 from oilpath.judging.estimates import from_dimensions
 from oilpath.judging.limits import Standard, from_limit
 from oilpath.judging.measured import Case, measure, scatters
 from oilpath.judging.observed import observed
-from oilpath.judging.twins import differences, from_twin, twin_of
 from oilpath.judging.variants import compared, is_plain
 from oilpath.judging.veer import measure_veer, veer_computed, veer_figures, veer_reading, veer_standard
 from oilpath.judging.verdicts import Thresholds, judged
@@ -126,7 +126,7 @@ class _Judging:
         return judged(case, standard, self.thresholds, computed=beside, notes=(*told, *notes), taken_off=taken_off)
 
     def _standard(self, case: Case) -> tuple[Standard | None, tuple[Note, ...]]:
-        """The machine's limit, else its earlier readings, else an estimate from dimensions, else the sheet's twin."""
+        """The machine's limit, else its earlier readings, else an estimate from dimensions, else its counterpart."""
         standard, notes = from_limit(case.reading, self.machine)
         past = find_baseline(case, self.sheet, self.earlier)
         if past is not None:
@@ -136,8 +136,8 @@ class _Judging:
         if standard is None and not notes:
             standard, why = from_dimensions(case, self.bench)
         if standard is None:
-            twin = twin_of(case, self.cases, self.machine.circuit)
-            standard = from_twin(case, twin) if twin is not None else None
+            counterpart = counterpart_of(case, self.cases, self.machine.circuit)
+            standard = from_counterpart(case, counterpart) if counterpart is not None else None
         if standard is None and not notes:
             notes = (note("no-limit"), *why)
         return standard, notes

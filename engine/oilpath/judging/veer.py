@@ -74,10 +74,10 @@ def _to_start_line(
 
 
 def veer_standard(reading: Reading, travel: Reading, machine: Machine) -> Standard | None:
-    """Limits to both sides, scaled with the square of the distance; without one the tracks are each other's twin."""
+    """Limits to both sides, scaled with the square of the distance; without one the two tracks are compared."""
     limit = choose(travel.test, travel.kind, reading, machine, lambda one: one.max_veer is not None)
     if limit is None or limit.max_veer is None:
-        return _twin_tracks(reading, machine)
+        return _tracks_compared(reading, machine)
     own = reading.figures.get(travel.kind.limits.per or "")
     factor = 1.0
     notes: tuple[Note, ...] = ()
@@ -88,7 +88,7 @@ def veer_standard(reading: Reading, travel: Reading, machine: Machine) -> Standa
     return Standard("limit", 0.0, -most, most, reference=0.0, notes=notes)
 
 
-def _twin_tracks(reading: Reading, machine: Machine) -> Standard:
+def _tracks_compared(reading: Reading, machine: Machine) -> Standard:
     """How far a machine veers whose tracks differ by as much as sound ones may."""
     distance, known = reading.figures.get("distance"), machine.track_gauge
     if not distance or known is None:

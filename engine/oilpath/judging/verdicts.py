@@ -29,8 +29,9 @@ class Thresholds:
 
     def __post_init__(self) -> None:
         if not 0 <= self.pass_at < self.fail_at <= 1:
-            found = f"pass_at {self.pass_at} and fail_at {self.fail_at}"
-            raise ValueError(f"thresholds must be 0 ≤ pass_at < fail_at ≤ 1, not {found}")
+            raise ValueError(
+                f"thresholds must be 0 ≤ pass_at < fail_at ≤ 1, not pass_at {self.pass_at} and fail_at {self.fail_at}"
+            )
 
     def verdict(self, probability: float) -> Verdict:
         """pass, near or fail."""

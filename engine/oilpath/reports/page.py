@@ -342,7 +342,7 @@ def notes_of(result: Result, sayer: Sayer, computed: bool) -> list[str]:
     notes = [sayer.say(note) for note in result.notes]
     if not isinstance(result, Measured):
         return notes
-    if result.basis not in (None, "limit", "twin"):  # the notes name its twin
+    if result.basis not in (None, "limit", "twin"):  # the notes name its counterpart
         notes.append(f"compared with {say.BASES[result.basis]}")
     if computed and result.computed:
         notes.append(", ".join(words.computed(name, figure) for name, figure in result.computed.items()))

@@ -21,7 +21,7 @@ _JUDGED_BY = {
     "limit": "",
     "baseline": "no limit in the machine file: judged by this machine's earlier sheets",
     "estimate": "no limit in the machine file: judged by an estimate, no substitute for the service information",
-    "twin": "no limit in the machine file: compared with its twin only",
+    "twin": "no limit in the machine file: compared with its counterpart only",
     "nothing": "",
 }
 

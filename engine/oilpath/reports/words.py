@@ -49,7 +49,7 @@ BASES: Final[Mapping[str, str]] = {
     "limit": "limit of this machine",
     "estimate": "estimate from dimensions, no substitute for the service information",
     "baseline": "this machine's earlier readings",
-    "twin": "its twin on the other side",
+    "twin": "its counterpart: the other side, direction or pump",
 }
 
 #: What a disturbed parameter is called where its figure is shown. The first text is for a ratio to the sound machine's,

@@ -104,8 +104,15 @@ def placed(sheets: Sequence[Sheet]) -> tuple[tuple[Sheet, ...], Axis, tuple[Prob
         if other is not None:
             problems.append(other)
         elif sheet.hours is None and sheet.date is None:
-            accepted = "hours (or date) on every sheet of a trend"
-            problems.append(Problem(sheet.name, 1, "hours", "is missing, and so is the date", accepted))
+            problems.append(
+                Problem(
+                    sheet.name,
+                    1,
+                    "hours",
+                    "is missing, and so is the date",
+                    "hours (or date) on every sheet of a trend",
+                )
+            )
         else:
             kept.append(sheet)
     axis: Axis = "hours" if all(sheet.hours is not None for sheet in kept) else "days"

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 #: Least ln ratio that counts as a difference: 10 % hot against cold (from memory: sound machines reach 8 %), 6 %
 #: between sides or directions (from memory: 3 to 5 % is good), or twice what sound machines lie apart.
 VARIANT_LEAST = 0.10
-TWIN_LEAST = 0.06
+SIDES_LEAST = 0.06
 
 
 def contrasts(readings: Sequence[ReadingState], circuit: CircuitGraph, knowledge: Knowledge) -> Iterator[Fact]:
@@ -26,7 +26,7 @@ def contrasts(readings: Sequence[ReadingState], circuit: CircuitGraph, knowledge
     usual = [reading for reading in readings if reading.usual]
     yield from _ground_raised(usual)
     yield from _variants(readings, usual, knowledge)
-    yield from _twins(usual)
+    yield from _counterparts(usual)
     yield from _combined(readings, usual)
 
 
@@ -82,17 +82,17 @@ def _variants(readings: Sequence[ReadingState], usual: Sequence[ReadingState], k
     heat: list[tuple[float, ReadingState, ReadingState]] = []
     for reading in readings:
         variant = knowledge.variants.get(reading.result.variant)
-        twin = standard.get(reading.place)
-        if variant is None or variant.pair is None or twin is None or reading.state == "invalid":
+        counterpart = standard.get(reading.place)
+        if variant is None or variant.pair is None or counterpart is None or reading.state == "invalid":
             continue
-        difference = _log_ratio(reading, twin)
+        difference = _log_ratio(reading, counterpart)
         if difference is None:
             continue
         signed = difference if variant.stands == "first" else -difference
         relation = _relation(signed, _least(reading, VARIANT_LEAST))
-        yield _contrast(variant.pair, _of(reading), relation, (reading, twin))
+        yield _contrast(variant.pair, _of(reading), relation, (reading, counterpart))
         if variant.pair == "hot-cold" and reading.kind.timed:
-            heat.append((signed, reading, twin))
+            heat.append((signed, reading, counterpart))
     mean = math.fsum(difference for difference, *_ in heat) / len(heat) if heat else 0.0
     shown = [reading for _, *pair_of in heat for reading in pair_of]
     yield _contrast("hot-cold", "all", _relation(mean, VARIANT_LEAST) if heat else "unknown", shown)
@@ -103,7 +103,7 @@ def _of(reading: ReadingState) -> str:
     return reading.function or reading.part or reading.result.test
 
 
-def _twins(usual: Sequence[ReadingState]) -> Iterator[Fact]:
+def _counterparts(usual: Sequence[ReadingState]) -> Iterator[Fact]:
     """Left against right of every test that has sides, and forward against reverse of every side."""
     timed = [reading for reading in usual if reading.kind.timed]
     for test in dict.fromkeys(reading.result.test for reading in timed):
@@ -123,32 +123,34 @@ def _mean_contrast(
     def rest(reading: ReadingState) -> tuple[tuple[str, str], ...]:
         return tuple(sorted((k, v) for k, v in reading.keys.items() if k != key))
 
-    twins = {rest(reading): reading for reading in readings if reading.keys.get(key) == second}
+    counterparts = {rest(reading): reading for reading in readings if reading.keys.get(key) == second}
     found: list[tuple[float, ReadingState, ReadingState]] = []
     for reading in readings:
-        twin = twins.get(rest(reading))
-        if reading.keys.get(key) == first and twin is not None:
-            difference = _log_ratio(reading, twin)
+        counterpart = counterparts.get(rest(reading))
+        if reading.keys.get(key) == first and counterpart is not None:
+            difference = _log_ratio(reading, counterpart)
             if difference is not None:
-                found.append((difference, reading, twin))
+                found.append((difference, reading, counterpart))
     if found:
         mean = math.fsum(difference for difference, *_ in found) / len(found)
         shown = [reading for _, *both in found for reading in both]
-        yield _contrast(pair, name, _relation(mean, TWIN_LEAST), shown)
+        yield _contrast(pair, name, _relation(mean, SIDES_LEAST), shown)
 
 
 def _combined(readings: Sequence[ReadingState], usual: Sequence[ReadingState]) -> Iterator[Fact]:
     """One function alone against the same with others: slower together is what shared flow does, faster is not."""
     alone = {reading.place: reading for reading in usual}
     for reading in readings:
-        twin = alone.get(reading.place) if reading.result.variant == STANDARD else None
-        if not reading.result.together_with or twin is None or reading.state == "invalid":
+        counterpart = alone.get(reading.place) if reading.result.variant == STANDARD else None
+        if not reading.result.together_with or counterpart is None or reading.state == "invalid":
             continue
         if reading.kind.scale == "offset":
-            worse = reading.state == "out" and twin.state != "out"
-            yield _contrast("single-combined", _of(reading), "second-worse" if worse else "alike", (twin, reading))
+            worse = reading.state == "out" and counterpart.state != "out"
+            yield _contrast(
+                "single-combined", _of(reading), "second-worse" if worse else "alike", (counterpart, reading)
+            )
             continue
-        difference = _log_ratio(twin, reading)
+        difference = _log_ratio(counterpart, reading)
         if difference is not None:
-            relation = _relation(difference, _least(reading, TWIN_LEAST))
-            yield _contrast("single-combined", _of(reading), relation, (twin, reading))
+            relation = _relation(difference, _least(reading, SIDES_LEAST))
+            yield _contrast("single-combined", _of(reading), relation, (counterpart, reading))

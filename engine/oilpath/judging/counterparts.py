@@ -1,4 +1,4 @@
-"""Readings beside their twin: left and right, forward and reverse, one pump and the other."""
+"""Readings and their counterparts: left and right, forward and reverse, one pump and the other."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from oilpath.knowledge.testkind import TestKey
 from oilpath.uncertainty import combine, probability_out
 
 
-def twin_of(case: Case, cases: Mapping[str, Case], circuit: Circuit, *, first: bool = False) -> Case | None:
+def counterpart_of(case: Case, cases: Mapping[str, Case], circuit: Circuit, *, first: bool = False) -> Case | None:
     """The usable plain reading of the same test at the other one of two alike; None where there is none or several.
 
     first: only by the first key that the test kind names.
@@ -70,13 +70,13 @@ def _shared_limit(one: Case, two: Case) -> bool:
     return not groups or all(function is not None and function.group in groups for function in functions)
 
 
-def from_twin(case: Case, twin: Case) -> Standard | None:
+def from_counterpart(case: Case, counterpart: Case) -> Standard | None:
     """The worse of two is judged by the better, which itself passes for sound: both may be off alike."""
     rules = case.kind.twin
     if rules is None:
         return None
-    scale = _amount(case) / _amount(twin)
-    other, u = twin.value * scale, twin.u * scale
+    scale = _amount(case) / _amount(counterpart)
+    other, u = counterpart.value * scale, counterpart.u * scale
     ratio = case.kind.scale == "ratio"
     if ratio and other <= 0:
         return None
@@ -84,14 +84,14 @@ def from_twin(case: Case, twin: Case) -> Standard | None:
     step = rules.tolerance * other if ratio else rules.tolerance
     worse = case.value > other if higher else case.value < other
     limit = other + step if higher else other - step
-    counterpart = Named("result", twin.reading.id)
+    named = Named("result", counterpart.reading.id)
     # Both are held against the better one, and where that lies is not known: the pair says how it differs, no more.
-    shares = {"twins": "|".join(sorted((case.reading.id, twin.reading.id)))}
+    shares = {"twins": "|".join(sorted((case.reading.id, counterpart.reading.id)))}
     low, high = (None, limit) if higher else (limit, None)
     if worse:
-        says = note("compared-with-counterpart", other=counterpart)
+        says = note("compared-with-counterpart", other=named)
         return Standard("twin", other, low, high, u=u, reference=other, shares=shares, notes=(says,))
-    says = note("counterpart-is-worse", other=counterpart)
+    says = note("counterpart-is-worse", other=named)
     return Standard("twin", None, low, high, u=u, reference=case.value, shares=shares, notes=(says,))
 
 
@@ -113,34 +113,37 @@ def differences(
     """The results again, the worse of two marked where they differ by more than the limit's `max-difference`."""
     for result in results:
         case, standard = cases.get(result.id), standards.get(result.id)
-        twin = twin_of(case, cases, circuit, first=True) if case is not None else None
+        counterpart = counterpart_of(case, cases, circuit, first=True) if case is not None else None
         if (
             not isinstance(result, ReadingResult)
             or case is None
             or standard is None
             or standard.difference is None
-            or twin is None
+            or counterpart is None
         ):
             yield result
         else:
-            yield _compared(result, case, twin, standard.difference, thresholds)
+            yield _compared(result, case, counterpart, standard.difference, thresholds)
 
 
-def _compared(result: ReadingResult, case: Case, twin: Case, allowed: float, thresholds: Thresholds) -> ReadingResult:
-    scale = _amount(case) / _amount(twin)
-    mean = (case.value + twin.value * scale) / 2
+def _compared(
+    result: ReadingResult, case: Case, counterpart: Case, allowed: float, thresholds: Thresholds
+) -> ReadingResult:
+    scale = _amount(case) / _amount(counterpart)
+    mean = (case.value + counterpart.value * scale) / 2
     worse_high = case.kind.twin is None or case.kind.twin.worse == "higher"
-    apart = (case.value - twin.value * scale) / mean * (1 if worse_high else -1)
+    apart = (case.value - counterpart.value * scale) / mean * (1 if worse_high else -1)
     if apart <= 0:
         return result
-    probability = probability_out(apart, combine(case.u, twin.u * scale) / mean, None, allowed)
+    probability = probability_out(apart, combine(case.u, counterpart.u * scale) / mean, None, allowed)
     if thresholds.verdict(probability) == "pass":
         return result
     highest = max(probability, result.probability_out or 0.0)
     says = note(
         "differs-from-counterpart" if thresholds.verdict(probability) == "fail" else "may-differ-from-counterpart",
         by=Amount(apart, "ratio"), way=(case.kind.more_is if worse_high else case.kind.less_is) or "",
-        other=Named("result", twin.reading.id), value=OfTest(twin.value * scale, twin.reading.test),
+        other=Named("result", counterpart.reading.id),
+        value=OfTest(counterpart.value * scale, counterpart.reading.test),
         allowed=Amount(allowed, "ratio"),
     )  # fmt: skip
     return dataclasses.replace(
