@@ -13,6 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from oilpath import load_knowledge, load_machine, load_sheet
+from oilpath.kbcheck import review_layers
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.compile import compile_knowledge, knowledge_of, read_knowledge, sealed
 from oilpath.knowledge.files import FOLDERS, SINGLE, read_folder
@@ -358,3 +359,16 @@ def test_a_machine_is_no_part_of_the_version(with_machine: Knowledge, tmp_path: 
     (tmp_path / "own/machines/pit-07.yaml").unlink()
     shutil.copy(CASES / "machines/compact-3t.yaml", tmp_path / "own/machines/other.yaml")
     assert load_knowledge(tmp_path / "own").version == with_machine.version
+
+
+@pytest.mark.parametrize("kind", ["too long", "a pipe", "a pipe among its files"])
+def test_what_is_no_folder_of_files_is_a_problem_and_nobody_waits(tmp_path: Path, kind: str) -> None:
+    folder = tmp_path / ("x" * 5000 if kind == "too long" else "own")
+    if kind == "a pipe":
+        os.mkfifo(folder)
+    elif kind != "too long":
+        write(folder, causes__own=CAUSE)
+        os.mkfifo(folder / "causes" / "pipe.yaml")
+    with pytest.raises(UnusableInput):
+        load_knowledge(folder)
+    assert review_layers(load_knowledge(), [folder]).findings

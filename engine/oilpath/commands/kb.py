@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import click
@@ -25,7 +26,7 @@ def check(folder: Path | None, as_json: bool) -> None:
     from oilpath.kbcheck.text import review_json, review_text
     from oilpath.knowledge.compile import base_knowledge, load_knowledge
 
-    if folder is not None and not folder.is_dir():
+    if folder is not None and not os.path.isdir(folder):
         raise click.UsageError(f"{console.shown(str(folder))} is no folder")
     wanted = console.layers(options=True) or console.layers()
     if folder is not None and console.layers(options=True):

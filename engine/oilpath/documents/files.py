@@ -71,11 +71,10 @@ def check_folder(path: Path, shown: str) -> None:
     try:
         mode = os.stat(path).st_mode
         os.stat(path / ".")
+    except NotADirectoryError:
+        raise UnusableInput([Problem(shown, 1, "-", "this is no folder", wanted)]) from None
     except OSError as error:
-        reason = why_not(error).replace("file", "folder")
-        if isinstance(error, NotADirectoryError):
-            reason = "this is no folder"
-        raise UnusableInput([Problem(shown, 1, "-", reason, wanted)]) from None
+        raise UnusableInput([Problem(shown, 1, "-", why_not(error, "folder"), wanted)]) from None
     except ValueError:
         message = "the folder cannot be read: no possible name of a folder"
         raise UnusableInput([Problem(shown, 1, "-", message, wanted)]) from None
@@ -83,13 +82,13 @@ def check_folder(path: Path, shown: str) -> None:
         raise UnusableInput([Problem(shown, 1, "-", "this is no folder", wanted)])
 
 
-def why_not(error: OSError) -> str:
-    """Why the system gives no file, in plain words."""
+def why_not(error: OSError, what: str = "file") -> str:
+    """Why the system gives no such file or folder, in plain words."""
     if isinstance(error, FileNotFoundError | NotADirectoryError):
-        return "there is no such file"
+        return f"there is no such {what}"
     if isinstance(error, PermissionError):
-        return "no permission to read the file"
-    return f"the file cannot be read: {(error.strerror or 'an error').lower()}"
+        return f"no permission to read the {what}"
+    return f"the {what} cannot be read: {(error.strerror or 'an error').lower()}"
 
 
 def _unfit(mode: int) -> str | None:

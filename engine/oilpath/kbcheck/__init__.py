@@ -5,6 +5,7 @@ A finding is a `Problem` with the file and line of the entry, so that it can be 
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -54,7 +55,10 @@ def review_layers(below: Knowledge, folders: Iterable[str | Path]) -> Review:
     """All findings and notes on layers over a knowledge base, and on nothing but these layers."""
     problems, reads, known = Problems(), [], below
     for folder in folders:
-        read = read_tolerantly(*open_layer(folder, problems), problems)
+        path, shown = open_layer(folder, problems)
+        if not os.path.isdir(path):
+            continue
+        read = read_tolerantly(path, shown, problems)
         problems.extend(twice(read.content.entries))
         known = lay_over(known, read.content)
         reads.append(read)

@@ -15,6 +15,7 @@ from typing import Any, Final, get_args
 
 from pydantic import BaseModel, ValidationError
 
+from oilpath.documents.files import file_bytes
 from oilpath.documents.nodes import read_file
 from oilpath.documents.validate import data_of, line_of, model_from_data
 from oilpath.kbcheck.entries import missing
@@ -101,8 +102,8 @@ def read_tolerantly(folder: Path, shown: str, problems: Problems) -> Read:
 
 def _text(path: Path) -> str:
     try:
-        return path.read_text(encoding="utf-8", errors="replace")
-    except OSError:
+        return file_bytes(path, str(path)).decode("utf-8", "replace")
+    except UnusableInput:  # no regular file
         return ""
 
 

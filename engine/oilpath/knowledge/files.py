@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import hashlib
+import os
 from collections.abc import Iterable, Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final, TypeVar
@@ -83,6 +85,8 @@ class FolderContent:
 
 def file_names(folder: Path) -> Iterator[tuple[str, type[BaseModel]]]:
     """The files that are there, named within the folder, with their models; in a fixed order."""
+    if not os.path.isdir(folder):  # also where the path is none that can be
+        return
     for name, model in SINGLE.items():
         if (folder / name).exists():
             yield name, model
@@ -149,11 +153,15 @@ def stray_files(folder: Path, shown: str) -> Iterator[Problem]:
 
 
 def content_hash(folder: Path) -> str:
-    """SHA-256 over names and contents of all YAML files but machines, in order of their names. Raises UnusableInput."""
+    """SHA-256 over names and contents of all YAML files but machines, in order of their names.
+
+    A file that cannot be read counts by its name alone: whoever reads it says what is wrong.
+    """
     digest = hashlib.sha256()
     for path in sorted(folder.rglob("*.yaml"), key=lambda p: p.relative_to(folder).as_posix()):
         name = path.relative_to(folder).as_posix()
         if not name.startswith(f"{MACHINES}/"):
             digest.update(name.encode() + b"\0")
-            digest.update(file_bytes(path, name) + b"\0")
+            with suppress(UnusableInput):
+                digest.update(file_bytes(path, name) + b"\0")
     return digest.hexdigest()
