@@ -12,7 +12,7 @@ def result(test: str, verdict: str = "pass") -> Result:
 
 
 def step(check: str) -> NextCheck:
-    return NextCheck(check, "boom-cylinder", "", 1.0, 1.0, (), (), "", ())
+    return NextCheck(check, "boom-cylinder", 1.0, 1.0, (), (), (), ())
 
 
 def test_the_general_cautions_stand_first_in_every_answer(knowledge: Knowledge) -> None:

@@ -439,9 +439,9 @@ SUSPICIONS = (
 
 CHECKS = (
     NextCheck(
-        "flow-at-pressure", "pump-1", "measure the flow of main pump 1 against pressure", 50, 0.8123456789,
+        "flow-at-pressure", "pump-1", 50, 0.8123456789,
         ("flow meter with load valve", "rated hoses"), ("hot-oil", "release-pressure-first"),
-        "Meter behind the pump, load valve open at the start; flow near zero, at half and at full working pressure.",
+        ("Meter behind the pump, load valve open at the start; flow near zero, at half and at full working pressure.",),
         (
             Outcome(
                 "falls-with-pressure", "right at zero, falling with pressure", 0.58,
@@ -451,13 +451,13 @@ CHECKS = (
         ),
     ),
     NextCheck(
-        "swap-spools", "bucket-spool", "exchange the bucket spool for its like", 35, 0.2, (), ("hot-oil",), "", (),
+        "swap-spools", "bucket-spool", 35, 0.2, (), ("hot-oil",), (), (),
     ),
 )  # fmt: skip
 
 PLAN = Plan(
     PlanStep(
-        "flow-at-pressure", "pump-1", "measure the flow of main pump 1 against pressure", 50,
+        "flow-at-pressure", "pump-1", 50,
         (
             PlanBranch(
                 "falls-with-pressure", "falling with pressure", 0.58, (Remaining("pump.worn", "pump-1", 0.93),), None
@@ -465,7 +465,7 @@ PLAN = Plan(
             PlanBranch(
                 "good", "as stated", 0.42, (),
                 PlanStep(
-                    "swap-spools", "bucket-spool", "exchange the bucket spool for its like", 35,
+                    "swap-spools", "bucket-spool", 35,
                     (
                         PlanBranch(
                             "moves", "the fault moves", 1, (Remaining("spool.short-stroke", "bucket-spool", 0.9),), None

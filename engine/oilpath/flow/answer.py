@@ -156,13 +156,13 @@ class NextCheck:
 
     check: str
     part: str
-    title: str
     minutes: float
     bits: float
     tools: tuple[str, ...]
     cautions: tuple[str, ...]
-    how: str
+    how: tuple[str, ...]
     outcomes: tuple[Outcome, ...]
+    trap: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,7 +171,6 @@ class PlanStep:
 
     check: str
     part: str
-    title: str
     minutes: float
     branches: tuple[PlanBranch, ...]
 

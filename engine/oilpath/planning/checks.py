@@ -65,10 +65,6 @@ class _Scene:
             Remaining(self.causes[i].cause, self.causes[i].part, float(after[i])) for i in order if after[i] > least
         )
 
-    def title(self, number: int) -> str:
-        check, part = self.table.checks[number]
-        return check.title.replace("{part}", self.graph.title(part))
-
 
 def advise(
     ranking: Ranking,
@@ -175,14 +171,14 @@ def _next_check(scene: _Scene, number: int, gain: float) -> NextCheck:
     return NextCheck(
         check=check.check,
         part=part,
-        title=scene.title(number),
         minutes=check.minutes,
         bits=gain,
         tools=check.tools,
         cautions=tuple(
             bench.knowledge.cautions[name].says for name in cautions_on(check.cautions, bench.knowledge, bench.machine)
         ),
-        how=" ".join([*check.how, *([f"Mind: {check.trap}"] if check.trap else [])]),
+        how=check.how,
+        trap=check.trap,
         outcomes=tuple(outcomes),
     )
 
@@ -204,7 +200,7 @@ def _step(scene: _Scene, node: PlanNode) -> PlanStep:
         left = _left(scene, child) if ended else ()
         following = None if ended else _step(scene, child)
         branches.append(PlanBranch(one.outcome, one.says, child.share, left, following))
-    return PlanStep(check.check, part, scene.title(node.check), check.minutes, tuple(branches))
+    return PlanStep(check.check, part, check.minutes, tuple(branches))
 
 
 def _left(scene: _Scene, node: PlanNode) -> tuple[Remaining, ...]:

@@ -60,7 +60,7 @@ def to_data(diagnosis: Diagnosis, words: Words) -> Json:
         "sets": [_set(found) for found in diagnosis.sets],
         "checks": [_check(check, words) for check in diagnosis.checks],
         "plan": {
-            "first": _step(diagnosis.plan.first),
+            "first": _step(diagnosis.plan.first, words),
             "expected-minutes": number(diagnosis.plan.expected_minutes),
             "remarks": [sayer.say(remark) for remark in diagnosis.plan.remarks],
         },
@@ -242,7 +242,7 @@ def _check(check: NextCheck, words: Words) -> Json:
     return {
         "check": check.check,
         "part": check.part,
-        "title": check.title,
+        "title": words.check(check.check, check.part),
         "minutes": number(check.minutes),
         "bits": number(check.bits),
         "cautions": [words.caution(caution) for caution in check.cautions],
@@ -253,13 +253,13 @@ def _check(check: NextCheck, words: Words) -> Json:
     }
 
 
-def _step(step: PlanStep | None) -> Json | None:
+def _step(step: PlanStep | None, words: Words) -> Json | None:
     if step is None:
         return None
     return {
         "check": step.check,
         "part": step.part,
-        "title": step.title,
+        "title": words.check(step.check, step.part),
         "minutes": number(step.minutes),
         "branches": [
             {
@@ -267,7 +267,7 @@ def _step(step: PlanStep | None) -> Json | None:
                 "says": branch.says,
                 "probability": number(branch.probability),
                 "isolated": _remaining(branch.isolated),
-                "next": _step(branch.next),
+                "next": _step(branch.next, words),
             }
             for branch in step.branches
         ],

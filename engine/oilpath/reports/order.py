@@ -148,7 +148,9 @@ def _next(diagnosis: Diagnosis, words: Words) -> Iterator[str]:
 def _check(number: int, check: NextCheck, words: Words) -> Iterator[str]:
     for caution in check.cautions:
         yield from _wrap(words.caution(caution), "   CAUTION: ", " " * 12)
-    yield from _wrap(f"{sentence(safe(check.title))} (about {say.minutes(check.minutes)})", f"{number}. ")
+    yield from _wrap(
+        f"{sentence(words.check(check.check, check.part))} (about {say.minutes(check.minutes)})", f"{number}. "
+    )
 
 
 def _missing(diagnosis: Diagnosis, words: Words) -> Iterator[str]:

@@ -421,10 +421,8 @@ def _check_title(diagnosis: Diagnosis, words: Words, group: Group) -> str:
     check = group.parted_by or ""
     found = next((entry for entry in diagnosis.checks if entry.check == check), None)
     if found is not None:
-        return f"{safe(found.title)}"
-    part = words.part(diagnosis.causes[group.members[0]].part)
-    known = next((entry for entry in words.knowledge.checks if entry.check == check), None)
-    return f"{safe(known.title.replace('{part}', part))}" if known else f"{spaced(check)}"
+        return words.check(found.check, found.part)
+    return words.check(check, diagnosis.causes[group.members[0]].part)
 
 
 def _why(diagnosis: Diagnosis, words: Words, sayer: Sayer) -> Iterator[Block]:
@@ -470,13 +468,18 @@ def _checks(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
         yield Step(
             number,
             tuple(words.caution(caution) for caution in check.cautions),
-            sentence(safe(check.title)),
+            sentence(words.check(check.check, check.part)),
             say.check_needs(check),
-            safe(check.how),
+            how_to(check),
             tuple(_outcomes(diagnosis, words, check)),
         )
     if (more := len(diagnosis.checks) - _CHECKS) > 0:
         yield Para(f"{counted(more, 'further check')} would help less for the time.", "dim")
+
+
+def how_to(check: NextCheck) -> str:
+    """How a check is made, and what can mislead."""
+    return " ".join([*(safe(text) for text in check.how), *([f"Mind: {safe(check.trap)}"] if check.trap else [])])
 
 
 def _outcomes(diagnosis: Diagnosis, words: Words, check: NextCheck) -> Iterator[str]:
@@ -516,7 +519,9 @@ def _plan_branch(diagnosis: Diagnosis, words: Words, step: PlanStep, depth: int)
             left = remaining(diagnosis, words, branch.isolated)
             children.append(Branch(f"{text} → {left}" if left else text))
         elif depth <= 1:
-            children.append(Branch(f"{text} → then {safe(branch.next.title)}"))
+            children.append(Branch(f"{text} → then {words.check(branch.next.check, branch.next.part)}"))
         else:
             children.append(Branch(text, children=(_plan_branch(diagnosis, words, branch.next, depth - 1),)))
-    return Branch(f"{sentence(safe(step.title))} ({say.minutes(step.minutes)})", "lead", tuple(children))
+    return Branch(
+        f"{sentence(words.check(step.check, step.part))} ({say.minutes(step.minutes)})", "lead", tuple(children)
+    )

@@ -248,5 +248,6 @@ def _parting(diagnosis: Diagnosis, index: int, words: Words) -> Iterator[str]:
     if check is not None:
         cautions = [f"CAUTION: {words.caution(caution)}" for caution in check.cautions]
         yield from _listed(
-            "Next check that bears on it", [*cautions, f"{sentence(safe(check.title))} ({say.check_needs(check)})"]
+            "Next check that bears on it",
+            [*cautions, f"{sentence(words.check(check.check, check.part))} ({say.check_needs(check)})"],
         )
