@@ -35,7 +35,7 @@ def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> 
         def __init__(self, name: str) -> None:
             self.name = name
 
-    def sheet(name: str, knowledge: object) -> Stand:
+    def sheet(name: str, knowledge: object, text: bytes | None = None) -> Stand:
         if name == BAD:
             raise UnusableInput([Problem(BAD, 3, "readings", "is missing", "a list"), Problem(BAD, 4, "x", "no key")])
         if name == "boom.yaml":

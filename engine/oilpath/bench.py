@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from oilpath.outcomes.measured import Measured
     from oilpath.outcomes.places import Places
     from oilpath.physics.predictions import Predictions
+    from oilpath.planning.checks import Wanted
     from oilpath.ranking.cause_index import CauseIndex
     from oilpath.rules.engine import Rules
 
@@ -103,6 +104,13 @@ class Bench:
         from oilpath.outcomes.measured import measured
 
         return measured(self.model, self.places, self.knowledge)
+
+    @made_once
+    def wanted(self) -> tuple[Wanted, ...]:
+        """For each check the results that make it needless."""
+        from oilpath.planning.checks import wanted_results
+
+        return wanted_results(self.places, self.knowledge)
 
     @made_once
     def part_facts(self) -> tuple[Fact, ...]:

@@ -53,13 +53,11 @@ def read_knowledge() -> Knowledge:
     return load_knowledge(*layers())
 
 
-def read_sheet(name: str, knowledge: Knowledge) -> Sheet:
-    """A sheet as typed, `-` from standard input. Raises UnusableInput."""
+def read_sheet(name: str, knowledge: Knowledge, text: bytes | None = None) -> Sheet:
+    """A sheet as typed, `-` from standard input, or from a text that was read there. Raises UnusableInput."""
     from oilpath.documents.load import load_sheet
 
-    if name == STANDARD_INPUT:
-        return load_sheet(name, knowledge, text=_standard_input())
-    return load_sheet(name, knowledge)
+    return load_sheet(name, knowledge, text=standard_input() if name == STANDARD_INPUT and text is None else text)
 
 
 def read_machine(name: str, knowledge: Knowledge) -> Machine:
@@ -67,11 +65,12 @@ def read_machine(name: str, knowledge: Knowledge) -> Machine:
     from oilpath.documents.load import load_machine
 
     if name == STANDARD_INPUT:
-        return load_machine(name, knowledge, text=_standard_input())
+        return load_machine(name, knowledge, text=standard_input())
     return load_machine(name, knowledge)
 
 
-def _standard_input() -> bytes:
+def standard_input() -> bytes:
+    """What is on standard input, as far as a reader takes it. Raises UnusableInput."""
     from oilpath.problems import Problem, UnusableInput
 
     try:
@@ -98,34 +97,36 @@ def page(blocks: Iterable[Block], format_: str, *, to_file: bool = False) -> str
 
 
 class Worked(Generic[T]):
-    """Sheets worked on one after the other, in the order given, with progress on the terminal.
+    """Sheets worked on in the order given, over several processes where wanted, with progress on the terminal.
+
+    `work` has the name of a sheet and, of standard input, its text (None: read the file).
 
     Gives each name with what `work` returned for it, or with the UnusableInput that it raised. Its problems are then
     said already, and `failed` is true.
     """
 
-    def __init__(self, names: Sequence[str], work: Callable[[str], T]) -> None:
-        self._names, self._work = names, work
+    def __init__(self, names: Sequence[str], work: Callable[[str, bytes | None], T], jobs: int = 1) -> None:
+        self._names, self._work, self._jobs = names, work, jobs
         self.failed = False
 
     def __len__(self) -> int:
         return len(self._names)
 
     def __iter__(self) -> Iterator[tuple[str, T | UnusableInput]]:
+        from oilpath.commands.spread import spread
         from oilpath.problems import UnusableInput
 
+        done = iter(spread(self._work, self._names, self._jobs))
         for number, name in enumerate(self._names, 1):
             progress(number, name, len(self))
-            done: T | UnusableInput
             try:
-                done = self._work(name)
-            except UnusableInput as error:
-                done, self.failed = error, True
+                found = next(done)
             finally:  # also after Ctrl-C
                 progress(0, "", len(self))
-            if isinstance(done, UnusableInput):
-                say(str(done))
-            yield name, done
+            if isinstance(found, UnusableInput):
+                self.failed = True
+                say(str(found))
+            yield name, found
 
 
 def shown(name: str) -> str:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -12,11 +13,10 @@ from oilpath.commands import answers, console, options
 from oilpath.commands.output import answer_to
 
 if TYPE_CHECKING:
-    from oilpath.documents.sheet import Sheet
-    from oilpath.flow import Diagnosis
-    from oilpath.reports.words import Units, Words
+    from oilpath.knowledge.base import Knowledge
+    from oilpath.reports.words import Units
 
-    Done = console.Worked[tuple[Sheet, Diagnosis]]
+    Done = console.Worked[Any]
 
 _BETWEEN: Final = {"text": "\n\n", "markdown": "\n---\n\n"}  # what stands between the answers of several sheets
 
@@ -43,6 +43,14 @@ _BETWEEN: Final = {"text": "\n\n", "markdown": "\n---\n\n"}  # what stands betwe
 )
 @options.show_all("Show all results, also those that are in order.")
 @options.units
+@click.option(
+    "--jobs",
+    type=click.IntRange(1, 64),
+    metavar="NUMBER",
+    default=1,
+    show_default=True,
+    help="Processes over which several sheets are spread; the answer is the same.",
+)
 def command(
     sheet_names: tuple[str, ...],
     format_: str,
@@ -51,6 +59,7 @@ def command(
     pass_at: float,
     all_: bool,
     units: Units,
+    jobs: int,
 ) -> None:
     """Judge the readings of test sheets, rank the probable causes and plan the next checks.
 
@@ -60,43 +69,60 @@ def command(
         raise click.UsageError("--pass-at must be below --fail-at")
     console.check_names(sheet_names)
     with answer_to(output, sheet_names) as send:
-        knowledge = console.read_knowledge()
-
-        def work(name: str) -> tuple[Sheet, Diagnosis]:
-            sheet = console.read_sheet(name, knowledge)
-            return sheet, answers.diagnosed(sheet, knowledge, fail_at, pass_at)
-
-        def words(sheet: Sheet) -> Words:
-            return answers.words(sheet, knowledge, units)
-
-        def text(sheet: Sheet, answer: Diagnosis) -> str:
-            return answers.rendered(answer, words(sheet), format_, all_results=all_, to_file=output is not None)
-
-        done = console.Worked(sheet_names, work)
-        send(_json(done, words, format_) if format_ in ("json", "jsonl") else _texts(done, text, _BETWEEN[format_]))
+        answering = Answering(console.read_knowledge(), fail_at, pass_at, units, format_, all_, output is not None)
+        if jobs > 1:  # read once, before the processes part
+            pass
+        done: Done = console.Worked(sheet_names, answering, jobs)
+        send(_json(done, format_) if format_ in ("json", "jsonl") else _texts(done, _BETWEEN[format_]))
     if done.failed:
         raise click.exceptions.Exit(console.UNUSABLE)
 
 
-def _texts(done: Done, text: Callable[[Sheet, Diagnosis], str], between: str) -> Iterator[str]:
+@dataclass(frozen=True)
+class Answering:
+    """How each sheet is answered; can be sent to another process."""
+
+    knowledge: Knowledge
+    fail_at: float
+    pass_at: float
+    units: Units
+    format_: str
+    all_results: bool
+    to_file: bool
+
+    def __call__(self, name: str, text: bytes | None) -> Any:
+        """The answer for one sheet: plain data for `json`, else as it is written. Raises UnusableInput."""
+        sheet = console.read_sheet(name, self.knowledge, text)
+        answer = answers.diagnosed(sheet, self.knowledge, self.fail_at, self.pass_at)
+        words = answers.words(sheet, self.knowledge, self.units)
+        if self.format_ not in ("json", "jsonl"):
+            return answers.rendered(answer, words, self.format_, all_results=self.all_results, to_file=self.to_file)
+        from oilpath.reports.json_ import to_data, to_jsonl
+
+        data = to_data(answer, words)
+        return to_jsonl(data) if self.format_ == "jsonl" else data
+
+
+def _texts(done: Done, between: str) -> Iterator[str]:
     """The answers of the sheets that have one, one by one."""
     first = True
     for _, found in done:
-        if isinstance(found, tuple):
-            yield text(*found) if first else between + text(*found)
+        if isinstance(found, str):
+            yield found if first else between + found
             first = False
 
 
-def _json(done: Done, words: Callable[[Sheet], Words], format_: str) -> Iterator[str]:
+def _json(done: Done, format_: str) -> Iterator[str]:
     """A line for each sheet, or one JSON text: of a single sheet its answer, of several an array of them."""
-    from oilpath.reports.json_ import error_data, to_data, to_json, to_jsonl
+    from oilpath.problems import UnusableInput
+    from oilpath.reports.json_ import error_data, to_json, to_jsonl
 
     kept: list[dict[str, Any]] = []
     for name, found in done:
-        data = to_data(found[1], words(found[0])) if isinstance(found, tuple) else error_data(name, found.problems)
+        data: Any = error_data(name, found.problems) if isinstance(found, UnusableInput) else found
         if format_ == "jsonl":
-            yield to_jsonl(data)
-        elif isinstance(found, tuple) or len(done) > 1:
+            yield to_jsonl(data) if isinstance(found, UnusableInput) else data
+        elif not isinstance(found, UnusableInput) or len(done) > 1:
             kept.append(data)
     if kept:
         yield to_json(kept if len(done) > 1 else kept[0])

@@ -37,7 +37,7 @@ def command(sheet_names: tuple[str, ...], format_: str, output: Path | None, all
         raise click.UsageError(f"{console.shown(twice[0])} is given twice; each sheet counts once")
     with answer_to(output, sheet_names) as send:
         knowledge = console.read_knowledge()
-        read = console.Worked(sheet_names, lambda name: console.read_sheet(name, knowledge))
+        read = console.Worked(sheet_names, lambda name, text: console.read_sheet(name, knowledge, text))
         from oilpath.problems import UnusableInput
 
         sheets = [sheet for _, sheet in read if not isinstance(sheet, UnusableInput)]

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
 
-from oilpath.documents.location import Location, Places, SourceFile, TablePlaces
+from oilpath.documents.location import Location, SourceFile, TablePlaces
 from oilpath.documents.machine import Machine
 from oilpath.documents.machine_reader import read_circuit, read_machine
 from oilpath.documents.nodes import read_file, read_nodes
@@ -63,35 +61,6 @@ def load_machine(path: str | Path, knowledge: Knowledge | None = None, *, text: 
     location.file.problems.raise_if_any()
     assert machine is not None
     return machine
-
-
-def sheet_from(
-    data: Mapping[str, Any],
-    places: Places,
-    *,
-    shown: str,
-    folder: Path | None = None,
-    knowledge: Knowledge | None = None,
-) -> Sheet:
-    """The sheet in plain data that came from elsewhere: a table, a page, another program.
-
-    Parameters
-    ----------
-    data : mapping, as a sheet file says it; texts as they were written, numbers where the format has plain numbers
-    places : Places, where each value stands, for problems: row and column, or the field of a form
-    shown : str, what problems call the document
-    folder : Path, optional, where the paths in it start, the working folder where left out
-    knowledge : Knowledge, optional, the one that ships with oilpath where left out
-
-    Raises
-    ------
-    UnusableInput : with every problem, each at the place that `places` gives
-    """
-    location = Location(SourceFile(shown, folder or Path(), Problems(), places), data)
-    sheet = read_sheet(location, shown, _known(knowledge))
-    location.file.problems.raise_if_any()
-    assert sheet is not None
-    return sheet
 
 
 def load_circuit(ref: str, base: Path, problems: Problems, knowledge: Knowledge | None = None) -> Circuit | None:

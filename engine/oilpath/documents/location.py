@@ -53,7 +53,7 @@ class TablePlaces:
         return next((self.rows[path[:n]] for n in range(len(path), -1, -1) if path[:n] in self.rows), 1)
 
     def key(self, path: KeyPath) -> str:
-        return next((self.names[path[:n]] for n in range(len(path), 0, -1) if path[:n] in self.names), key_text(path))
+        return self.names.get(path) or key_text(path)
 
 
 @dataclass(frozen=True, slots=True)

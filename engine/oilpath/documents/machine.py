@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import cached_property
 from typing import Annotated, ClassVar, Literal
 
 from pydantic import BeforeValidator, Field, ValidationInfo, field_validator
@@ -122,6 +123,11 @@ class Machine(Keyed):
     def _content(self) -> tuple[str, ...]:
         apart = ("circuit", "file")  # where the file stands changes no answer
         return (self.circuit.content, *(f"{name}={value!r}" for name, value in self if name not in apart))
+
+    @cached_property
+    def classes(self) -> frozenset[str]:
+        """Classes of the parts that are there."""
+        return frozenset(part.class_ for name, part in self.circuit.parts.items() if name not in self.absent)
 
     @property
     def allocation(self) -> Feeds:

@@ -23,8 +23,9 @@ def counterpart_of(case: Case, cases: Mapping[str, Case], circuit: Circuit, *, f
     rules = case.kind.twin
     if rules is None or not _plain(case):
         return None
+    same = [other for other in cases.values() if other.reading.test == case.reading.test]
     for by in rules.by[:1] if first else rules.by:
-        found = [other for other in cases.values() if _paired(case, other, by, rules.across, circuit)]
+        found = [other for other in same if _paired(case, other, by, rules.across, circuit)]
         if len(found) == 1:
             return found[0]
     return None
@@ -35,7 +36,7 @@ def _plain(case: Case) -> bool:
 
 
 def _paired(case: Case, other: Case, by: str, across: tuple[str, ...], circuit: Circuit) -> bool:
-    if other.reading.test != case.reading.test or other.reading.id == case.reading.id or not _plain(other):
+    if other.reading.id == case.reading.id or not _plain(other):
         return False
     mine, theirs = case.reading.keys, other.reading.keys
     free = {by, *across}

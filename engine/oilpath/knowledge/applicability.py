@@ -15,9 +15,8 @@ _GROUNDS: Mapping[str, str] = {"function": "functions", "cylinder": "holds"}
 
 def has_any(classes: Iterable[str], machine: Machine) -> bool:
     """Whether a machine has a part of any of these classes; of none asks for nothing."""
-    wanted = set(classes)
-    present = (part.class_ for name, part in machine.circuit.parts.items() if name not in machine.absent)
-    return not wanted or any(class_ in wanted for class_ in present)
+    wanted = tuple(classes)
+    return not wanted or not machine.classes.isdisjoint(wanted)
 
 
 def cautions_on(names: Iterable[str], knowledge: Knowledge, machine: Machine | None) -> tuple[str, ...]:

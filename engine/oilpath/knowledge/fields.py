@@ -48,9 +48,10 @@ class Keyed(Entry):
         return (repr(self),)
 
     def model_copy(self, *, update: Mapping[str, Any] | None = None, deep: bool = False) -> Self:
-        """A copy; its hash is its own."""
+        """A copy; what was worked out of the content is its own."""
         copied = super().model_copy(update=update, deep=deep)
-        copied.__dict__.pop("content", None)
+        for name in copied.__dict__.keys() - type(self).model_fields.keys():
+            del copied.__dict__[name]
         return copied
 
 

@@ -244,8 +244,11 @@ def _faults(rule: Rule) -> Iterable[tuple[str, str]]:
 
 def slots_for(fact: str, **words: Any) -> dict[str, str]:
     """All slots of a kind of fact: the words given, `-` for the rest. Python names stand for keys (`class_`)."""
-    given = {name.rstrip("_").replace("_", "-"): value for name, value in words.items() if value is not None}
-    unknown = set(given) - set(FACTS[fact])
-    if unknown:
-        raise KeyError(f"{fact} has no slot {sorted(unknown)}")
-    return {slot: given.get(slot, NOT_STATED) for slot in FACTS[fact]}
+    slots = dict.fromkeys(FACTS[fact], NOT_STATED)
+    for name, value in words.items():
+        slot = name.rstrip("_").replace("_", "-")
+        if value is not None:
+            if slot not in slots:
+                raise KeyError(f"{fact} has no slot {slot}")
+            slots[slot] = value
+    return slots

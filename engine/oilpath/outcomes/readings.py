@@ -73,8 +73,11 @@ def _effects(
     effect = np.pad(effect, ((0, 0), (0, 1), (0, 0)))
     limits = np.array([measure.noticeable or _noticeable(one.kind) for one, _ in readings])
     own = np.array([_scatter(one, measure, model.machine, knowledge.scatter) for one, _ in readings])
-    chosen = _chosen(effect / limits[:, None, None], measure.take)
-    effect = np.take_along_axis(effect, chosen[None], axis=0)[0]
+    if len(readings) == 1:
+        effect, chosen = effect[0], np.zeros(effect.shape[1:], dtype=np.intp)
+    else:
+        chosen = _chosen(effect / limits[:, None, None], measure.take)
+        effect = np.take_along_axis(effect, chosen[None], axis=0)[0]
     sd = np.hypot(own[chosen], (measure.model_error or knowledge.priors.model_error) * effect)
     return Effects(effect, sd, limits[chosen])
 

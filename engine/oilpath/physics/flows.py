@@ -9,10 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Hashable
 from copy import copy
+from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
-from oilpath.arrays import Array
+from oilpath.arrays import Array, Indexes, Mask
 from oilpath.knowledge.testkind import TestVariant
 from oilpath.physics.state import State
 
@@ -20,14 +22,56 @@ FLOOR = 0.02
 """least flow that is still called movement (a share of one pump), so that a lost function stays finite"""
 
 
+@dataclass(frozen=True, slots=True)
+class _Pump:
+    """What limits the flow of one pump, for P pairs of row and function, each (P,); torque with the engine's."""
+
+    speed: Array
+    stroke: Array
+    limiter: Array
+    """its torque limiter alone"""
+    torque: Array
+    fill: Array
+    leakage: Array
+    bypass: Array
+    relief: Array
+
+
+@dataclass(frozen=True, slots=True)
+class _Moves:
+    """All that moves the functions, for P pairs of row and function, each (P,)."""
+
+    row: Indexes
+    column: Indexes
+    first: _Pump
+    second: _Pump
+    has_second: Mask
+    viscosity: Array
+    load: Array
+    back: Array
+    drag: Array
+    limit: Array
+    opening: Array
+    merge: Array
+    regeneration: Array
+    leak: Array
+    """of the motor, what crosses it and what a shunt lets by"""
+
+
 class Flows:
     """Flows of one state; load cases are computed once each.
 
     `running` and `reversed` are how a drift is tested: with the engine on, or with the other end carrying the load.
+    `sound` are those of the sound machine (one row): what a row and function have in common with it is not worked out
+    again, and most have all.
     """
 
-    def __init__(self, state: State, *, running: bool = False, reversed_: bool = False) -> None:
+    def __init__(
+        self, state: State, *, running: bool = False, reversed_: bool = False, sound: Flows | None = None
+    ) -> None:
         self.state = state
+        self.sound = sound
+        self._moved: _Moves | None = None
         self.running, self.reversed = running, reversed_
         values = state.values
         self.pump_leakage = values.get("pump-leakage", 0.05)
@@ -58,7 +102,8 @@ class Flows:
             state = copy(self.state)
             for field, factor in variant.changes.items():
                 setattr(state, field, getattr(state, field) * factor)
-            self._varied[name] = Flows(state, running=variant.running, reversed_=variant.reversed_)
+            sound = self.sound.under(name, variant) if self.sound is not None else None
+            self._varied[name] = Flows(state, running=variant.running, reversed_=variant.reversed_, sound=sound)
         return self._varied[name]
 
     def cooled(self) -> Flows:
@@ -66,17 +111,22 @@ class Flows:
         if "" not in self._varied:
             state = copy(self.state)
             state.viscosity = state.viscosity / state.heat
-            self._varied[""] = Flows(state, running=self.running, reversed_=self.reversed)
+            sound = self.sound.cooled() if self.sound is not None else None
+            self._varied[""] = Flows(state, running=self.running, reversed_=self.reversed, sound=sound)
         return self._varied[""]
 
-    def working_pressure(self, load: str) -> Array:
-        """Pressure of every function while it moves in a load case, shape (rows, functions)."""
+    def working_pressure(self, load: str, function: int) -> Array:
+        """Pressure of a function while it moves in a load case, shape (rows,)."""
         s = self.state
-        base = np.array(
-            [f.pressure.get(load, next(iter(f.pressure.values()), 0.3)) for f in s.circuit.functions.values()]
-        )
-        load_ = np.where(self.cylinder, s.load[:, None], 1.0)  # the attachment hangs on the cylinders
-        return base * load_ + s.drag + s.back
+        base: float = self._base(load)[function]
+        hanging = s.load if self.cylinder[function] else 1.0  # the attachment hangs on the cylinders
+        pressure: Array = base * hanging + s.drag[:, function] + s.back[:, function]
+        return pressure
+
+    def _base(self, load: str) -> Array:
+        """The same on the sound machine, shape (functions,)."""
+        functions = self.state.circuit.functions.values()
+        return np.array([f.pressure.get(load, next(iter(f.pressure.values()), 0.3)) for f in functions])
 
     def pump_flow(
         self, pressure: Array, pump: Array, limit: Array | None = None, torque: Array | float | None = None
@@ -87,14 +137,28 @@ class Flows:
         what each pump may take (displacement times pressure), an even share of the engine's where left out.
         """
         s = self.state
+        pumps = self._pump((slice(None), pump), s.engine_torque[:, None], s.speed[:, None])
+        return self._delivered(pumps, pressure, s.viscosity[:, None], limit, torque)
+
+    def _pump(self, at: Any, engine_torque: Array, engine_speed: Array) -> _Pump:
+        s = self.state
+        speed = engine_speed * s.drive[at]
+        return _Pump(
+            speed, s.stroke[at], s.torque[at], s.torque[at] * engine_torque, s.fill[at], s.leakage[at], s.bypass[at],
+            s.relief[at],
+        )  # fmt: skip
+
+    def _delivered(
+        self, pump: _Pump, pressure: Array, viscosity: Array, limit: Array | None, torque: Array | float | None
+    ) -> Array:  # fmt: skip
         p = np.maximum(pressure, 1e-3)
-        allowed = (self.corner if torque is None else torque) * s.torque[:, pump] * s.engine_torque[:, None]
-        displacement = np.minimum(s.stroke[:, pump], allowed / p)
-        theoretical = s.speed[:, None] * s.drive[:, pump] * s.fill[:, pump] * displacement
-        leak = (self.pump_leakage + s.leakage[:, pump]) * p / s.viscosity[:, None]
-        relief = s.relief[:, pump] if limit is None else np.minimum(s.relief[:, pump], limit)
+        allowed = (self.corner if torque is None else torque) * pump.torque
+        displacement = np.minimum(pump.stroke, allowed / p)
+        theoretical = pump.speed * pump.fill * displacement
+        leak = (self.pump_leakage + pump.leakage) * p / viscosity
+        relief = pump.relief if limit is None else np.minimum(pump.relief, limit)
         near = np.clip((relief - p) / (self.override * relief), 0.0, 1.0)
-        return np.maximum((theoretical - leak - s.bypass[:, pump] * np.sqrt(p)) * near, 0.0)
+        return np.maximum((theoretical - leak - pump.bypass * np.sqrt(p)) * near, 0.0)
 
     def pilot_supply(self) -> Array:
         """Pilot pressure as a share of its setting: the relief's, or what the pilot pump still reaches."""
@@ -107,8 +171,10 @@ class Flows:
 
         A spool that a lever moves by itself is opened fully.
         """
-        share = np.minimum(1.0, self.pilot_supply() / self.full_stroke)
-        return np.where(self.piloted, share[:, None], 1.0)
+        return np.where(self.piloted, self._pilot_share()[:, None], 1.0)
+
+    def _pilot_share(self) -> Array:
+        return np.minimum(1.0, self.pilot_supply() / self.full_stroke)
 
     def net(self, load: str) -> Array:
         """Flow that moves each function in a load case, shape (rows, functions)."""
@@ -117,26 +183,74 @@ class Flows:
         return self._net[load]
 
     def _net_flow(self, load: str) -> Array:
-        s = self.state
-        p = self.working_pressure(load)
-        own, other = self._torque(load, p)
-        first = self.pump_flow(p, self.first, s.limit, own)
-        second = np.where(
-            self.second >= 0, self.pump_flow(p, np.maximum(self.second, 0), s.limit, other) * s.merge, 0.0
-        )
-        opening = s.opening * self.pilot_opening()
-        leak = (np.where(self.cylinder, 0.0, self.motor_leakage) + s.cross + s.shunt) * p / s.viscosity[:, None]
-        thick = np.maximum(s.viscosity, 1.0)[:, None] ** -0.04
-        driven = (first + second) * opening * thick - leak
-        driven = driven * (1 - self.gain * (1 - s.regeneration))
-        size = np.where(self.second >= 0, 2.0, 1.0)
-        weight = np.clip(s.load[:, None] - 2 * s.drag - s.back, 0.0, None)  # drag eats what the weight gives
-        falling = size * opening * thick * np.sqrt(weight)
-        moved = ((1 - self.gravity) * driven + self.gravity * falling) / self._surge()
-        return np.maximum(moved, FLOOR * size)
+        m = self._moves()
+        base = self._base(load)
+        p = base[m.column] * m.load + m.drag + m.back
+        own, other = self._torque(load, p, m)
+        first = self._delivered(m.first, p, m.viscosity, m.limit, own)
+        second = np.where(m.has_second, self._delivered(m.second, p, m.viscosity, m.limit, other) * m.merge, 0.0)
+        thick = np.maximum(m.viscosity, 1.0) ** -0.04
+        driven = (first + second) * m.opening * thick - m.leak * p / m.viscosity
+        driven = driven * (1 - self.gain[m.column] * (1 - m.regeneration))
+        size = np.where(m.has_second, 2.0, 1.0)
+        weight = np.clip(m.load - 2 * m.drag - m.back, 0.0, None)  # drag eats what the weight gives
+        falling = size * m.opening * thick * np.sqrt(weight)
+        gravity = self.gravity[m.column]
+        moved = ((1 - gravity) * driven + gravity * falling) / self._surge(m)
+        moved = np.maximum(moved, FLOOR * size)
+        rows = self.state.rows
+        whole = np.empty((rows, len(base))) if self.sound is None else np.repeat(self.sound.net(load), rows, axis=0)
+        whole[m.row, m.column] = moved
+        return whole
 
-    def _torque(self, load: str, p: Array) -> tuple[Array, Array]:
-        """Torque that the first and the second pump of each function may take (rows, functions).
+    def _moves(self) -> _Moves:
+        """Of every pair of row and function that differs from the sound machine; of all where none is given."""
+        if self._moved is None:
+            s = self.state
+            row, column = np.nonzero(self._differs())
+            first, second = self.first[column], self.second[column]
+            engine, cylinder = (s.engine_torque[row], s.speed[row]), self.cylinder[column]
+            motor = np.where(cylinder, 0.0, self.motor_leakage)
+            at = (row, column)
+            self._moved = _Moves(
+                row, column,
+                first=self._pump((row, first), *engine),
+                second=self._pump((row, np.maximum(second, 0)), *engine),
+                has_second=second >= 0,
+                viscosity=s.viscosity[row],
+                load=np.where(cylinder, s.load[row], 1.0),  # the attachment hangs on the cylinders
+                back=s.back[at],
+                drag=s.drag[at],
+                limit=s.limit[at],
+                opening=s.opening[at] * self.pilot_opening()[at],
+                merge=s.merge[at],
+                regeneration=s.regeneration[at],
+                leak=motor + s.cross[at] + s.shunt[at],
+            )  # fmt: skip
+        return self._moved
+
+    def _differs(self) -> Mask:
+        """Pairs of row and function in which anything differs that `net` reads, shape (rows, functions)."""
+        s = self.state
+        shape = (s.rows, len(self.first))
+        if self.sound is None:
+            return np.ones(shape, dtype=np.bool_)
+        o = self.sound.state
+
+        def other(*names: str) -> Mask:
+            different: Mask = np.logical_or.reduce([getattr(s, name) != getattr(o, name) for name in names])
+            return different
+
+        whole = other("speed", "viscosity", "load", "engine_torque", "pilot_drive", "pilot_fill", "pilot_setting",
+                      "pilot_leakage")  # fmt: skip
+        pump = other("drive", "stroke", "torque", "fill", "leakage", "bypass", "relief")
+        own = other("drag", "back", "limit", "opening", "merge", "regeneration", "cross", "shunt")
+        second = pump[:, np.maximum(self.second, 0)] & (self.second >= 0)
+        found: Mask = whole[:, None] | pump[:, self.first] | second | own
+        return found
+
+    def _torque(self, load: str, p: Array, m: _Moves) -> tuple[Array, Array]:
+        """Torque that the first and the second pump of each function may take, each (P,).
 
         Together the pumps may take `torque-corner` each; one that works alone, or beside one that takes less, gets the
         rest. In the load cases of `together` all pumps work.
@@ -144,22 +258,21 @@ class Flows:
         s = self.state
         total = self.corner * len(s.pumps)
         busy = load in s.together
-        two = self.second >= 0
-        other = np.maximum(self.second, 0)
         even = total / (len(s.pumps) if busy else 2)
-        may = even * np.minimum(s.torque, 1.0)  # a limiter that is set low leaves its share to the other pump
-        taken = np.minimum(np.minimum(s.stroke[:, other], 1.0) * p, may[:, other])
-        mine = np.minimum(np.minimum(s.stroke[:, self.first], 1.0) * p, may[:, self.first])
-        first = np.where(two, total - taken, even if busy else total)
-        second = np.where(two, total - mine, 0.0)
-        return np.where(busy, even, first), np.where(busy, even, second)
+        if busy:
+            return np.full_like(p, even), np.full_like(p, even)
+        taken, mine = (
+            # a limiter that is set low leaves its share to the other pump
+            np.minimum(np.minimum(pump.stroke, 1.0) * p, even * np.minimum(pump.limiter, 1.0))
+            for pump in (m.second, m.first)
+        )
+        return np.where(m.has_second, total - taken, total), np.where(m.has_second, total - mine, 0.0)
 
-    def _surge(self) -> Array:
+    def _surge(self, m: _Moves) -> Array:
         """How much longer a movement takes that starts from rest, where the pressure to speed it up is short."""
-        s = self.state
-        force = np.clip(np.minimum(s.relief[:, self.first], s.limit) - s.drag, 0.1, None)
-        usual = min(1.0, s.values.get("port-relief-setting", 1.12))
-        return 1 + self.surge * (usual / force - 1)
+        force = np.clip(np.minimum(m.first.relief, m.limit) - m.drag, 0.1, None)
+        usual = min(1.0, self.state.values.get("port-relief-setting", 1.12))
+        return 1 + self.surge[m.column] * (usual / force - 1)
 
     def ranged(self, case: str, wanted: str, other: str, ratio: float) -> Array:
         """Track flow when the motor should be in range `wanted` but is shifted to `other` by the share `shift`.
@@ -179,7 +292,7 @@ class Flows:
         relief = s.relief[:, pump]
         displacement = np.minimum(np.minimum(s.stroke[:, pump], 1.0), self.stalled * s.torque[:, pump])
         flow = s.speed * s.drive[:, pump] * s.fill[:, pump] * displacement
-        opening = s.opening[:, function] * self.pilot_opening()[:, function]
+        opening = s.opening[:, function] * (self._pilot_share() if self.piloted[function] else 1.0)
         motor = 0.0 if self.cylinder[function] else self.motor_leakage
         through = (motor + s.cross[:, function] + s.shunt[:, function]) * np.minimum(1.0, opening / 0.05)
         leak = (self.pump_leakage + s.leakage[:, pump] + through) / s.viscosity

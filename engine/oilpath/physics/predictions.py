@@ -68,11 +68,13 @@ class Predictions:
         self.silent: Mask
         """hypotheses that no usual reading could show, shape (hypotheses,)"""
         self._sound = Flows(State(1, self.circuit, machine))
-        self._flows = Flows(self._fine())
+        self._flows = Flows(self._fine(), sound=self._sound)
         self.positions, self.steps = self._positions(knowledge)
         place = self.positions * (FINE - 1)
-        self._low = np.minimum(place.astype(int), FINE - 2)
-        self._above = place - self._low
+        low = np.minimum(place.astype(int), FINE - 2)
+        self._low = low + FINE * np.arange(len(low))[:, None]
+        """place of the node below each severity, in the rows of the fine grid"""
+        self._above = place - low
         self.severities = np.stack([self.values(n) for n in range(len(self.hypotheses))])
 
     def values(self, hypothesis: int, disturbance: int = 0) -> Array:
@@ -141,7 +143,7 @@ class Predictions:
                 for order, d in enumerate(self.hypotheses[number].disturbances):
                     state.disturb(d, rows, self.values(number, order)[nodes[:, place].astype(int)])
             at += len(nodes)
-        flows = Flows(state)
+        flows = Flows(state, sound=self._sound)
         columns = [observe(e, flows, self._sound, self.machine, self.variants) for e in evidence]
         return np.stack([np.zeros(state.rows) if c is None else c for c in columns], axis=-1)
 
@@ -158,10 +160,8 @@ class Predictions:
 
     def _at_severities(self, fine: Array) -> Array:
         """Effects on the fine grid, shape (hypotheses·FINE,), at the severities, shape (hypotheses, severities)."""
-        table = fine.reshape(-1, FINE)
-        low = np.take_along_axis(table, self._low, axis=1)
-        high = np.take_along_axis(table, self._low + 1, axis=1)
-        result: Array = low + (high - low) * self._above
+        low = fine[self._low]
+        result: Array = low + (fine[self._low + 1] - low) * self._above
         return result
 
 
@@ -387,7 +387,7 @@ def _pressure(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
     if not cases:
         return None
     case = min(cases, key=lambda c: cases[c]) if e.load == "free-running" else next(iter(cases))
-    return np.minimum(flows.working_pressure(case)[:, column], flows.state.relief[:, flows.first[column]])
+    return np.minimum(flows.working_pressure(case, column), flows.state.relief[:, flows.first[column]])
 
 
 def _flow(e: Evidence, flows: Flows, machine: Machine) -> Array | None:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+import re
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
-from fnmatch import fnmatchcase
+from fnmatch import translate
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -118,7 +119,7 @@ def _scene(
     rest = max(sum(cause.probability for cause in ranking.causes) - float(shares.sum()), 0.0)
     prior = np.append(shares, rest)
     prior /= prior.sum() or 1.0
-    done = frozenset(made) | _done(results, bench.places, bench.knowledge)
+    done = frozenset(made) | _done(results, bench.wanted)
     # The rest is asked about as a cause of no kind, so that every check answers as for a sound machine.
     asked = [*((one.cause, one.part) for one in causes), ("", "")]
     found = table(bench, asked, [*(one.nodes for one in causes), ()], done)
@@ -138,10 +139,19 @@ def _scene(
     return _Scene(causes, prior, kept, choices, bench)
 
 
-def _done(results: Sequence[Result], places: Places, knowledge: Knowledge) -> frozenset[tuple[str, str]]:
-    """Checks that the sheet makes needless: their outcome is on it, or valid readings of all that they measure."""
-    outcomes = {(one.check, one.part) for one in results if isinstance(one, CheckResult)}
-    ids = [one.id for one in results if one.verdict != "invalid"]
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """A check at a part with the results that make it needless once all are there: ids, and patterns of ids."""
+
+    check: str
+    part: str
+    ids: frozenset[str]
+    patterns: tuple[Callable[[str], object], ...]
+
+
+def wanted_results(places: Places, knowledge: Knowledge) -> tuple[Wanted, ...]:
+    """For every check that readings make needless, at each part where it can be made."""
+    found = []
     for check in knowledge.checks:
         for part in places.of(check) if check.readings else ():
             wanted = [
@@ -149,8 +159,20 @@ def _done(results: Sequence[Result], places: Places, knowledge: Knowledge) -> fr
                 for template in check.readings
                 for function in (sorted(places.functions(part)) if "{function}" in template else [""])
             ]
-            if wanted and all(any(fnmatchcase(id_, want) for id_ in ids) for want in wanted):
-                outcomes.add((check.check, part))
+            patterns = tuple(re.compile(translate(want)).match for want in wanted if any(c in want for c in "*?["))
+            ids = frozenset(want for want in wanted if not any(c in want for c in "*?["))
+            if wanted:
+                found.append(Wanted(check.check, part, ids, patterns))
+    return tuple(found)
+
+
+def _done(results: Sequence[Result], wanted: Sequence[Wanted]) -> frozenset[tuple[str, str]]:
+    """Checks that the sheet makes needless: their outcome is on it, or valid readings of all that they measure."""
+    outcomes = {(one.check, one.part) for one in results if isinstance(one, CheckResult)}
+    ids = {one.id for one in results if one.verdict != "invalid"}
+    for one in wanted:
+        if one.ids <= ids and all(any(map(fits, ids)) for fits in one.patterns):
+            outcomes.add((one.check, one.part))
     return frozenset(outcomes)
 
 

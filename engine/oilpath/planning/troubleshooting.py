@@ -144,13 +144,18 @@ class _Places:
         for suspicion in suspicions.suspicions:
             self._laid.setdefault(suspicion.part, set()).update(suspicion.evidence)
         self._functions: dict[str, frozenset[str]] = {}
+        self._shared: dict[str, tuple[str, ...]] = {}
         self._chains: dict[str, tuple[str, ...]] = {}
         self._about = {result.id: self._spoken_of(result) for result in results}
 
     def shared(self, part: str) -> tuple[str, ...]:
         """Ids of the failing results that a part may have to do with, in the order of the sheet."""
-        laid = self._laid.get(part, set())
-        return tuple(result.id for result in self.failing if result.id in laid or self._concerns(part, result))
+        if part not in self._shared:
+            laid = self._laid.get(part, set())
+            self._shared[part] = tuple(
+                result.id for result in self.failing if result.id in laid or self._concerns(part, result)
+            )
+        return self._shared[part]
 
     def _chain(self, part: str) -> tuple[str, ...]:
         """A part, what it belongs to, what that belongs to …"""

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from oilpath.arrays import Array, small_product
+from oilpath.arrays import Array, inverses, small_product
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,10 +85,9 @@ def likelihood(s: SheetScatter, effect: Array, *, smear: Array | None = None, wi
     if k:
         inner = small_product(weight, s.outer).reshape(n, k, k)
         inner[:, range(k), range(k)] += 1
-        root = np.linalg.cholesky(inner)
-        log_det += 2 * np.log(root[:, range(k), range(k)]).sum(axis=1)
+        inverse, inner_log_det = inverses(inner)
+        log_det += inner_log_det
         toward = np.stack([small_product(weight * delta, s.shared), small_product(weight * effect, s.shared)], axis=-1)
-        inverse: Array = np.asarray(np.linalg.inv(inner), dtype=np.float64)
         solved: Array = inverse @ toward
         precision = weight - weight**2 * small_product(inverse.reshape(n, k * k), s.outer.T)
         alpha = weight * (delta - small_product(solved[:, :, 0], s.shared.T))
@@ -137,10 +136,17 @@ def approximate_robust(s: SheetScatter, effect: Array) -> Array:
 
 def _at_first_look(s: SheetScatter, effect: Array) -> tuple[Array, Array, Array]:
     """How much of each precision is kept (N, R), the squared distance (N,) and its fall without each reading (N, R)."""
-    kept = 1 / (1 + effect**2 * (s.model_error**2 / s.variance))
-    delta = (s.e - effect) * np.sqrt(kept)
-    alpha = small_product(delta, s.precision)
-    return kept, (delta * alpha).sum(axis=1), alpha**2 / s.precision.diagonal()
+    kept = effect * effect  # in place from here: the arrays are large, and most of the time would go to new memory
+    kept *= s.model_error**2 / s.variance
+    kept += 1
+    np.reciprocal(kept, out=kept)
+    delta = s.e - effect
+    delta *= np.sqrt(kept)
+    falls = small_product(delta, s.precision)
+    distance: Array = np.einsum("nr,nr->n", delta, falls)
+    np.square(falls, out=falls)
+    falls /= s.precision.diagonal()
+    return kept, distance, falls
 
 
 def _nothing_read(rows: int) -> Likelihood:

@@ -45,7 +45,8 @@ def rank(
     q, by_finding = _asked(results, suspicions, bench, search, routine=routine)
     post, who = posterior(q), bench.causes
     share, present = _shares(post, who)
-    order = np.lexsort((who.place, -share))
+    # rounded: causes with the same share are ordered by name, not by the last digit of a floating-point sum
+    order = np.lexsort((who.place, -np.round(np.log(np.maximum(share, 1e-300)), 10)))
     there = {who.keys[i]: float(present[i]) for i in order.tolist()}
     idle = came_to_nothing(there, suspicions)
     most_probable = who.most_probable(post.single)

@@ -226,7 +226,7 @@ def off_centre(b: Blow) -> None:
 
 
 def spool_bore(b: Blow) -> None:
-    b.state.add_held(b.part, b.held(2, 25, chip=False))
+    b.state.add_held(b.part, b.held(2, 40, chip=False))
 
 
 def port_relief(b: Blow) -> None:
@@ -234,16 +234,16 @@ def port_relief(b: Blow) -> None:
     if way < 0.4:  # set low
         b.state.setting[b.part] *= b.between(0.85, 0.3) / b.machine.port_relief
     elif way < 0.8:  # dirt under the seat
-        b.state.add_held(b.part, b.held(0.7, 25, chip=True))
+        b.state.add_held(b.part, b.held(0.7, 60, chip=True))
         b.state.add(b.part, b.leak(0.002, 0.3, chip=True))
     else:  # stuck open
         b.state.setting[b.part] *= b.between(0.85, 0.3) / b.machine.port_relief
-        b.state.add_held(b.part, b.held(3, 40, chip=True))
+        b.state.add_held(b.part, b.held(4, 80, chip=True))
         b.state.add(b.part, b.leak(0.02, 0.5, chip=True))
 
 
 def make_up(b: Blow) -> None:
-    b.state.add_held(b.part, b.held(1.5, 40, chip=True))
+    b.state.add_held(b.part, b.held(1.5, 120, chip=True))
     b.state.add(b.part, b.leak(0.01, 0.7, chip=True))
 
 

@@ -42,11 +42,12 @@ def _of_pumps(timed: Sequence[ReadingState], circuit: CircuitGraph) -> Iterator[
     functional = [reading for reading in timed if reading.function]
     for pump in circuit.main_pumps():
         merged = circuit.merged(pump)
-        fed = [reading for reading in functional if reading.function in circuit.fed(pump)]
+        first = circuit.fed(pump)
+        fed = [reading for reading in functional if reading.function in first]
         loaded = [reading for reading in fed if reading.loaded]
         alone = [reading for reading in loaded if len(circuit.pumps(reading.function or "")) == 1]
         # What the pump only joins may be slow or not: it stands on neither side.
-        others = [r for r in functional if r not in fed and r.function not in merged]
+        others = [r for r in functional if r.function not in first and r.function not in merged]
         for kind, of in (("pump", fed), ("pump-loaded", loaded), ("pump-alone", alone)):
             yield _group(kind, pump, of, "slow", others=others, pump=pump)
     double = {name for name in circuit.functions if len(circuit.pumps(name)) > 1}
@@ -114,7 +115,8 @@ def _pump_of_side(side: str, circuit: CircuitGraph) -> str | None:
 
 
 def _without(readings: Iterable[ReadingState], left_out: Sequence[ReadingState]) -> list[ReadingState]:
-    return [reading for reading in readings if reading not in left_out]
+    out = set(map(id, left_out))  # each reading is one object
+    return [reading for reading in readings if id(reading) not in out]
 
 
 def _state(readings: Sequence[ReadingState], deviation: str, least: int) -> str:
