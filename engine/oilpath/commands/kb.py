@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
+from shlex import quote
+from typing import Final
 
 import click
 
 from oilpath.commands import console, options, streams
 
-command = options.Group("kb", help="Check and score the knowledge base.")
+command = options.Group("kb", help="Check, add to and score the knowledge base.")
+OWN_FOLDER: Final = "my-kb"
+"""where skeletons go when no folder is named"""
 
 
 @options.command("check", example="oilpath kb check", group=command)
@@ -40,6 +44,39 @@ def check(folder: Path | None, as_json: bool) -> None:
     streams.write(review_json(found) if as_json else review_text(found, subject))
     if found.findings:
         raise click.exceptions.Exit(console.FINDINGS)
+
+
+@options.command("new", example="oilpath kb new cause hose.chafed --kb my-kb", group=command)
+@click.argument("kind", metavar="KIND")
+@click.argument("name", metavar="[ID]", required=False)
+@click.option("--like", metavar="ID", help="Start from this entry, as it stands.")
+def new(kind: str, name: str | None, like: str | None) -> None:
+    """Write a commented skeleton for a cause, rule, check or sign of your own.
+
+    KIND is cause, rule, check or sign; ID its name, for a rule also that of the sign that it is to be about. It goes
+    into the folder of --kb, else of OILPATH_KB, else my-kb. No file is ever written over.
+    """
+    from oilpath.kbcheck import as_far_as_read
+    from oilpath.knowledge import skeletons
+    from oilpath.knowledge.compile import base_knowledge
+
+    found = skeletons.kind_of(kind)
+    if found is None:
+        raise click.UsageError(f"KIND: there is no kind {console.shown(kind)}; one of {', '.join(skeletons.KINDS)}")
+    wanted = name if name is not None else skeletons.USUAL_ID[found]
+    if wrong := skeletons.wrong_id(found, wanted):
+        raise click.UsageError(f"ID: {console.shown(wanted)} {wrong}")
+    layers = console.layers() or (OWN_FOLDER,)
+    known = as_far_as_read(base_knowledge(), layers)
+    if like is not None and (near := skeletons.absent(found, like, known)) is not None:
+        raise click.UsageError(f"--like: there is no {found} {console.shown(like)}{near}")
+    path = skeletons.write_skeleton(Path(layers[-1]), found, wanted, known, like)
+    ships = skeletons.absent(found, wanted, known) is None
+    streams.write(
+        f"Wrote {path}. Fill it in, then look at it and use it:\n\n"
+        f"  oilpath kb check --kb {quote(layers[-1])}\n  oilpath diagnose --kb {quote(layers[-1])} SHEET\n"
+        + (f"\nThe {found} {wanted} ships with oilpath; yours stands in its place.\n" if ships else "")
+    )
 
 
 @options.command("score", example="oilpath kb score --sheets 1000", group=command)

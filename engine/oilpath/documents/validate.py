@@ -131,6 +131,8 @@ def _file_path(loc: tuple[int | str, ...], data: Any) -> Path:
 def _words(entry: Any, model: type[BaseModel], near: bool) -> tuple[str, str]:
     """A pydantic error in plain words: (what is wrong, what is accepted)."""
     kind, context, given, loc = entry["type"], entry.get("ctx", {}), entry.get("input"), entry["loc"]
+    if given is None and kind != "missing":
+        return "is left empty", str(context.get("accepted") or context.get("expected") or "text")
     if kind == "oilpath":
         return str(context["message"]), str(context.get("accepted", ""))
     if kind == "missing":

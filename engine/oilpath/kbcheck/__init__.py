@@ -19,7 +19,7 @@ from oilpath.knowledge.files import SINGLE, read_folder
 from oilpath.knowledge.layers import lay_over, open_layer, twice
 from oilpath.problems import Problem, Problems
 
-__all__ = ["Review", "check_knowledge", "review", "review_layers"]
+__all__ = ["Review", "as_far_as_read", "check_knowledge", "review", "review_layers"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +49,15 @@ def review(kb_dir: Path) -> Review:
         return Review(tuple(problems))
     known = knowledge_of(read.content)
     return _reviewed(OneWave(known, (read,), None), problems)
+
+
+def as_far_as_read(below: Knowledge, folders: Iterable[str | Path]) -> Knowledge:
+    """The knowledge with layers over it in which much may be wrong or still empty, to take words from."""
+    known, problems = below, Problems()
+    for folder in folders:
+        if Path(folder).is_dir():
+            known = lay_over(known, read_tolerantly(*open_layer(folder, problems), problems).content)
+    return known
 
 
 def review_layers(below: Knowledge, folders: Iterable[str | Path]) -> Review:

@@ -94,7 +94,10 @@ class OneWave:
     def _silent_signs(self) -> Iterator[Problem]:
         """Signs of a layer that no rule speaks of."""
         spoken = {condition.slots.get("of") for rule in self.known.rules for condition in rule.when}
+        unread = " ".join(repr(one.data) for read in self.reads for one in read.dropped)
         for (kind, name), entry in self._places.items():
+            if repr(name) in unread:
+                continue
             if kind == "sign" and self.below is not None and name not in spoken:
                 what = "no rule says what this sign speaks for, so it changes no probability"
                 yield Problem(entry.file, entry.line, name, what, f"oilpath kb new rule {name}")

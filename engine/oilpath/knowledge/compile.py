@@ -61,7 +61,7 @@ def _over(below: Knowledge, contents: list[FolderContent]) -> Knowledge:
         problems.raise_if_any()
         while len(_LAYERED) >= KEPT:
             del _LAYERED[next(iter(_LAYERED))]
-        _LAYERED[key] = known
+        _LAYERED[key] = known.as_read()
     return _LAYERED[key]
 
 
