@@ -292,10 +292,13 @@ def write_skeleton(folder: Path, kind: Kind, name: str, known: Knowledge, like: 
     inside, text = skeleton(kind, name, known, like)
     path = folder / inside
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
+        if not path.parent.is_dir():
+            path.parent.mkdir(parents=True)
         with open(path, "x", encoding="utf-8") as file:
             file.write(text)
     except FileExistsError:
+        if not path.parent.is_dir():
+            raise _refused(path, "cannot be written: a file is in the way", "a folder for writing") from None
         if kind != "sign" or like is not None or not path.is_file():
             raise _refused(path, "is there already; nothing was written", "another id, or edit that file") from None
         _join(path, name, sign_entry(name, known))
