@@ -68,7 +68,7 @@ def test_a_skeleton_is_yaml_with_every_key_that_must_be_there(kind: Kind, known:
     write_skeleton(tmp_path, kind, USUAL_ID[kind], known)
     found = review_layers(known, [tmp_path]).findings
     assert len(found) >= 2
-    assert {one.message for one in found} == {"is left empty"}
+    assert {one.message for one in found} <= {"is left empty", "is empty"}
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -93,8 +93,8 @@ def test_a_skeleton_filled_in_is_in_order(kind: Kind, rig: Knowledge, tmp_path: 
     path = write_skeleton(tmp_path, kind, USUAL_ID[kind], rig)
     text = path.read_text(encoding="utf-8")
     for old, new in filled.items():
-        before = r"^ *(?:- )?" if old.endswith(":") else r"^[^#\n]*?"  # a key stands first on its line
-        text, times = re.subn(f"(?m)({before}){re.escape(old)}", rf"\g<1>{new}", text)
+        pattern = rf"^( *(?:- )?){old}(?: \"\")?" if old.endswith(":") else rf"^([^#\n]*?){re.escape(old)}"
+        text, times = re.subn(f"(?m){pattern}", rf"\g<1>{new}", text)  # a key stands first on its line
         assert times, old
     path.write_text(text, encoding="utf-8")
     found = [str(one) for one in review_layers(rig, [tmp_path]).findings]

@@ -1,6 +1,7 @@
 """Commented skeletons for entries of one's own: every key with what it wants, and the words that fit.
 
 What must be filled in is left empty, so that a skeleton left as it is is a problem of `kb check` and never knowledge.
+Texts come in quotes, for a title may well begin with {part}.
 """
 
 from __future__ import annotations
@@ -93,20 +94,20 @@ def _cause(name: str, known: Knowledge) -> tuple[str, str]:
 oilpath: causes/1
 causes:
   - cause: {name}
-    title:                           # {_TITLES}: Worn {{part}}
+    title: ""                        # {_TITLES}: Worn {{part}}
     at: {{class: }}                    # where it can stand: {{class: cylinder}}, or {{parts: [boom-cylinder]}}
 {_help("Classes", _classes(known), 4)}\
     disturbs: {{parameter: , from: , to: }}   # from: where it can just be noticed, to: where the function is lost
     # Parameters; all but `none` are simulated. With `none` a sign, a check or a code must bring the cause up.
 {lines}\
     frequency:                       # {", ".join(get_args(Frequency))}
-    mechanism:                       # what has happened, in a sentence
-    signature:                       # what is seen and measured
+    mechanism: ""                    # what has happened, in a sentence
+    signature: ""                    # what is seen and measured
     # against:                       # what speaks against it
     checks: []                       # checks that tell it from others; see the list below
 {_help("Checks", sorted(check.check for check in known.checks), 4)}\
     # stop-use:                      # why the machine must stand still while this is likely; leave out if it need not
-    remedy:                          # what is repaired or replaced
+    remedy: ""                       # what is repaired or replaced
     source: {OWN}
 """
     return f"causes/{name.replace('.', '-')}.yaml", text
@@ -135,8 +136,8 @@ def sign_entry(name: str, known: Knowledge) -> str:
     """One sign, to stand under `signs:`."""
     return f"""\
   {name}:
-    title:                           # in a few words
-    look:                            # how to look for it and when it counts, in a sentence
+    title: ""                        # in a few words
+    look: ""                         # how to look for it and when it counts, in a sentence
     # stop-use:                      # why the machine must stand still as soon as it is seen; leave out if it need not
     cautions: []                     # said with it; see the list below
 {_help("Cautions", known.cautions, 4)}\
@@ -157,7 +158,7 @@ def _rule(name: str, known: Knowledge) -> tuple[str, str]:
 oilpath: rule/1
 id: {name}
 kind: pattern                        # pattern: readings; finding: a sign or a code, each suspect with a likelihood
-title:                               # what is seen, as a sentence
+title: ""                            # what is seen, as a sentence
 when:                                # one to four facts that must hold together; $f is the same word wherever it stands
   - {{fact: group, kind: , of: $f, state: all-out}}   # such as kind: function (both ways of a movement), kind: pump
 {_help("Kinds of groups", GROUP_KINDS, 2)}\
@@ -168,14 +169,14 @@ suspect:
   - {{cause: , at: {{group: $f}}}}       # without `at`: wherever it can stand
 {_help("Causes", sorted(cause.cause for cause in known.causes), 2)}\
 {_help("Words of `at`", FACTS["part"], 2)}\
-because:                             # why, in a sentence; $f is filled in
+because: ""                          # why, in a sentence; $f is filled in
 source: {OWN}
 fires:                               # at least one case that must fire it, and one that must not
-  - says:                            # in a few words
+  - says: ""                         # in a few words
     results: {{}}                      # such as {{cycle-time/boom-raise: slow, cycle-time/boom-lower: slow}}
     suspects: []                     # such as [cylinder.binding at boom-cylinder]
 silent:
-  - says:
+  - says: ""
     results: {{}}                      # such as {{cycle-time/boom-raise: slow, cycle-time/boom-lower: in}}
 """
     return f"rules/{name}.yaml", text
@@ -183,7 +184,7 @@ silent:
 
 def _sign_rule(sign: str, known: Knowledge) -> tuple[str, str]:
     title = known.signs[sign].title
-    named = _quoted(title) if title != "-" else ""  # a sign whose own title is still to be filled in
+    named = _quoted(title if title != "-" else "")  # a sign whose own title is still to be filled in
     text = f"""\
 # What the sign {sign} speaks for. Fill in what is empty; comments are help and may go.
 oilpath: rule/1
@@ -195,7 +196,7 @@ when:
 suspect:
   - {{cause: , likelihood: }}          # likelihood: how many times more probable the sign is with it than without
 {_help("Causes", sorted(cause.cause for cause in known.causes), 2)}\
-because:                             # why, in a sentence
+because: ""                          # why, in a sentence
 source: {OWN}
 fires:
   - says: seen
@@ -216,7 +217,7 @@ def _check(name: str, known: Knowledge) -> tuple[str, str]:
 oilpath: checks/1
 checks:
   - check: {name}
-    title:                           # {_TITLES}: "Look at {{part}}"
+    title: ""                        # {_TITLES}: "Look at {{part}}"
     at: {{class: }}                    # where it is made
 {_help("Classes", _classes(known), 4)}\
     minutes:                         # how long it takes
@@ -228,8 +229,8 @@ checks:
     how: []                          # steps, each in a sentence; at least one
     # trap:                          # what leads astray
     outcomes:                        # at least two; the word for the sheet, then what is seen
-      good:
-      bad:
+      good: ""
+      bad: ""
     tells:                           # how probable each outcome is with these causes; each line adds up to 1
       - {{causes: , outcomes: {{good: 0.1, bad: 0.9}}}}   # causes: a kind, a list, or a family: "cylinder.*"
 {_help("Causes", sorted(cause.cause for cause in known.causes), 4)}\
