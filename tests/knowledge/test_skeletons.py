@@ -115,6 +115,8 @@ def test_like_another_is_that_entry_under_its_own_name(kind: Kind, like: str, kn
     write_skeleton(tmp_path, kind, name, known, like)
     here: dict[str, BaseModel] = dict(state_of(load_knowledge(tmp_path))[kind])
     wanted: dict[str, object] = {**here[like].model_dump(), "source": OWN}
+    if kind == "rule":  # its cases suspect what the new rule is to suspect
+        wanted["fires"] = tuple({**case, "suspects": ()} for case in wanted["fires"])  # type: ignore[attr-defined]
     if kind != "sign":
         wanted["id" if kind == "rule" else kind] = name
     assert here[name].model_dump() == wanted

@@ -192,9 +192,12 @@ id: sign-{sign}
 kind: finding
 title: {named}
 when:
-  - {{fact: observed, kind: sign, of: {sign}, value: seen}}   # with `part: any $p` the part that it was seen at
+  - {{fact: observed, kind: sign, of: {sign}, value: seen, part: any $part, side: any $side}}
+  # any $part: the part that the sheet names, or none; likewise function, group, side, pump, actuator
 suspect:
-  - {{cause: , likelihood: }}          # likelihood: how many times more probable the sign is with it than without
+  - {{cause: , at: {{part: $part}}, likelihood: }}
+  # at: where the cause must stand for it, such as {{side: $side}}; where the sheet names none, anywhere
+  # likelihood: how many times more probable the sign is with the cause than without
 {_help("Causes", sorted(cause.cause for cause in known.causes), 2)}\
 because: ""                          # why, in a sentence
 source: {OWN}
@@ -252,6 +255,8 @@ def _like(kind: Kind, name: str, like: str, known: Knowledge) -> tuple[str, str]
     head = f"# A {kind} of your own, from the {kind} {like}. Change what differs.\n"
     if kind == "rule":
         data: dict[str, Any] = {"oilpath": "rule/1", **entry, "id": name}
+        for case in data["fires"] if name != like else ():
+            case.pop("suspects", None)  # they go with the suspects, which are to be changed
         path = f"rules/{name}.yaml"
     elif kind == "sign":
         data, path = {"oilpath": "signs/1", "signs": {name: entry}}, "signs.yaml"
