@@ -239,7 +239,8 @@ def _faults(rule: Rule) -> Iterable[tuple[str, str]]:
     asked = {term.name for suspect in rule.suspect for term in map(read_term, suspect.at.values()) if term.name}
     said = {name for text in (rule.because, rule.warn or "") for name in variables_in(text)}
     for name in sorted((asked | said) - bound):
-        yield f"${name} is bound by no condition", ", ".join(f"${known}" for known in sorted(bound)) or "a condition that binds it, such as part: any $part"
+        there = ", ".join(f"${known}" for known in sorted(bound))
+        yield f"${name} is bound by no condition", there or "a condition that binds it, such as part: any $part"
 
 
 def slots_for(fact: str, **words: Any) -> dict[str, str]:
