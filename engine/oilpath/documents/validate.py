@@ -1,4 +1,4 @@
-"""From YAML nodes to frozen pydantic models, with every error mapped back to its line and key."""
+"""Plain data as frozen pydantic models, with every error in plain words at its place: sheets, machines, knowledge."""
 
 from __future__ import annotations
 
@@ -10,7 +10,8 @@ from pydantic import BaseModel, ValidationError
 
 from oilpath.documents.location import MAX_HINTS, Location
 from oilpath.documents.nodes import Node, plain
-from oilpath.knowledge.fields import TEXT_KEYS, Entry, hint, kebab, nature
+from oilpath.documents.yaml_data import value_of
+from oilpath.knowledge.fields import Entry, hint, kebab, nature
 from oilpath.problems import Problems, key_text
 
 Path = tuple[str | int, ...]
@@ -20,18 +21,7 @@ E = TypeVar("E", bound=Entry)
 
 def data_of(node: Node) -> tuple[Any, Mapping[Path, tuple[int, int]]]:
     """Plain data with text keys exactly as written, and the (line, column) of every path."""
-    read = plain(node)
-    for path, raw in read.raw.items():
-        names = [step for step in path[-2:] if isinstance(step, str)]
-        if names and names[-1] in TEXT_KEYS and _value(read.data, path) is not None:
-            _value(read.data, path[:-1])[path[-1]] = raw
-    return read.data, read.where
-
-
-def _value(data: Any, path: Path) -> Any:
-    for step in path:
-        data = data[step]
-    return data
+    return value_of(node), plain(node).where
 
 
 def line_of(where: Mapping[Path, tuple[int, int]], path: Path) -> int:
