@@ -10,8 +10,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from oilpath.flow import GaugePoint
 from oilpath.problems import Problem
 from oilpath.reports.json_ import error_data, number, to_data, to_json, to_jsonl
+from oilpath.reports.text import to_text
 from tests.reports.sample import CAUSES, DIAGNOSIS, SOUND, WORDS
 
 Golden = Callable[[str, str], None]
@@ -86,7 +88,7 @@ def test_plan_is_an_object() -> None:
     plan = to_data(DIAGNOSIS, WORDS)["plan"]
     assert plan["expected-minutes"] == 64.7
     assert plan["first"]["branches"][1]["next"]["check"] == "swap-spools"
-    assert to_data(SOUND, WORDS)["plan"] == {"first": None, "expected-minutes": None, "remarks": []}
+    assert to_data(SOUND, WORDS)["plan"] == {"first": None, "expected-minutes": None, "remarks": [], "gauge-points": []}
 
 
 def _numbers(data: Any) -> Iterator[float]:
@@ -148,3 +150,12 @@ def test_error_entry() -> None:
 @pytest.mark.parametrize("answer", [DIAGNOSIS, SOUND])
 def test_same_answer_same_bytes(answer: Any) -> None:
     assert to_json(to_data(answer, WORDS)) == to_json(to_data(answer, WORDS))
+
+
+def test_points_for_a_gauge_stand_in_the_plan() -> None:
+    point = GaugePoint("boom-raise", "boom-spool", 1 / 3, 2 / 3)
+    plan = replace(DIAGNOSIS.plan, gauge_points=(point,))
+    data = to_data(replace(DIAGNOSIS, plan=plan), WORDS)["plan"]["gauge-points"]
+    assert data == [{"function": "boom-raise", "behind": "boom-spool", "before": 0.333333, "after": 0.666667}]
+    text = " ".join(to_text(replace(DIAGNOSIS, plan=plan), WORDS).split())
+    assert "A pressure gauge behind the boom spool would split best what is suspected on the way of" in text

@@ -418,3 +418,12 @@ def test_the_graph_is_not_changed() -> None:
     before = deepcopy(circuit_graph(MACHINE))
     facts_of(slow("cycle-time/bucket-curl"))
     assert circuit_graph(MACHINE) == before
+
+
+def test_parts_on_the_way_of_all_that_is_slow_and_of_nothing_in_order() -> None:
+    """Both tracks slow, all else in order: what the drawing gives the tracks alone."""
+    tracks = [f"track-time/{side}/{way}/high" for side in ("left", "right") for way in ("forward", "reverse")]
+    sound = ["cycle-time/bucket-curl", "cycle-time/arm-in", "cycle-time/boom-raise", "swing-time/left"]
+    shared = [fact.slots for fact in facts_of(*map(slow, tracks), *map(timed, sound)) if fact.kind == "shared"]
+    assert [slots["part"] for slots in shared] == ["straight-travel-valve", "swivel-joint"]
+    assert {slots["among"] for slots in shared} == {"several"}

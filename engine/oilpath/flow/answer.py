@@ -185,12 +185,24 @@ class PlanBranch:
 
 
 @dataclass(frozen=True, slots=True)
+class GaugePoint:
+    """A point on a function's way: which share of the suspects a gauge there leaves before it and behind it."""
+
+    function: str
+    behind: str
+    """the part behind which the gauge is fitted, in the direction of the oil"""
+    before: float
+    after: float
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """The tree of checks, with the expected minutes until one replaceable part (or an inseparable group) is left."""
 
     first: PlanStep | None
     expected_minutes: float | None
     remarks: tuple[Note, ...] = ()
+    gauge_points: tuple[GaugePoint, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -56,6 +56,7 @@ FACTS: Mapping[str, Mapping[str, tuple[str, ...]]] = {
         "kind": GROUP_KINDS, "of": (), "pump": (), "side": ("left", "right"), "class": (), "deviation": DEVIATIONS,
         "state": GROUP_STATES, "only": ("yes", "no", "unknown"), "opposite": ("in", "out", "unmeasured"),
     },
+    "shared": {"part": (), "class": (), "of": (), "side": ("left", "right"), "pump": (), "among": ("one", "several")},
     "contrast": {"pair": PAIRS, "of": (), "relation": RELATIONS},
     "observed": {
         "kind": ("sign", "code", "check"), "of": (), "part": (), "class": (), "function": (), "group": (), "side": (),
@@ -63,7 +64,7 @@ FACTS: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     },
 }  # fmt: skip
 
-FactKind = Literal["part", "finding", "group", "contrast", "observed"]
+FactKind = Literal["part", "finding", "group", "shared", "contrast", "observed"]
 _WORD = r"[a-z0-9]+(?:[-.][a-z0-9]+)*|-"
 _TERM = re.compile(rf"(?P<any>any )?(?P<not>not )?(?:\$(?P<name>[a-z]+)|(?P<words>(?:{_WORD})(?: or (?:{_WORD}))*))")
 _FILLED = re.compile(r"\$([a-z]+)")

@@ -31,6 +31,7 @@ from oilpath.knowledge.check import Check
 from oilpath.machine.graph import CircuitGraph
 from oilpath.outcomes import Table, table
 from oilpath.outcomes.places import Places
+from oilpath.planning.gauges import gauge_points
 from oilpath.planning.plan_tree import Choices, PlanLimits, PlanNode, bits, expected_minutes, grow, units
 
 if TYPE_CHECKING:
@@ -81,7 +82,8 @@ def advise(
     minutes are plain ones.
     """
     scene = _scene(ranking, results, bench, made)
-    return _parted(ranking, scene), _next_checks(scene), _plan(scene)
+    plan = replace(_plan(scene), gauge_points=gauge_points(scene.causes, results, bench))
+    return _parted(ranking, scene), _next_checks(scene), plan
 
 
 def _parted(ranking: Ranking, scene: _Scene) -> Ranking:

@@ -14,6 +14,7 @@ from oilpath.flow import (
     Computed,
     ConditionWord,
     Diagnosis,
+    GaugePoint,
     Group,
     Measured,
     NextCheck,
@@ -63,6 +64,7 @@ def to_data(diagnosis: Diagnosis, words: Words) -> Json:
             "first": _step(diagnosis.plan.first, words),
             "expected-minutes": number(diagnosis.plan.expected_minutes),
             "remarks": [sayer.say(remark) for remark in diagnosis.plan.remarks],
+            "gauge-points": [_gauge_point(one) for one in diagnosis.plan.gauge_points],
         },
         "cautions": [words.caution(caution) for caution in diagnosis.cautions],
         "warnings": [
@@ -251,6 +253,10 @@ def _check(check: NextCheck, words: Words) -> Json:
             for one in check.outcomes
         ],
     }
+
+
+def _gauge_point(one: GaugePoint) -> Json:
+    return {"function": one.function, "behind": one.behind, "before": number(one.before), "after": number(one.after)}
 
 
 def _step(step: PlanStep | None, words: Words) -> Json | None:

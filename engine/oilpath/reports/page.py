@@ -14,6 +14,7 @@ from oilpath.flow import (
     CodeResult,
     ConditionResult,
     Diagnosis,
+    GaugePoint,
     Group,
     Measured,
     NextCheck,
@@ -509,6 +510,14 @@ def _plan(diagnosis: Diagnosis, words: Words, sayer: Sayer) -> Iterator[Block]:
         yield Tree(_plan_branch(diagnosis, words, plan.first, _PLAN_DEPTH))
     if plan.remarks:
         yield Items(tuple(sentence(sayer.say(remark)) for remark in plan.remarks))
+    if plan.gauge_points:
+        yield Items(tuple(_gauge_point(one, words) for one in plan.gauge_points))
+
+
+def _gauge_point(one: GaugePoint, words: Words) -> str:
+    function, part = words.function(one.function), words.part(one.behind)
+    sides = f"{say.percent(one.before)} before it, {say.percent(one.after)} behind it"
+    return f"A pressure gauge behind the {part} would split best what is suspected on the way of {function}: {sides}."
 
 
 def _plan_branch(diagnosis: Diagnosis, words: Words, step: PlanStep, depth: int) -> Branch:

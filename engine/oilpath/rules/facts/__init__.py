@@ -13,6 +13,7 @@ from oilpath.rules.facts.contrasts import contrasts
 from oilpath.rules.facts.findings import findings, observations
 from oilpath.rules.facts.groups import groups
 from oilpath.rules.facts.readings import read_results
+from oilpath.rules.facts.shared import shared_parts
 
 if TYPE_CHECKING:
     from oilpath.bench import Bench
@@ -21,7 +22,7 @@ __all__ = ["relate"]
 
 
 def relate(results: tuple[Result, ...], bench: Bench) -> tuple[Fact, ...]:
-    """All facts of one sheet, in a fixed order: parts, findings, groups, contrasts, observations.
+    """All facts of one sheet, in a fixed order: parts, findings, groups, shared parts, contrasts, observations.
 
     Parameters
     ----------
@@ -39,6 +40,7 @@ def relate(results: tuple[Result, ...], bench: Bench) -> tuple[Fact, ...]:
         *bench.part_facts,
         *findings(readings, circuit, knowledge),
         *groups(readings, circuit),
+        *shared_parts(readings, circuit),
         *contrasts(readings, circuit, knowledge),
         *observations(results, machine, circuit),
     )
