@@ -172,16 +172,6 @@ def test_every_module_named_for_running_exists() -> None:
     assert all(importlib.util.find_spec(name) is not None for name in named)
 
 
-def test_every_dependency_is_explained() -> None:
-    import tomllib
-
-    with (ROOT / "pyproject.toml").open("rb") as file:
-        project = tomllib.load(file)["project"]
-    names = [re.split(r"[<>=~!;\[ ]", line)[0] for line in project["dependencies"]]
-    text = DEVELOPERS.read_text(encoding="utf-8")
-    assert [name for name in names if not re.search(rf"(?m)^\| {re.escape(name)}\b", text)] == []
-
-
 # --- examples -------------------------------------------------------------------------
 
 
