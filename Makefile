@@ -31,7 +31,7 @@ demo: $(VENV)/.set-up-run ## set up, then show the whole answer for a demo machi
 .PHONY: test
 test: $(VENV)/.set-up-test ## set up, then check style and types and run all tests
 	@$(MAKE) --no-print-directory lint
-	@$(BIN)/python -m pytest -n 2 --dist loadfile $(PYTEST)
+	@$(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder $(PYTEST)
 
 .PHONY: test-peers
 test-peers: $(VENV)/.set-up-peers ## compare with other people's libraries (some 500 MB to download)

@@ -1,6 +1,7 @@
 """What all tests share: repeatable hypothesis runs, and the skipping of comparisons whose library is not installed."""
 
 import importlib.util
+from collections import Counter
 
 import pytest
 from hypothesis import settings
@@ -11,7 +12,12 @@ settings.load_profile("oilpath")
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Skip a test marked `peer("library")` where that library is missing, with the command that brings it."""
+    """Files with slow tests go first, so that no processor waits for another at the end.
+
+    A test marked `peer("library")` is skipped where that library is missing, with the command that brings it.
+    """
+    slow = Counter(item.path for item in items if item.get_closest_marker("slow"))
+    items.sort(key=lambda item: slow[item.path] == 0)
     for item in items:
         for mark in item.iter_markers("peer"):
             missing = [name for name in mark.args if importlib.util.find_spec(name) is None]

@@ -67,10 +67,9 @@ def test_a_fresh_process_with_other_hashes_answers_byte_for_byte_the_same() -> N
     names = [f"{name}.yaml" for name in DEMOS]
     one = fresh(names, "1")
     assert len(one) > 10_000
-    assert fresh(names, "271828", TZ="Pacific/Auckland", LC_ALL="C") == one
-    # and in the reverse order: no sheet leaves a trace in the next
-    backwards = fresh(names[::-1], "2").splitlines()
-    assert backwards[::-1] == one.splitlines()
+    # another place on earth, and the reverse order: no sheet leaves a trace in the next
+    backwards = fresh(names[::-1], "271828", TZ="Pacific/Auckland", LC_ALL="C")
+    assert backwards.splitlines()[::-1] == one.splitlines()
 
 
 @pytest.mark.parametrize("name", DEMOS)

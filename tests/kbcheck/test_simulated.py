@@ -46,6 +46,12 @@ def added(tmp_path: Path, **causes: str) -> tuple[Knowledge, list[Entry]]:
     return known.model_copy(update={"circuits": {CIRCUIT: known.circuits[CIRCUIT]}}), list(read_entries(copy))
 
 
+def tried(known: Knowledge, placed: list[Entry], brought: tuple[str, ...] = ()) -> tuple[list[Problem], list[Problem]]:
+    """(findings, notes), where the causes that are our own are tried, and no other; all are known."""
+    own = {"tank.spoilt", "tank.one", "tank.two", "tank.hidden"}
+    return simulated.try_causes(known, placed, brought, simulated.Wanted(frozenset(own)))
+
+
 def of(name: str, problems: list[Problem]) -> list[Problem]:
     return [problem for problem in problems if problem.key == f"tank.{name}"]
 
@@ -63,17 +69,17 @@ def suspecting(known: Knowledge, *causes: str) -> Knowledge:
 
 def test_a_cause_that_no_rule_suspects_is_found(tmp_path: Path) -> None:
     known, placed = added(tmp_path, spoilt="fill")
-    findings, _ = simulated.try_causes(known, placed, ())
+    findings, _ = tried(known, placed)
     (finding,) = of("spoilt", findings)
     assert (finding.file, finding.line) == ("causes/zz.yaml", 3)
     assert finding.message == f"{simulated.UNSUSPECTED} (at tank of {CIRCUIT})"
-    assert of("spoilt", simulated.try_causes(suspecting(known, "spoilt"), placed, ())[0]) == []
+    assert of("spoilt", tried(suspecting(known, "spoilt"), placed)[0]) == []
 
 
 def test_two_causes_alike_are_a_note_with_the_check_that_parts_them(tmp_path: Path) -> None:
     known, placed = added(tmp_path, one="fill", two="fill")
     known = suspecting(known, "one", "two")
-    findings, notes = simulated.try_causes(known, placed, ())
+    findings, notes = tried(known, placed)
     assert of("one", findings) == of("two", findings) == []
     (note,) = of("one", notes)
     assert f"tank.two: no check parts them (at tank of {CIRCUIT})" in note.message
@@ -84,27 +90,27 @@ def test_two_causes_alike_are_a_note_with_the_check_that_parts_them(tmp_path: Pa
          "otherwise": {"bad": 0.1, "good": 0.9}, "source": "from memory"}
     )  # fmt: skip
     known = known.model_copy(update={"checks": (*known.checks, check)})
-    (note,) = of("one", simulated.try_causes(known, placed, ())[1])
+    (note,) = of("one", tried(known, placed)[1])
     assert "tank.two: zz-look parts them" in note.message
 
 
 def test_a_cause_that_nothing_shows_is_found_unless_a_sign_or_a_case_brings_it_up(tmp_path: Path) -> None:
     known, placed = added(tmp_path, hidden="none")
-    (finding,) = of("hidden", simulated.try_causes(known, placed, ())[0])
+    (finding,) = of("hidden", tried(known, placed)[0])
     assert finding.message == f"{simulated.UNSEEN} (at tank of {CIRCUIT})"
-    assert of("hidden", simulated.try_causes(known, placed, ("tank.hidden",))[0]) == []
+    assert of("hidden", tried(known, placed, ("tank.hidden",))[0]) == []
     rule = next(rule for rule in known.rules if rule.id == "sign-foamy-oil")
     data = rule.model_dump(by_alias=True)
     signed = Rule.model_validate({**data, "suspect": [*data["suspect"], {"cause": "tank.hidden", "likelihood": 5}]})
     known = known.model_copy(update={"rules": tuple(signed if one is rule else one for one in known.rules)})
-    assert of("hidden", simulated.try_causes(known, placed, ())[0]) == []
+    assert of("hidden", tried(known, placed)[0]) == []
 
 
 def test_a_cause_that_does_not_lead_is_found_with_what_leads(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     known, placed = added(tmp_path, spoilt="fill")
     led = bench.Shown(readings=True, suspected=True, leading=(("cylinder.binding", "tilt-cylinder"),))
     monkeypatch.setattr(bench.Bench, "tried", lambda self, number, sight=None: led)
-    (finding,) = of("spoilt", simulated.try_causes(known, placed, ())[0])
+    (finding,) = of("spoilt", tried(known, placed)[0])
     assert finding.message == f"cylinder.binding at tilt-cylinder leads (at tank of {CIRCUIT})"
 
 

@@ -70,10 +70,12 @@ def test_a_cause_is_as_near_as_what_it_can_do(seed: int) -> None:
     effects, variance, nothing = random.normal(size=(6, 3)), random.uniform(0.1, 1, 3), np.zeros((3, 0))
     got = distances(effects, owner, best, variance, nothing, 0.0)
 
+    shares = np.linspace(0, 1, 2001)[:, np.newaxis]
+
     def far(row: int, cause: int) -> float:
         own = effects[owner == cause]
-        ways = [a + share * (b - a) for a, b in pairwise(own) for share in np.linspace(0, 1, 2001)] or own
-        return min(math.sqrt(((effects[row] - point) ** 2 / variance).sum()) for point in ways)
+        ways = np.concatenate([a + shares * (b - a) for a, b in pairwise(own)] or [own])
+        return float(np.sqrt(((effects[row] - ways) ** 2 / variance).sum(axis=1)).min())
 
     for a in range(3):
         for b in range(3):
