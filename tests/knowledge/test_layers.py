@@ -202,6 +202,13 @@ def test_problems_name_the_file_of_the_layer(tmp_path: Path, files: dict[str, st
     assert any(problem.startswith(said) for problem in found), found
 
 
+def test_parameters_are_the_programs(tmp_path: Path) -> None:
+    shutil.copy(KB / "parameters.yaml", tmp_path)
+    shutil.copy(KB / "sources.yaml", tmp_path)
+    (said,) = problems_of(tmp_path)
+    assert "what a parameter is belongs to the program" in said
+
+
 def test_yml_is_said_to_be_another_ending(tmp_path: Path) -> None:
     (tmp_path / "rules").mkdir()
     shutil.copy(KB / "rules/oil-hot.yaml", tmp_path / "rules" / "oil-hot.yml")

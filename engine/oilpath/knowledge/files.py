@@ -144,7 +144,9 @@ def stray_files(folder: Path, shown: str) -> Iterator[Problem]:
         place, _, inside = name.rpartition("/")
         if name in SINGLE or (place in (*FOLDERS, MACHINES) and path.suffix == ".yaml"):
             continue
-        if path.suffix == ".yml":
+        if name == "parameters.yaml":
+            accepted = "nothing: what a parameter is belongs to the program"
+        elif path.suffix == ".yml":
             accepted = f"a name that ends in .yaml: {name[:-4]}.yaml"
         else:
             like = nearest(place or inside, [*FOLDERS, MACHINES] if place else list(SINGLE))
