@@ -17,7 +17,7 @@ class DataNotFound(FileNotFoundError):
 def data_folder(kind: Kind) -> Path:
     """The folder of the knowledge base (`kb`) or of the cases (`cases`) that belong to this package.
 
-    A wheel holds them inside the package; in a checkout they stand beside `engine/`.
+    A wheel holds them inside the package; in a checkout they lie beside `engine/`.
     Raises DataNotFound, naming both places, where neither holds the folder's README.md.
     """
     # Plain paths, not importlib.resources: durable-rules is compiled code, so the package never runs from a zip file.

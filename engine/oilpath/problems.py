@@ -63,7 +63,7 @@ class UnusableInput(ValueError):
 
 
 class Problems:
-    """Gathers problems, so that all of them are told at once."""
+    """Gathers problems, so that all of them are reported at once."""
 
     def __init__(self) -> None:
         self._found: list[Problem] = []

@@ -30,7 +30,7 @@ Shown = tuple[dict[str, Computed], tuple[Note, ...]]
 _STROKE = 0.02  # the way that is timed: without the cushion it is a little shorter than the stroke
 _DISPLACEMENT = 0.03  # a pump's full displacement as stated against as set
 _AREA = 0.005  # areas from nominal diameters
-_GAUGE = 0.01  # a pressure that stands beside a reading; its gauge is not named
+_GAUGE = 0.01  # a pressure stated with a reading; its gauge is not named
 _TORQUE = 0.15  # where a typical torque limit stands
 _EFFICIENCY, _LOSSES = 0.92, 0.05  # volumetric, where the test kind states none
 

@@ -103,7 +103,7 @@ def _tracks_compared(reading: Reading, machine: Machine) -> Standard:
 def veer_computed(case: Case, machine: Machine) -> dict[str, Computed]:
     """The speed difference of the tracks, (left − right)/mean, where the gauge is known.
 
-    An offset that only says «much» gives what it is at least: the operator corrects or stops.
+    An offset that only says "much" gives what it is at least: the operator corrects or stops.
     """
     gauge, distance, most = machine.dimensions.track_gauge, case.reading.figures.get("distance"), case.kind.censored_at
     if gauge is None or not distance:

@@ -11,7 +11,7 @@ from oilpath.documents.machine import Machine
 from oilpath.kbcheck.entries import Entry, missing
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.check import Check, Measure
-from oilpath.outcomes.table import TOLD
+from oilpath.outcomes.table import TELLING
 from oilpath.problems import Problem
 
 STANDARD = "standard"
@@ -49,7 +49,7 @@ def try_measures(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
     for circuit in known.circuits.values():
         found = bench_for(Machine(name=circuit.id, circuit=circuit), known).outcomes
         if len(found.table):
-            tells = np.abs(found.table - found.sound).max(axis=0) > TOLD
+            tells = np.abs(found.table - found.sound).max(axis=0) > TELLING
             moved |= {check for check, at in found.at.items() if tells[at].any()}
     for entry in entries:
         if isinstance(entry.value, Check) and entry.value.measures and entry.key not in moved:

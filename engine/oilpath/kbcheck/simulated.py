@@ -53,7 +53,7 @@ class _Found:
     rules: dict[str, dict[str, None]] = field(default_factory=dict)
     """causes that no rule suspects → rules that fire on their readings"""
     pairs: dict[tuple[str, str], dict[str | None, str]] = field(default_factory=dict)
-    """kinds that look the same → the checks that part them (None: none does), each with a place where that is so"""
+    """kinds that look the same → the checks that tell them apart (None: none does), each with a place where it is so"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,7 +179,7 @@ _LEADS: Mapping[str, str] = {"none": "that nothing is wrong leads", "unknown": "
 
 
 def _compare(bench: Bench, found: _Found, kinds: Collection[str]) -> None:
-    """Pairs of causes that look the same, the first one of these kinds, with the check that parts them."""
+    """Pairs of causes that look the same, the first one of these kinds, with the check that tells them apart."""
     keys = [_key(h) for h in bench.model.hypotheses]
     pairs = dict.fromkeys((keys[i], keys[j]) for i, j in zip(*np.nonzero(np.triu(bench.same)), strict=True))
     wanted = (pair if pair[0][0] in kinds else pair[::-1] for pair in pairs if pair[0] != pair[1])
@@ -191,12 +191,12 @@ def _compare(bench: Bench, found: _Found, kinds: Collection[str]) -> None:
 
 
 def _likenesses(found: _Found, placed: _Placing) -> Iterator[Problem]:
-    """For each cause the ones that look the same, with the checks that part them."""
+    """For each cause the ones that look the same, with the checks that tell them apart."""
     for kind, pairs in groupby(sorted(found.pairs.items(), key=itemgetter(0)), lambda pair: pair[0][0]):
         told: dict[str, list[str]] = {}
         for (_, other), checks in pairs:
             by = " or ".join(sorted(check for check in checks if check is not None))
-            where = f"no check parts them (at {checks[None]})" if None in checks else f"{by} parts them"
+            where = f"no check tells them apart (at {checks[None]})" if None in checks else f"{by} tells them apart"
             told.setdefault(where, []).append(other if other != kind else "itself elsewhere")
         entry = placed(kind)
         says = "; ".join(f"{', '.join(others)}: {where}" for where, others in told.items())

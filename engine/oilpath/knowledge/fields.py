@@ -132,7 +132,7 @@ def whole_value(value: object, most: int = 10**12) -> int:
 
 
 def quantity_value(value: object, quantity: str, sign: Sign = "any") -> float:
-    """A quantity as text → SI, within what can be meant."""
+    """A quantity as text → SI, within the range of its kind."""
     try:
         number = parse(value, quantity)
     except QuantityError as error:
@@ -225,7 +225,7 @@ def _probability(value: float) -> float:
     return value
 
 
-# --- types of fields: the rules above, and what an editor is told -------------------
+# --- types of fields: the rules above, and what an editor needs to know -------------------
 
 
 def quantity_schema(name: str) -> dict[str, Any]:

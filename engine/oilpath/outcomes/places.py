@@ -82,7 +82,7 @@ def _members(side: str | None) -> Callable[[Places], Mask]:
 
 
 def _same(label: Callable[[Places, str], Any]) -> Callable[[Places], Mask]:
-    """Parts with the same label; None is like nothing."""
+    """Parts with the same label; None matches nothing."""
 
     def matrix(places: Places) -> Mask:
         numbers: dict[Any, int] = {None: -1}

@@ -18,8 +18,8 @@ from oilpath.outcomes.places import Places
 if TYPE_CHECKING:
     from oilpath.bench import Bench
 
-TOLD = 0.03
-"""by how much a cause must change the probability of an outcome so that a measuring check tells of it"""
+TELLING = 0.03
+"""change in the probability of an outcome from which a measuring check counts for a cause"""
 
 
 SOUND: CauseKey = ("none", "machine")
@@ -31,7 +31,7 @@ class Table:
     """Every check worth a thought, at every part where it can be made.
 
     likelihood: (checks, outcomes, causes), zero for outcomes that a check lacks.
-    told: (checks, causes), the causes that a check tells of.
+    told: (checks, causes), the causes whose probability a check changes.
     """
 
     checks: tuple[tuple[Check, str], ...]
@@ -61,7 +61,7 @@ def likelihoods(check: Check, part: str, bench: Bench, causes: Sequence[CauseKey
 def outcome_likelihood(result: CheckResult, bench: Bench) -> tuple[Array, float]:
     """P(the outcome on the sheet | hypothesis), shape (hypotheses,), and that of a sound machine.
 
-    hypotheses: all of the bench; severities are averaged over. All are alike where the outcome is a reading that
+    hypotheses: all of the bench; severities are averaged over. All have the same where the outcome is a reading that
     the circuit model does not know at the part. Raises LookupError where the knowledge base has no such check or
     outcome, or the machine no such part.
     """
@@ -96,7 +96,7 @@ def table(
     nodes: Sequence[Sequence[float]] = (),
     skip: frozenset[CauseKey] = frozenset(),
 ) -> Table:
-    """All checks that tell of at least one of the causes, in order of check and part, without `skip` (check, part).
+    """All checks that change the probability of at least one cause, by check and part, without `skip` (check, part).
 
     nodes: for every cause the weights of its severities that fit the sheet, as `RankedCause.nodes`; none: all alike.
     """
@@ -129,7 +129,7 @@ def table(
 def _rows(
     check: Check, parts: Sequence[str], places: Places, about: Causes, known: Measured | None, computed: Array
 ) -> tuple[Array, Mask]:
-    """P(outcome | cause), (parts, outcomes, causes), and which causes the check tells of, (parts, causes).
+    """P(outcome | cause), (parts, outcomes, causes), and which of them the check changes, (parts, causes).
 
     computed: (causes, columns) of all measuring checks. What such a check still names itself counts as declared.
     """
@@ -140,7 +140,7 @@ def _rows(
     shape = (len(own), len(check.outcomes))
     chance = computed[:, here].reshape(-1, *shape)[:, at].transpose(1, 2, 0)
     sound = known.sound[here].reshape(shape)[at]
-    told: Mask = np.abs(chance - sound[:, :, None]).max(axis=1) > TOLD
+    told: Mask = np.abs(chance - sound[:, :, None]).max(axis=1) > TELLING
     if check.tells and about.any_of(check):
         said, named = declared(check, [places.index[part] for part in parts], places, about)
         chance = np.where(named[:, None, :], said, chance)

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 #: Nodes with a smaller share are folded into one.
 SMALL: Final = 0.01
 _STANDING: Final = ("none", "unknown")
-_GAIN: Final = 1.2  # a check bears on a cause when one of its outcomes makes it so much more probable,
+_GAIN: Final = 1.2  # a check counts for a cause when one of its outcomes makes it so much more probable,
 _SETTLED: Final = 0.9  # or as good as certain
 
 Kind = Literal["symptom", "shared", "part", "cause", "check"]

@@ -14,7 +14,7 @@ from oilpath.knowledge.base import Knowledge, SharedScatter
 from oilpath.machine.graph import CircuitGraph
 
 NOTHING = -math.log(50.0)
-"""ln ratio below which a reading only says «as good as nothing»: the model knows no less"""
+"""ln ratio below which a reading only says "next to nothing": the model knows no less"""
 GROSS = 3.0
 """a gross reading may lie anywhere in this width: ln ratio from a quarter to fivefold, or m (from memory)"""
 
@@ -26,7 +26,7 @@ class Readings:
     `e` (R,) deviations from the sound machine (ln ratio, or SI), `variance` (R,) of each alone, `shared` (R, K) the
     factor L of the scatter that they share, `out` (R,) the failing or nearly failing ones, `spread` (R,) how far the
     hypothesis `unknown` lets each lie, `width` (R,) that of the uniform density of a gross reading, `censored` (R,) the
-    value beyond which a reading only says «much».
+    value beyond which a reading only says "much".
     """
 
     evidence: tuple[Evidence, ...]

@@ -54,7 +54,7 @@ def _alone(number: int, post: Posterior) -> tuple[Indexes, Array]:
 
 
 def _others(number: int, post: Posterior) -> Array | None:
-    """Effects (R,) of those that stand beside a hypothesis in its likeliest set; None where it is likelier alone."""
+    """Effects (R,) of the other members of the likeliest set of a hypothesis; None where it is likelier alone."""
     together = [(chance, -place) for place, (inside, chance) in enumerate(post.sets) if number in inside]
     if sum(chance for chance, _ in together) <= post.single[number]:
         return None

@@ -1,4 +1,4 @@
-"""Causes that no reading of a sheet can part: complete linkage on the distance of their predictions."""
+"""Causes that no reading of a sheet can tell apart: complete linkage on the distance of their predictions."""
 
 from __future__ import annotations
 

@@ -106,8 +106,8 @@ def likelihood(s: SheetScatter, effect: Array, *, smear: Array | None = None, wi
 def approximate_likelihood(s: SheetScatter, effect: Array) -> Likelihood:
     """The same for many rows at a fraction of the cost, good to a few nats where the effects are large.
 
-    What the model does not know of an effect is let widen a reading's part of the shared scatter along with its own, so
-    that one precision matrix serves all rows.
+    The model error of an effect widens the shared scatter of a reading as well as its own. So one precision matrix
+    serves all rows.
     """
     if effect.shape[1] == 0:
         return _nothing_read(len(effect))

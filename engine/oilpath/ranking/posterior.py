@@ -1,7 +1,7 @@
 """Posterior over all hypotheses: none, unknown, every single cause on its severity grid, and sets of causes.
 
-What has little chance at first look gets no second one; a cause without any effect on the sheet's readings is as
-likely to explain them as `none`.
+Hypotheses that look improbable at a first, approximate look are not worked out exactly. A cause without any effect on
+the sheet's readings explains them as well as `none` does.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from oilpath.ranking.rows import Rows
 from oilpath.ranking.sets import Alone, Found, sets_of
 
 STRIDE = 2
-"""every so-manieth severity node is looked at first"""
+"""every n-th severity node is looked at first"""
 SLACK = 3.0
 """nats further behind up to which a severity of such a cause is looked at again; at least ln of the severities"""
 
@@ -72,8 +72,8 @@ def posterior(q: Question) -> Posterior:
 def _unknown_prior(q: Question) -> float:
     """ln odds of an unknown thing that strikes just the readings that are out.
 
-    Which readings it strikes was not foretold, nor how many: k of them with 1/k(k + 1), one in half of the cases.
-    Without that it would explain several faults at once better than they do.
+    It does not say beforehand which readings it strikes, nor how many: k of them with probability 1/k(k + 1), one in
+    half of the cases. Without this it would explain several faults at once better than the faults themselves.
     """
     struck = max(1, int(q.readings.out.sum()))
     subsets = math.comb(max(len(q.readings.e), struck), struck) * struck * (struck + 1)

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 
 def is_routine(complaint: str | None, priors: Priors) -> bool:
-    """Whether a complaint is none: absent, or a routine check in words."""
+    """Whether there is no complaint: none stated, or a routine check in words."""
     text = (complaint or "").lower()
     return not text.strip() or any(word.lower() in text for word in priors.routine_words)
 
@@ -68,7 +68,7 @@ def observed(suspicions: Suspicions, results: Sequence[Result], bench: Bench) ->
     checks = [result for result in results if isinstance(result, CheckResult)]
     for result in checks:
         chance, sound = outcome_likelihood(result, bench)
-        # rounded, so that what tells nothing is nothing
+        # rounded, so that an observation without information adds exactly nothing
         logs = np.round(np.log(np.maximum(chance, 1e-4)) - math.log(max(sound, 1e-4)), 12)
         by_result[result.id] = by_result.get(result.id, np.zeros(len(hypotheses))) + logs
     total = sum(by_result.values(), np.zeros(len(hypotheses)))

@@ -22,7 +22,7 @@ class Search:
 
 
 USUAL = Search()
-"""as every answer is searched for; anything else is for trying it out"""
+"""the settings of every answer; others are for tests and scoring"""
 
 
 @dataclass(frozen=True, slots=True)

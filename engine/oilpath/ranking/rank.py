@@ -24,10 +24,10 @@ from oilpath.ranking.weights import DECIBANS, weights
 if TYPE_CHECKING:
     from oilpath.bench import Bench
 
-TOLD = 0.002
+SHOWN = 0.002
 """share below which severity and weights of a cause are not worked out"""
-TELLING = 0.01
-"""probability from which a set of causes is told"""
+SHOWN_SET = 0.01
+"""probability from which a set of causes is shown"""
 
 
 def rank(
@@ -51,7 +51,7 @@ def rank(
     idle = came_to_nothing(there, suspicions)
     most_probable = who.most_probable(post.single)
     fitting = severities(post.rows.hypothesis, post.rows.node, post.rows.joint, len(post.single))
-    told = order[share[order] > TOLD]
+    told = order[share[order] > SHOWN]
     asked = np.unique(np.concatenate([told, [who.keys.index(key) for key in idle]]).astype(np.intp))
     found = weights(post, who, asked, by_finding, most_probable)
     speaks = {who.keys[i]: one for i, one in zip(asked.tolist(), found, strict=True)}
@@ -61,7 +61,7 @@ def rank(
     causes = []
     for i in order.tolist():
         key, best = who.keys[i], int(most_probable[i]) if i < who.causes else None
-        detailed = share[i] > TOLD
+        detailed = share[i] > SHOWN
         causes.append(
             RankedCause(
                 cause=key[0],
@@ -151,11 +151,11 @@ def _groups(
 
 
 def _sets(post: Posterior, who: CauseIndex, place: Indexes) -> tuple[CauseSet, ...]:
-    """Sets of causes above TELLING, best first; variants of the same causes count together."""
+    """Sets of causes above SHOWN_SET, best first; variants of the same causes count together."""
     together: dict[tuple[int, ...], float] = {}
     for inside, chance in post.sets:
         key = tuple(sorted(set(place[who.owner[list(inside)]].tolist())))
         if len(key) > 1:
             together[key] = together.get(key, 0.0) + chance
-    told = [CauseSet(key, chance) for key, chance in together.items() if chance > TELLING]
+    told = [CauseSet(key, chance) for key, chance in together.items() if chance > SHOWN_SET]
     return tuple(sorted(told, key=lambda s: (-s.probability, s.members)))

@@ -20,7 +20,7 @@ def _suspected(suspicions: Suspicions) -> dict[CauseKey, Suspicion]:
 
 
 def came_to_nothing(present: Mapping[CauseKey, float], suspicions: Suspicions) -> tuple[CauseKey, ...]:
-    """Causes that a rule suspects and the readings do not bear out, in the order of `present`.
+    """Causes that a rule suspects and the readings do not support, in the order of `present`.
 
     Not those of a rule of which another suspicion leads: that one has done its work.
     """

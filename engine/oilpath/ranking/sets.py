@@ -24,14 +24,14 @@ from oilpath.ranking.rows import Rows
 
 LARGEST = 4
 """causes in a set"""
-TOLD = 1.5
+TELLING = 1.5
 """nats for a cause from which a sign counts as something to explain"""
 DOUBT = 2.0
 """nats by which a reading must be likelier than a gross mistake, or sets of causes are tried"""
 CANDIDATES = 60
 """hypotheses of which pairs are made, the most promising"""
 EVERY = 3
-"""every so-manieth severity node of a candidate is weighed"""
+"""every n-th severity node of a candidate is tried"""
 PAIRS = 100
 """pairs that are looked at with their effects added up"""
 WORKED_OUT = 20
@@ -95,7 +95,7 @@ def sets_of(q: Question, alone: Alone) -> list[Found]:
 
 
 def _one_leaves_something(q: Question, alone: Alone) -> bool:
-    """Whether the best single explanation does: a cause, or that nothing is wrong."""
+    """Whether the best single explanation (one cause, or nothing wrong) leaves something over."""
     rows = alone.rows
     best = int(np.argmax(rows.joint)) if len(rows.joint) else -1
     if best < 0 or rows.joint[best] <= alone.sound.robust[0]:
@@ -108,12 +108,12 @@ def _leaves(q: Question, fit: Likelihood, row: int, effect: Array, members: Memb
     """Whether an explanation leaves a reading or a finding over.
 
     A failing reading of which it explains less than half, one that it takes for a gross mistake or nearly so, or a sign
-    that speaks for another cause. Beside a sound machine one reading that is out is left to chance.
+    that speaks for another cause. On a sound machine one reading that is out is put down to chance.
     """
     unlikely = fit.plain[row] - fit.without[row] < np.log(q.scattered.gross / q.scattered.width) + DOUBT
     unexplained = q.readings.out & (q.readings.e * effect < 0.5 * q.readings.e**2)
     told = max((float(q.findings[h]) for h in members), default=0.0)
-    others = bool(members) and bool((q.findings > max(TOLD, told)).any())
+    others = bool(members) and bool((q.findings > max(TELLING, told)).any())
     return bool(unlikely.any() or unexplained.sum() > (0 if members else 1) or others)
 
 
@@ -179,7 +179,7 @@ def _pairs(q: Question, candidates: Indexes) -> _Tried:
 def _with_one_more(q: Question, candidates: _Candidates, sets: Sequence[Found]) -> _Tried:
     """Each set with one of the candidates that best explain what it leaves over, by the fall in distance and prior."""
     numbers = candidates.number
-    prior, told = q.log_odds[numbers], q.findings[numbers] > TOLD
+    prior, told = q.log_odds[numbers], q.findings[numbers] > TELLING
     members: list[Members] = []
     nodes: list[tuple[int, ...]] = []
     for one in sets:

@@ -15,7 +15,7 @@ def severities(hypothesis: Indexes, node: Indexes, joint: Array, many: int, node
     """Weights of the severity nodes of every hypothesis, shape (many, nodes); each row adds up to 1.
 
     hypothesis, node, joint (rows,): the rows of the posterior, ln prior + ln likelihood. Where a hypothesis has one row
-    alone (it moves no reading, or is far behind by itself) nothing is told of its severity: all its nodes are alike.
+    alone (it moves no reading, or is far behind by itself) its severity is not known: all nodes weigh the same.
     """
     table = np.full((many, nodes), -np.inf)
     table[hypothesis, node] = joint

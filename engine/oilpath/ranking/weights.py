@@ -14,7 +14,7 @@ from oilpath.ranking.posterior import Posterior
 
 DECIBANS = 10 / math.log(10)
 LEAST = 0.5
-"""decibans below which a weight is not told"""
+"""decibans below which a weight is not shown"""
 
 Weights = tuple[tuple[Weight, ...], tuple[Weight, ...]]
 """what speaks for, and what against, strongest first"""
@@ -27,7 +27,7 @@ def weights(
     by_finding: Mapping[str, Array],
     most_probable: Indexes,
 ) -> list[Weights]:
-    """Weights for each of the chosen causes (indexes into the roster), alone or with others.
+    """Weights for each of the chosen causes (indexes into the cause index), alone or with others.
 
     by_finding: what each sign, code and check adds to the ln likelihood of the hypotheses; a cause has that of its
     most_probable one.

@@ -31,7 +31,7 @@ _COUNTED: Final[dict[Outcome, tuple[str, str]]] = {
 
 
 def lay_out_trend(trend: Trend, words: Words, *, all_results: bool = False, columns: int = 3) -> Iterator[Block]:
-    """The blocks of a trend; `columns` sheets at most stand beside each other in a table."""
+    """The blocks of a trend; `columns` sheets at most in one table, side by side."""
     yield Title(" · ".join(heading(trend)))
     yield Para(verdict(trend, words), "lead")
     telling = [shown for outcome in _FIRST for shown in by_outcome(trend, outcome)]

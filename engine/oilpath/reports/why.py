@@ -1,4 +1,4 @@
-"""One question: why a result is judged as it is, or why a cause stands where it stands."""
+"""One question: why a result is judged as it is, or why a cause ranks where it does."""
 
 from __future__ import annotations
 
@@ -248,6 +248,6 @@ def _parting(diagnosis: Diagnosis, index: int, words: Words) -> Iterator[str]:
     if check is not None:
         cautions = [f"CAUTION: {words.caution(caution)}" for caution in check.cautions]
         yield from _listed(
-            "Next check that bears on it",
+            "Next check for it",
             [*cautions, f"{sentence(words.check(check.check, check.part))} ({say.check_needs(check)})"],
         )

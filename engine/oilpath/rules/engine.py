@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from oilpath.knowledge.base import Knowledge
     from oilpath.knowledge.cause import Cause
 
-#: What the engine bears in one ruleset, measured on durable-rules 2.0.28; beyond it crashes, hangs or fails silently.
+#: Limits of one ruleset, measured on durable-rules 2.0.28; beyond them it crashes, hangs or fails silently.
 MOST_JOINED, MOST_MET, MOST_SAME, MOST_WORDS, MOST_KEYS = 16, 64, 255, 511, 252
 CATCH_ALL = "every-fact"
 KEPT_FACTS = 20_000
@@ -64,12 +64,12 @@ def suspect(facts: Sequence[Fact], rules: Rules) -> Suspicions:
 
 
 def engine_limits(rules: Sequence[Rule]) -> list[str]:
-    """Where these rules, split into rulesets as `suspect` splits them, pass what the engine bears; empty: nowhere."""
+    """Where these rules, split as `suspect` splits them, exceed the limits of the engine; empty: nowhere."""
     return [fault for ruleset in split_rules(rules) for fault in over_limits(ruleset)]
 
 
 def split_rules(rules: Sequence[Rule]) -> tuple[tuple[Rule, ...], ...]:
-    """The rules in as few runs as keep each under half of what the engine bears."""
+    """The rules in as few runs as keep each under half of the limits of the engine."""
     if len(rules) < 2 or not over_limits(rules, share=0.5):
         return (tuple(rules),) if rules else ()
     middle = len(rules) // 2

@@ -59,7 +59,7 @@ def _out_or_not(
 
 
 def _log_ratio(a: ReadingState, b: ReadingState) -> float | None:
-    """ln of the first value over the second one, positive where the first is worse; None where it cannot be told."""
+    """ln of the first value over the second one, positive where the first is worse; None where it is not known."""
     if not isinstance(a.result, Measured) or not isinstance(b.result, Measured):
         return None
     if a.result.value * b.result.value <= 0:
