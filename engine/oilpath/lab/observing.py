@@ -9,10 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
+from weakref import WeakKeyDictionary
 
 import numpy as np
 
-from oilpath.bench import bench_for
+from oilpath.bench import Bench, bench_for
 from oilpath.documents.machine import Machine
 from oilpath.flow import code_result
 from oilpath.knowledge.base import Knowledge, Observed
@@ -25,6 +26,9 @@ PLACELESS = {"kind", "of", "value"}
 
 Seen = tuple[dict[str, Any], Hypothesis | None]
 """a reading as it stands on a sheet, and the cause that it comes from (None: astray)"""
+
+Told = Mapping[str, Mapping[tuple[str, str], float]]
+_KEPT: WeakKeyDictionary[Bench, Told] = WeakKeyDictionary()
 
 
 def signs(present: Sequence[Hypothesis], knowledge: Knowledge, rng: np.random.Generator) -> Iterator[Seen]:
@@ -58,7 +62,7 @@ def codes(
 ) -> Iterator[Seen]:
     """Codes of the machine that are active under these causes."""
     says = knowledge.priors.observed["code"]
-    for code, told in _told(machine, knowledge).items():
+    for code, told in _told(bench_for(machine, knowledge)).items():
         whose, active = _seen(says, [(h, told.get((h.cause.cause, h.part))) for h in present], rng)
         if active:
             spn, fmi = map(int, code.split("-"))
@@ -78,11 +82,13 @@ def _seen(
     return whose, bool(rng.random() < says.looked_for and rng.random() < chance)
 
 
-def _told(machine: Machine, knowledge: Knowledge) -> Mapping[str, Mapping[tuple[str, str], float]]:
-    """For each code of a machine the likelihoods of what the rules suspect when it is active."""
-    told, bench = {}, bench_for(machine, knowledge)
-    for code in sorted(machine.codes):
-        active = code_result(code, True)
-        said = suspect(relate((active,), bench), bench.rules).suspicions
-        told[code] = {(one.cause, one.part): one.likelihood for one in said if one.likelihood}
-    return told
+def _told(bench: Bench) -> Told:
+    """For each code of a machine the likelihoods of what the rules suspect when it is active; kept with its bench."""
+    if bench not in _KEPT:
+        told = {}
+        for code in sorted(bench.machine.codes):
+            active = code_result(code, True)
+            said = suspect(relate((active,), bench), bench.rules).suspicions
+            told[code] = {(one.cause, one.part): one.likelihood for one in said if one.likelihood}
+        _KEPT[bench] = told
+    return _KEPT[bench]
