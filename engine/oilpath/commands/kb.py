@@ -84,22 +84,42 @@ def new(kind: str, name: str | None, like: str | None) -> None:
     "--sheets",
     type=options.whole_number(20, 100_000),
     metavar="NUMBER",
-    default=3000,
-    show_default=True,
-    help="Sheets to simulate, half of them sound.",
+    help="Sheets to simulate, half of them sound (3000 if left out); with --family of each kind (200).",
 )
 @click.option(
     "--seed",
+    "seeds",
     type=options.whole_number(0, 2**32 - 1),
+    metavar="NUMBER",
+    default=(1,),
+    show_default="1",
+    multiple=True,
+    help="Another seed gives other sheets; with --family several may be given.",
+)
+@click.option("--unlike", is_flag=True, help="Machines unlike the model: more scatter, other effects, gross readings.")
+@click.option("--family", is_flag=True, help="Machines apart from the model, drawn from a family of their own.")
+@click.option("--kind", "kinds", metavar="KIND", multiple=True, help="With --family: this kind of machine only.")
+@click.option(
+    "--jobs",
+    type=options.whole_number(1, 64),
     metavar="NUMBER",
     default=1,
     show_default=True,
-    help="Another seed gives other sheets.",
+    help="With --family: processes that share the work.",
 )
-@click.option("--unlike", is_flag=True, help="Machines unlike the model: more scatter, other effects, gross readings.")
 @click.option("--json", "as_json", is_flag=True, help="The figures as JSON.")
-def score(sheets: int, seed: int, unlike: bool, as_json: bool) -> None:
-    """Score the ranking on simulated sheets of the invented machines that ship with oilpath."""
+def score(
+    sheets: int | None, seeds: tuple[int, ...], unlike: bool, family: bool, kinds: tuple[str, ...], jobs: int,
+    as_json: bool,
+) -> None:  # fmt: skip
+    """Score the ranking on simulated sheets of the invented machines that ship with oilpath, or of a family apart."""
+    if family:
+        if unlike:
+            raise click.UsageError("--unlike is for oilpath's own machines, not for --family")
+        _score_family(sheets or 200, seeds, kinds, jobs, as_json)
+        return
+    if kinds or jobs > 1 or len(seeds) > 1:
+        raise click.UsageError("--kind, --jobs and several seeds go with --family")
     from oilpath.data import data_folder
     from oilpath.documents.load import load_machine
     from oilpath.lab.scoring import MACHINES, OWN, UNLIKE, score_json, score_text
@@ -107,5 +127,18 @@ def score(sheets: int, seed: int, unlike: bool, as_json: bool) -> None:
 
     knowledge = console.read_knowledge()
     machines = [load_machine(str(data_folder("cases") / "machines" / name), knowledge) for name in MACHINES]
-    scored = run(machines, knowledge, sheets, seed, UNLIKE if unlike else OWN)
+    scored = run(machines, knowledge, sheets or 3000, seeds[0], UNLIKE if unlike else OWN)
     streams.write((score_json(scored) if as_json else score_text(scored)) + "\n")
+
+
+def _score_family(sheets: int, seeds: tuple[int, ...], kinds: tuple[str, ...], jobs: int, as_json: bool) -> None:
+    """Score the ranking on the family: so many sheets of each kind, for each seed and kind of machine."""
+    from oilpath.lab.family import KINDS
+    from oilpath.lab.family_score import family_json, family_text, run
+
+    unknown = [kind for kind in kinds if kind not in KINDS]
+    if unknown:
+        known = ", ".join(KINDS)
+        raise click.BadParameter(f"{unknown[0]!r} is no kind of the family: {known}", param_hint="--kind")
+    outcomes = run(sheets, seeds=seeds, kinds=kinds or KINDS, jobs=jobs, knowledge=console.read_knowledge())
+    streams.write((family_json(outcomes) if as_json else family_text(outcomes)) + "\n")

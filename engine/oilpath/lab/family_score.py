@@ -129,13 +129,16 @@ def _first_groups(answer: Diagnosis, count: int) -> list[tuple[str, str]]:
 
 
 _KNOWLEDGE: list[Knowledge] = []
+"""the knowledge base of this process, once it has one"""
+
+
+def _keep(knowledge: Knowledge) -> None:
+    _KNOWLEDGE[:] = [knowledge]
 
 
 def _one(job: tuple[str, str, int, int]) -> Outcome:
-    """One sheet in whichever process; each process reads the knowledge base once."""
+    """One sheet in whichever process."""
     kind, sheet_kind, seed, index = job
-    if not _KNOWLEDGE:
-        _KNOWLEDGE.append(load_knowledge())
     return measure(draw(kind, seed, index, sheet_kind), _KNOWLEDGE[0])
 
 
@@ -146,16 +149,20 @@ def run(
     kinds: Sequence[str] = KINDS,
     sheet_kinds: Sequence[str] = SHEETS,
     jobs: int = 1,
+    knowledge: Knowledge | None = None,
 ) -> list[Outcome]:
     """Outcomes of so many sheets of each kind, kind of sheet and seed, in that order whatever the number of jobs.
 
     Raises ValueError for a kind that the family does not have.
     """
+    known = load_knowledge() if knowledge is None else knowledge
     todo = [(k, s, seed, i) for k in kinds for s in sheet_kinds for seed in seeds for i in range(sheets)]
     if jobs <= 1:
+        _keep(known)
         return [_one(job) for job in todo]
-    with ProcessPoolExecutor(jobs, mp_context=get_context("spawn")) as pool:
-        return list(pool.map(_one, todo, chunksize=max(1, min(25, len(todo) // (4 * jobs)))))
+    chunk = max(1, min(25, len(todo) // (4 * jobs)))
+    with ProcessPoolExecutor(jobs, mp_context=get_context("spawn"), initializer=_keep, initargs=(known,)) as pool:
+        return list(pool.map(_one, todo, chunksize=chunk))
 
 
 # --- figures ----------------------------------------------------------------------------

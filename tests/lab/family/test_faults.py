@@ -106,7 +106,7 @@ def usual(kind: str) -> Machine:
 )
 def test_signature(kind: str, cause: str, part: str, moves: dict[str, int], stays: list[str]) -> None:
     of = replace(usual(kind), regeneration=0.35)
-    ill, sound = bench(of, harmed(of, cause, part, 0.4 if "swing-brake" in cause else 0.7)), bench(of)
+    ill, sound = bench(of, harmed(of, cause, part, 0.15 if "swing-brake" in cause else 0.7)), bench(of)
     moved = {test.id: deviation(test, ill, sound) for test in all_tests(of) if not test.variant}
     for pattern, way in moves.items():
         found = [value for name, value in moved.items() if fnmatchcase(name, pattern)]

@@ -135,11 +135,16 @@ LOOKS: Final[dict[str, Look]] = {
 
 
 def answer(check: str, part: str, truths: Sequence[Key], ill: Bench, sound: Bench, rng: Rng) -> str | None:
-    """The outcome of a check at a part, or None for a check that the family does not know.
+    """The outcome of a check at a part, or None for a check that the family does not know or the machine cannot have.
 
     What can be measured is measured; the rest is found where it is. One look in twenty-five misjudges.
     """
-    measured = _measured(check, part, ill, sound)
+    if part in ill.machine.absent:
+        return None
+    pair = part.removesuffix("-left").removesuffix("-right") if "-cylinder-" in part else part
+    if check.startswith("drift-") and pair not in ill.machine.holds:
+        return None
+    measured = _measured(check, pair, ill, sound)
     if measured is not None:
         return measured
     if check == "isolate-each-of-pair":

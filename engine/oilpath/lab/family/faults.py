@@ -46,7 +46,7 @@ FAULTS: Final[tuple[Fault, ...]] = (
     Fault("pressure-sensor.offset", 1.5, places.gauges, harms.gauge),
     Fault("oil.too-thick", 0.7, places.at("oil"), harms.thick),
     Fault("oil.too-thin", 1, places.at("oil"), harms.thin),
-    Fault("oil.cooling-shrink", 0.7, places.at("oil"), harms.cooling),
+    Fault("oil.cooling-shrink", 0.5, places.at("oil"), harms.cooling),
     Fault("cooler.ineffective", 1, places.at("cooler"), harms.cooler),
     Fault("tank.low-level", 1.5, places.at("tank"), harms.level),
     Fault("suction.restricted", 1, places.at("suction"), harms.strainer),

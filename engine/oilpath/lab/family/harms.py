@@ -84,7 +84,7 @@ def thin(b: Blow) -> None:
 
 
 def cooling(b: Blow) -> None:
-    b.state.cooling += b.between(9, 25)
+    b.state.cooling += b.between(6, 18)
 
 
 def cooler(b: Blow) -> None:
@@ -184,7 +184,7 @@ def relief_high(b: Blow) -> None:
 
 def relief_leaking(b: Blow) -> None:
     b.state.add(b.part, b.leak(0.08, 1.1, chip=True))
-    b.state.setting[b.part] *= float(b.rng.uniform(0.8, 1.0))
+    b.state.setting[b.part] *= float(b.rng.uniform(0.93, 1.0))  # what it loses it loses by the leak
     b.state.scatter *= 1.2
 
 
@@ -226,7 +226,7 @@ def off_centre(b: Blow) -> None:
 
 
 def spool_bore(b: Blow) -> None:
-    b.state.add_held(b.part, b.held(2, 40, chip=False))
+    b.state.add_held(b.part, b.held(2, 25, chip=False))
 
 
 def port_relief(b: Blow) -> None:
@@ -234,16 +234,16 @@ def port_relief(b: Blow) -> None:
     if way < 0.4:  # set low
         b.state.setting[b.part] *= b.between(0.85, 0.3) / b.machine.port_relief
     elif way < 0.8:  # dirt under the seat
-        b.state.add_held(b.part, b.held(0.7, 60, chip=True))
+        b.state.add_held(b.part, b.held(0.7, 25, chip=True))
         b.state.add(b.part, b.leak(0.002, 0.3, chip=True))
     else:  # stuck open
         b.state.setting[b.part] *= b.between(0.85, 0.3) / b.machine.port_relief
-        b.state.add_held(b.part, b.held(4, 80, chip=True))
+        b.state.add_held(b.part, b.held(3, 40, chip=True))
         b.state.add(b.part, b.leak(0.02, 0.5, chip=True))
 
 
 def make_up(b: Blow) -> None:
-    b.state.add_held(b.part, b.held(1.5, 120, chip=True))
+    b.state.add_held(b.part, b.held(1.5, 40, chip=True))
     b.state.add(b.part, b.leak(0.01, 0.7, chip=True))
 
 
@@ -349,7 +349,7 @@ def swivel(b: Blow) -> None:
 
 
 def signal_lost(b: Blow) -> None:
-    b.state.signal *= b.between(0.955, 0.75)
+    b.state.signal *= b.between(0.94, 0.6)
 
 
 def margin(b: Blow) -> None:
@@ -365,7 +365,7 @@ def opening(b: Blow) -> None:
 
 
 def shuttle(b: Blow) -> None:
-    b.state.setting[b.part] *= b.between(0.955, 0.75)
+    b.state.setting[b.part] *= b.between(0.91, 0.5)
 
 
 def steering_unit(b: Blow) -> None:

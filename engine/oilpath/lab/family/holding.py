@@ -44,7 +44,7 @@ class Holding:
         rate = self.sinking(name, loaded, pressure, nu, running=running)
         column = extension if loaded == "cap" else max(0.0, ram.stroke - extension)
         shrunk = column * max(0.0, start - end) * (EXPANSION - STEEL)
-        return rate * minutes + shrunk
+        return min(rate * minutes + shrunk, column)  # no further than the stroke goes
 
     def sinking(self, name: str, loaded: str, pressure: float, nu: float, *, running: bool) -> float:
         """mm/min of a cylinder whose `loaded` end holds a pressure in MPa.
