@@ -181,8 +181,8 @@ def test_the_flow_of_a_section_goes_with_the_root_of_the_margin() -> None:
     assert ratio == pytest.approx(1 / 0.7, rel=0.02)
 
 
-def test_a_pump_that_is_told_less_fails_at_high_loads_first() -> None:
-    """It stands at what it is told plus its margin; a leak in the signal line costs more the higher the load."""
+def test_a_pump_that_senses_less_fails_at_high_loads_first() -> None:
+    """It holds what it senses plus its margin; a leak in the signal line costs more the higher the load."""
     of = machine(LOADER)
     of = replace(of, load={**of.load, "tilt-dump": 3.0, "tilt-back": 12.0})
     ill, sound = bench(of, State(signal=0.9)), bench(of)

@@ -22,7 +22,7 @@ class Look:
 
     usual: str
     finds: tuple[tuple[str, str, str], ...]
-    """patterns of causes (parted by spaces), where they must be (`here`, `group`, `anywhere`), the outcome"""
+    """patterns of causes (separated by spaces), where they must be (`here`, `group`, `anywhere`), the outcome"""
 
 
 _VALVES: Final = "holding-valve.* spool.worn spool.off-centre port-relief.leaking make-up-check.leaking"

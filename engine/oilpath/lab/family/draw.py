@@ -211,7 +211,7 @@ _WORDS: Final = {
 
 
 def _complaint(felt: Test | None, many: int, ill: Bench, sound: Bench, rng: Rng) -> str | None:
-    """What the driver says. Half of the sound machines come with a complaint that nothing bears out."""
+    """What the driver says. Half of the sound machines come with a complaint that no reading supports."""
     if not many:
         words = ["Feels weaker than before", "Slow since last week", "Driver says it uses more fuel", "Jerky at times"]
         return str(rng.choice(words)) if rng.random() < 0.5 else None

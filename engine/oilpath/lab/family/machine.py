@@ -186,7 +186,7 @@ class Machine:
     seal_leak: float
     absent: frozenset[str]
     suction: tuple[float, float]
-    """share of what the intake can bear that the full flow takes: by turbulence, by viscosity"""
+    """share of the loss allowed at the intake that the full flow takes: by turbulence, by viscosity"""
     grade: int
     index: float
     habit: Mapping[str, float]

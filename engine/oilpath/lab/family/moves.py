@@ -57,13 +57,13 @@ class Moves:
     def _section(self, name: str, group: str, flow: float, opening: float, pressure: float) -> float:
         """Flow of a load-sensing section: its own setting, or what the pump can give; the smaller one.
 
-        A pump that is told of a part of the load only stands lower by the rest, and that is missing from the margin.
+        A pump that senses only a part of the load delivers less pressure by the rest, which the margin then lacks.
         """
         machine, state = self.machine, self.state
         kind = "travel" if group.startswith("travel") else group
         load = max(0.0, pressure - machine.margin)
-        told = min(state.signal, state.setting[f"{group}-shuttle"])
-        margin = machine.margin * state.margin - (1 - told) * load
+        sensed = min(state.signal, state.setting[f"{group}-shuttle"])
+        margin = machine.margin * state.margin - (1 - sensed) * load
         own = machine.section[name if name in machine.section else kind] * opening
         own *= state.opening[f"{group}-compensator"] * math.sqrt(max(0.0, margin) / machine.margin)
         flow -= self.plant.over_relief(pressure, "main-relief", machine.relief)
@@ -180,8 +180,8 @@ class Moves:
             return IDLE_PRESSURE
         most = 1.6 * machine.relief
         if machine.layout.load_sensing:
-            told = min(self.state.signal, self.state.setting[f"{group}-shuttle"])
-            most = min(most, machine.margin * self.state.margin / max(1e-6, 1 - told))
+            sensed = min(self.state.signal, self.state.setting[f"{group}-shuttle"])
+            most = min(most, machine.margin * self.state.margin / max(1e-6, 1 - sensed))
             if group == "steering" and machine.steering is not None:
                 most = min(most, machine.steering.relief + machine.margin)
         return root(left, 0.0, most)

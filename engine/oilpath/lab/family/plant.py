@@ -105,7 +105,7 @@ class Plant:
         return share
 
     def supply(self, pressures: Sequence[float], wanted: Sequence[float]) -> tuple[float, ...]:
-        """Flow in L/min that each pump sends out at its pressure, when told to give a share of its full stroke.
+        """Flow in L/min that each pump sends out at its pressure, when a share of its full stroke is asked for.
 
         A wanted stroke of zero stands for a pump at rest: it turns over its standby flow at a low pressure. Less than
         nothing is a pump that cannot hold the pressure.
@@ -137,7 +137,7 @@ class Plant:
     def fill(self, taken: float) -> float:
         """Share of the pumps' chambers that fills with oil when they would take in a flow in L/min.
 
-        The intake bears a loss of 1; strainer and bends cost a share with the square of the flow, the line's length a
+        The intake allows a loss of 1; strainer and bends cost a share with the square of the flow, the line's length a
         share with flow and viscosity. What cannot come through is missing. Air takes its place in proportion.
         """
         machine, state = self.machine, self.state

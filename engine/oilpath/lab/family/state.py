@@ -40,7 +40,7 @@ class State:
     strainer: float = 1.0
     """factor on the turbulent loss of the intake"""
     head: float = 1.0
-    """share of what the intake can bear"""
+    """share of the loss that the intake allows"""
     air: float = 0.0
     """share of air in what the pumps take in at full flow"""
     back: float = 0.0
@@ -50,7 +50,7 @@ class State:
     straight: float = 0.0
     regeneration: float | None = None
     signal: float = 1.0
-    """share of the load that the pump is told of"""
+    """share of the load that the pump senses"""
     margin: float = 1.0
     stroke: defaultdict[str, float] = field(default_factory=_ones)
     demand: defaultdict[str, float] = field(default_factory=_ones)
