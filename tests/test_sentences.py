@@ -44,7 +44,7 @@ def inside(node: ast.AST) -> Iterator[int]:
 
 
 def left_out(tree: ast.Module) -> Iterator[int]:
-    """Docstrings, what is raised, problems of files, names of types."""
+    """Docstrings, errors and what is raised, problems of files, names of types."""
     for node in ast.walk(tree):
         match node:
             case ast.Expr(value=ast.Constant()):
@@ -52,6 +52,10 @@ def left_out(tree: ast.Module) -> Iterator[int]:
             case ast.Raise():
                 yield from inside(node)
             case ast.Call(func=ast.Name(id=name)) if name in PROBLEMS:
+                yield from inside(node)
+            case ast.Call(func=ast.Attribute(value=ast.Name(id="problems"))):
+                yield from inside(node)
+            case ast.ClassDef(bases=[ast.Name(id=base)]) if base.endswith("Error"):
                 yield from inside(node)
             case ast.AnnAssign(annotation=ast.Name(id="TypeAlias"), value=ast.expr()):
                 yield from inside(node)
