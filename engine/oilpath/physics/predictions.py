@@ -170,8 +170,13 @@ def _refuse_misplaced(found: Sequence[Hypothesis], machine: Machine) -> None:
     problems = Problems()
     for h in found:
         for d in misplaced(h, machine.circuit):
-            what = f"disturbs `{d.parameter}` at {d.part}, where it has no place"
-            problems.add("kb", 1, h.cause.cause, what, "a place that `oilpath kb check` names")
+            problems.add(
+                "kb",
+                1,
+                h.cause.cause,
+                f"disturbs `{d.parameter}` at {d.part}, where it has no place",
+                "a place that `oilpath kb check` names",
+            )
     problems.raise_if_any()
 
 
