@@ -58,7 +58,7 @@ def test_any_difference_makes_another_bench(machine: Machine, knowledge: Knowled
 
 def test_rules_are_shared_by_the_benches_of_a_knowledge_base(machine: Machine, knowledge: Knowledge) -> None:
     other = machine.model_copy(update={"absent": ("pilot-filter",)})
-    assert bench_for(machine, knowledge).rules is bench_for(other, knowledge).rules is rules_for(knowledge)
+    assert Bench(machine, knowledge).rules is Bench(other, knowledge).rules is rules_for(knowledge)
 
 
 def test_everything_is_worked_out_once(machine: Machine, knowledge: Knowledge) -> None:

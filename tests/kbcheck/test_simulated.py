@@ -82,7 +82,7 @@ def test_two_causes_alike_are_a_note_with_the_check_that_parts_them(tmp_path: Pa
     findings, notes = tried(known, placed)
     assert of("one", findings) == of("two", findings) == []
     (note,) = of("one", notes)
-    assert f"tank.two: no check parts them (at tank of {CIRCUIT})" in note.message
+    assert f"tank.two: no check tells them apart (at tank of {CIRCUIT})" in note.message
     check = Check.model_validate(
         {"check": "zz-look", "title": "Look", "at": {"class": "tank"}, "minutes": 1, "intrusiveness": 0, "tools": [],
          "cautions": [], "how": ["Look."], "outcomes": {"bad": "bad", "good": "good"},
