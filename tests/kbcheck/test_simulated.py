@@ -76,7 +76,7 @@ def test_a_cause_that_no_rule_suspects_is_found(tmp_path: Path) -> None:
     assert of("spoilt", tried(suspecting(known, "spoilt"), placed)[0]) == []
 
 
-def test_two_causes_alike_are_a_note_with_the_check_that_parts_them(tmp_path: Path) -> None:
+def test_two_causes_alike_are_a_note_with_the_check_that_tells_them_apart(tmp_path: Path) -> None:
     known, placed = added(tmp_path, one="fill", two="fill")
     known = suspecting(known, "one", "two")
     findings, notes = tried(known, placed)
@@ -91,7 +91,7 @@ def test_two_causes_alike_are_a_note_with_the_check_that_parts_them(tmp_path: Pa
     )  # fmt: skip
     known = known.model_copy(update={"checks": (*known.checks, check)})
     (note,) = of("one", tried(known, placed)[1])
-    assert "tank.two: zz-look parts them" in note.message
+    assert "tank.two: zz-look tells them apart" in note.message
 
 
 def test_a_cause_that_nothing_shows_is_found_unless_a_sign_or_a_case_brings_it_up(tmp_path: Path) -> None:

@@ -62,8 +62,7 @@ class Predictions:
         self.machine = machine
         self.variants = knowledge.variants
         self.circuit = circuit
-        self.hypotheses: tuple[Hypothesis, ...] = hypotheses(knowledge.causes, self.circuit)
-        _refuse_misplaced(self.hypotheses, machine)
+        self.hypotheses = _placed(hypotheses(knowledge.causes, self.circuit), machine)
         self._columns: dict[Hashable, Array | None] = {}
         self.silent: Mask
         """hypotheses that no usual reading could show, shape (hypotheses,)"""
@@ -165,8 +164,13 @@ class Predictions:
         return result
 
 
-def _refuse_misplaced(found: Sequence[Hypothesis], machine: Machine) -> None:
-    """Raises UnusableInput with every cause that disturbs what has no place at its part."""
+def _placed(found: Sequence[Hypothesis], machine: Machine) -> tuple[Hypothesis, ...]:
+    """The hypotheses without those that lost their place to absent parts (the spool of an absent cylinder).
+
+    Raises UnusableInput with every cause that disturbs what has no place at its part on a whole machine.
+    """
+    if machine.absent:
+        return tuple(h for h in found if not misplaced(h, machine.circuit))
     problems = Problems()
     for h in found:
         for d in misplaced(h, machine.circuit):
@@ -178,6 +182,7 @@ def _refuse_misplaced(found: Sequence[Hypothesis], machine: Machine) -> None:
                 "a place that `oilpath kb check` names",
             )
     problems.raise_if_any()
+    return tuple(found)
 
 
 def usual_readings(machine: Machine, circuit: CircuitGraph, knowledge: Knowledge) -> Iterator[tuple[Evidence, float]]:
