@@ -6,7 +6,7 @@ from itertools import product
 import pytest
 
 from oilpath import uncertainty as un
-from oilpath.physics.formulas import oil, orifice, stiffness, valve
+from oilpath.physics.formulas import oil, orifice
 
 PIPES = [(0.0035, 0.05, 300.0, 0.1, 900.0), (1e-4, 0.0254, 30.0, 0.09, 900.0), (2e-5, 0.008, 2.0, 0.02, 870.0)]
 
@@ -19,16 +19,9 @@ def test_laminar_pipe(pipe: tuple[float, float, float, float, float]) -> None:
     flow, diameter, length, viscosity, density = pipe
     speed = flow / (math.pi / 4 * diameter**2)
     reynolds = core.Reynolds(speed, diameter, rho=density, mu=viscosity)
-    assert orifice.reynolds_number(speed, diameter, viscosity / density) == pytest.approx(reynolds)
     drop = core.dP_from_K(friction.friction_laminar(reynolds) * length / diameter, density, speed)
-    assert orifice.pipe_drop(*pipe) == pytest.approx(drop)
-
-
-@pytest.mark.peer("fluids")
-def test_units_of_valve_coefficients() -> None:
-    fittings = pytest.importorskip("fluids.fittings")
-    ours = valve.US_COEFFICIENT / valve.METRIC_COEFFICIENT
-    assert ours == pytest.approx(fittings.Cv_to_Kv(1.0), rel=2e-3)  # it takes water at 60 °F for density one
+    passed = orifice.laminar_leakage(math.pi * diameter**4 / (128 * length), drop, viscosity)
+    assert passed == pytest.approx(flow)
 
 
 @pytest.mark.peer("fluids")
@@ -37,7 +30,7 @@ def test_sharp_edged_orifice(drop: float) -> None:
     """L3, L8: the same loss as a resistance K referred to the opening, K = 1/C_d²."""
     core = pytest.importorskip("fluids.core")
     area, coefficient = 5e-5, 0.62
-    speed = orifice.orifice_flow(area, drop, 870.0, coefficient) / area
+    speed = orifice.orifice_flow(coefficient * area * math.sqrt(2 / 870.0), drop) / area
     assert core.dP_from_K(1 / coefficient**2, 870.0, speed) == pytest.approx(drop)
 
 
@@ -46,7 +39,8 @@ def test_sharp_edged_orifice(drop: float) -> None:
 def test_viscosity_index_of_the_standard_examples(u: float, y: float) -> None:
     """O2 to O4: the library's own reading of the table of ASTM D2270."""
     peer = pytest.importorskip("chemicals.viscosity")
-    assert oil.viscosity_index(u * 1e-6, y * 1e-6) == pytest.approx(peer.viscosity_index(u * 1e-6, y * 1e-6), abs=0.3)
+    index = peer.viscosity_index(u * 1e-6, y * 1e-6)
+    assert oil.viscosity_at_100(u * 1e-6, index) == pytest.approx(y * 1e-6, rel=3e-3)
 
 
 @pytest.mark.peer("GTC")
@@ -87,17 +81,3 @@ def test_correlated_inputs() -> None:
         math.cos(values[2]) / values[1], -ohm * math.cos(values[2]) / values[1], -ohm * math.sin(values[2]),
     )  # fmt: skip
     assert un.propagate(sensitivities, us, r) == pytest.approx(gtc.uncertainty(resistance), rel=1e-9)
-
-
-@pytest.mark.peer("GTC")
-def test_stiffness_with_an_unsure_share_of_air() -> None:
-    """The formula of O15 under the library's automatic differentiation agrees with a difference quotient of ours."""
-    gtc = pytest.importorskip("GTC")
-    k, pa, p = 1.6e9, stiffness.ATMOSPHERE, 50e5
-    air = gtc.ureal(0.01, 0.002)
-    theirs = k * (1 + air * pa / (pa + p)) / (1 + air * pa / (pa + p) * k / (pa + p))
-    step = 1e-6
-    slope = (
-        stiffness.modulus_air_at_atmosphere(p, 0.01 + step) - stiffness.modulus_air_at_atmosphere(p, 0.01 - step)
-    ) / (2 * step)
-    assert un.propagate([slope], [0.002]) == pytest.approx(gtc.uncertainty(theirs), rel=1e-5)

@@ -12,7 +12,7 @@ from oilpath.documents.machine import Machine
 from oilpath.machine.graph import CircuitGraph
 from oilpath.physics.flows import FLOOR, Flows
 from oilpath.physics.formulas.cylinder import area_ratio
-from oilpath.physics.formulas.holding import equalisation_ratio, equalised_pressure
+from oilpath.physics.formulas.holding import end_pressures
 from oilpath.physics.state import USUAL_AREA_RATIO as AREA_RATIO
 from oilpath.physics.state import State
 
@@ -317,12 +317,12 @@ def test_a_seal_leak_lets_a_cylinder_drift_freely_where_the_rod_end_is_loaded(st
 
 @given(seal=st.floats(1e3, 1e6), opening=st.floats(0.01, 1))
 def test_without_a_seal_the_rod_end_decides(state_of: StateOf, seal: float, opening: float) -> None:
-    # v = q_rod/A_rod, q_rod at the equalised pressure F/A_rod, A_rod the rod's own area; fluid/ as second opinion
+    # v = q_rod/A_rod, q_rod at the equalised pressure F/A_rod, A_rod the rod's own area
     bore, rod = 0.120, 0.120 * (1 - 1 / AREA_RATIO) ** 0.5
     assert area_ratio(bore, rod) == pytest.approx(AREA_RATIO)
     drift = Flows(closed(state_of(seal={0: seal}), 0, opening)).drift(0)[0]
-    pressure = equalised_pressure(1.0, rod) / equalised_pressure(1.0, bore)  # F/A_rod over F/A_bore
-    assert pressure == pytest.approx(equalisation_ratio(bore, rod))
+    pressure = (bore / rod) ** 2  # F/A_rod over F/A_bore
+    assert end_pressures(1.0, 0.0, 0.0, AREA_RATIO)[0] == pytest.approx(pressure)
     assert drift == pytest.approx(opening * pressure * (bore / rod) ** 2, rel=0.01)
 
 

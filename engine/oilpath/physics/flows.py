@@ -1,8 +1,8 @@
 """Steady-state flows and pressures of a circuit in a given `State`, vectorised over its rows.
 
 Flows are shares of one main pump's flow, pressures shares of the main relief's setting, both at test speed. The laws
-are those of fluid power textbooks: laminar leakage q = k·p/ν, orifice leakage q = k·√p, torque limit V·p = constant,
-a relief passing more flow the further its pressure lies above the cracking pressure.
+are those of fluid power textbooks and stand in `oilpath.physics.formulas`: laminar leakage, orifices, a torque limit,
+a relief that passes more flow the further its pressure lies above the cracking pressure, a held cylinder that leaks.
 """
 
 from __future__ import annotations
@@ -16,6 +16,10 @@ import numpy as np
 
 from oilpath.arrays import Array, Indexes, Mask
 from oilpath.knowledge.testkind import TestVariant
+from oilpath.physics.formulas.holding import creep_flow
+from oilpath.physics.formulas.orifice import held_pressure, laminar_leakage, orifice_flow
+from oilpath.physics.formulas.pump import displacement_at_torque, ideal_flow
+from oilpath.physics.formulas.valve import relief_pressure, relief_share
 from oilpath.physics.state import State
 
 FLOOR = 0.02
@@ -153,12 +157,12 @@ class Flows:
     ) -> Array:  # fmt: skip
         p = np.maximum(pressure, 1e-3)
         allowed = (self.corner if torque is None else torque) * pump.torque
-        displacement = np.minimum(pump.stroke, allowed / p)
-        theoretical = pump.speed * pump.fill * displacement
-        leak = (self.pump_leakage + pump.leakage) * p / viscosity
+        displacement = np.minimum(pump.stroke, displacement_at_torque(allowed, p))
+        theoretical = ideal_flow(displacement, pump.speed * pump.fill)
+        leak = laminar_leakage(self.pump_leakage + pump.leakage, p, viscosity)
         relief = pump.relief if limit is None else np.minimum(pump.relief, limit)
-        near = np.clip((relief - p) / (self.override * relief), 0.0, 1.0)
-        return np.maximum((theoretical - leak - pump.bypass * np.sqrt(p)) * near, 0.0)
+        near = relief_share(p, relief, self.override)
+        return np.maximum((theoretical - leak - orifice_flow(pump.bypass, p)) * near, 0.0)
 
     def pilot_supply(self) -> Array:
         """Pilot pressure as a share of its setting: the relief's, or what the pilot pump still reaches."""
@@ -190,11 +194,11 @@ class Flows:
         first = self._delivered(m.first, p, m.viscosity, m.limit, own)
         second = np.where(m.has_second, self._delivered(m.second, p, m.viscosity, m.limit, other) * m.merge, 0.0)
         thick = np.maximum(m.viscosity, 1.0) ** -0.04
-        driven = (first + second) * m.opening * thick - m.leak * p / m.viscosity
+        driven = (first + second) * m.opening * thick - laminar_leakage(m.leak, p, m.viscosity)
         driven = driven * (1 - self.gain[m.column] * (1 - m.regeneration))
         size = np.where(m.has_second, 2.0, 1.0)
         weight = np.clip(m.load - 2 * m.drag - m.back, 0.0, None)  # drag eats what the weight gives
-        falling = size * m.opening * thick * np.sqrt(weight)
+        falling = orifice_flow(size * m.opening * thick, weight)
         gravity = self.gravity[m.column]
         moved = ((1 - gravity) * driven + gravity * falling) / self._surge(m)
         moved = np.maximum(moved, FLOOR * size)
@@ -271,7 +275,7 @@ class Flows:
     def _surge(self, m: _Moves) -> Array:
         """How much longer a movement takes that starts from rest, where the pressure to speed it up is short."""
         force = np.clip(np.minimum(m.first.relief, m.limit) - m.drag, 0.1, None)
-        usual = min(1.0, self.state.values.get("port-relief-setting", 1.12))
+        usual = min(1.0, self.state.port_relief)
         return 1 + self.surge[m.column] * (usual / force - 1)
 
     def ranged(self, case: str, wanted: str, other: str, ratio: float) -> Array:
@@ -291,27 +295,24 @@ class Flows:
         s = self.state
         relief = s.relief[:, pump]
         displacement = np.minimum(np.minimum(s.stroke[:, pump], 1.0), self.stalled * s.torque[:, pump])
-        flow = s.speed * s.drive[:, pump] * s.fill[:, pump] * displacement
+        flow = ideal_flow(displacement, s.speed * s.drive[:, pump] * s.fill[:, pump])
         opening = s.opening[:, function] * (self._pilot_share() if self.piloted[function] else 1.0)
         motor = 0.0 if self.cylinder[function] else self.motor_leakage
         through = (motor + s.cross[:, function] + s.shunt[:, function]) * np.minimum(1.0, opening / 0.05)
-        leak = (self.pump_leakage + s.leakage[:, pump] + through) / s.viscosity
-        left = np.clip(flow - leak * relief - s.bypass[:, pump] * np.sqrt(relief), 0.0, None)
+        leak = laminar_leakage(self.pump_leakage + s.leakage[:, pump] + through, 1.0, s.viscosity)
+        left = np.clip(flow - leak * relief - orifice_flow(s.bypass[:, pump], relief), 0.0, None)
         sound = max(min(1.0, self.stalled) - self.pump_leakage - motor, 1e-3)
-        passing = relief * (1 - self.override * (1 - np.minimum(left / sound, 1.2)))
-        # what leaks lets no more pressure build than the flow there is can hold: k·p + b·√p = flow
-        b = s.bypass[:, pump]
-        root = (-b + np.sqrt(b * b + 4 * leak * flow)) / (2 * leak)
-        reached: Array = np.minimum(np.minimum(passing, root**2), s.limit[:, function] * (1 - 0.5 * self.override))
+        passing = relief_pressure(np.minimum(left / sound, 1.2), relief, self.override)
+        # what leaks lets no more pressure build than the flow there is can hold
+        held = held_pressure(flow, leak, s.bypass[:, pump])
+        reached: Array = np.minimum(np.minimum(passing, held), s.limit[:, function] * (1 - 0.5 * self.override))
         read: Array = reached * s.offset[:, pump]
         return read
 
     def drift(self, cylinder: int) -> Array:
         """Speed at which a held cylinder creeps, in units of the sound spool's leakage; shape (rows,).
 
-        Held end: port valves beside (spool in series with its holding valve). A piston seal alone only moves the rod as
-        fast as the other end lets oil out (cap end loaded), or freely (rod end loaded): flow balance on both ends with
-        p_held = F/A_held + p_other·A_other/A_held.
+        Held end: port valves beside (spool in series with its holding valve).
         """
         s = self.state
         name = s.cylinders[cylinder]
@@ -325,14 +326,8 @@ class Flows:
         other = sound_spool + s.other_leak[:, cylinder]
         if self.reversed:
             held, other = other, held
-        k = s.seal[:, cylinder]
         area = s.area_ratio[cylinder] if cap_loaded else 1 / s.area_ratio[cylinder]
-        a = k * area - k - held
-        b = (k + other) * area - k
-        divisor = b - a / area
-        p_other = np.where(divisor > 1e-12, np.maximum(a, 0.0) / np.where(divisor > 1e-12, divisor, 1.0), 0.0)
-        p_held = 1 + p_other / area
-        speed = ((k + held) * p_held - k * p_other) * s.load  # laminar: in proportion to the load
+        speed = creep_flow(s.seal[:, cylinder], held, other, area) * s.load  # laminar: in proportion to the load
         if self.running:
             speed = speed + s.running[:, cylinder]
-        return speed / s.viscosity + s.cooling * sound
+        return laminar_leakage(speed, 1.0, s.viscosity) + s.cooling * sound

@@ -21,6 +21,8 @@ from oilpath.knowledge.testkind import TestVariant
 from oilpath.machine.graph import CircuitGraph
 from oilpath.machine.hypotheses import Hypothesis, hypotheses, misplaced
 from oilpath.physics.flows import Flows
+from oilpath.physics.formulas.orifice import laminar_leakage
+from oilpath.physics.formulas.travel import veer_offset
 from oilpath.physics.responses import response
 from oilpath.physics.state import State
 from oilpath.problems import Problems
@@ -314,7 +316,7 @@ def _travel_time(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
 
 
 def _veer(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
-    """Offset from the starting line, L²·ε/(2·gauge), positive to the right; ε = (v_left − v_right)/mean."""
+    """Offset from the starting line, positive to the right."""
     tracks, usual = _tracks(e, flows), machine.track_gauge
     if tracks is None or usual is None:
         return None
@@ -322,7 +324,8 @@ def _veer(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
     left, right = speeds[:, tracks[0]], speeds[:, tracks[1]]
     gauge = e.figures.get("track-gauge") or usual[0]
     length = e.figures.get("distance", 20.0)
-    return length**2 / (2 * gauge) * (left - right) / ((left + right) / 2)
+    difference: Array = (left - right) / ((left + right) / 2)
+    return difference * veer_offset(1.0, length, gauge)
 
 
 def _stall(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
@@ -352,7 +355,7 @@ def _case_drain(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
         if not columns:
             return None
         extra = s.cross[:, columns].max(axis=1)
-    return (sound + 0.6 * extra) / s.viscosity
+    return laminar_leakage(sound + 0.6 * extra, 1.0, s.viscosity)
 
 
 def _condition(e: Evidence, flows: Flows, machine: Machine) -> Array | None:

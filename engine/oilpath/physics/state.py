@@ -16,6 +16,7 @@ from oilpath.documents.machine import Machine, PartData
 from oilpath.knowledge.parameters import PARAMETERS, Parameter
 from oilpath.machine.graph import CircuitGraph
 from oilpath.machine.hypotheses import Disturbance
+from oilpath.physics.formulas.cylinder import area_ratio
 
 Rows = Any
 """an index of rows: a slice or an array of row numbers"""
@@ -65,7 +66,9 @@ class State:
             zero(functions),
             zero(functions),
         )
-        self.limit = one(functions) * self.values.get("port-relief-setting", 1.12)
+        self.port_relief: float = self.values.get("port-relief-setting", 1.12)
+        """what the reliefs at the ports of the actuators are set to"""
+        self.limit = one(functions) * self.port_relief
         self.spool_leak, self.valve_leak, self.port_leak = zero(cylinders), zero(cylinders), zero(cylinders)
         self.other_leak, self.seal, self.running = zero(cylinders), zero(cylinders), zero(cylinders)
         self.cooling = zero()
@@ -112,7 +115,7 @@ def _area_ratio(data: PartData | None) -> float:
     """D²/(D² − d²) of a cylinder."""
     if data is None or data.bore is None or data.rod is None or data.rod >= data.bore:
         return USUAL_AREA_RATIO
-    return float(data.bore**2 / (data.bore**2 - data.rod**2))
+    return float(area_ratio(data.bore, data.rod))
 
 
 def _machine(array: str, *, adds: bool = False) -> Apply:

@@ -12,6 +12,7 @@ areas = st.floats(1e-4, 0.1)
 holds = st.floats(10, 3600)
 bores = st.floats(0.02, 0.4)
 slimness = st.floats(0.1, 0.95)
+leaks = st.floats(0, 50)
 
 
 @given(areas, st.floats(-0.1, 0.1), holds)
@@ -21,14 +22,25 @@ def test_drift_and_leakage_are_inverse(area: float, moved: float, hold: float) -
     assert holding.leakage_from_drift(area, -moved, hold) == -leakage
 
 
-@given(st.floats(1e2, 1e6), bores, slimness)
-def test_locked_cylinder_carries_the_load_on_its_rod(force: float, bore: float, slim: float) -> None:
-    rod = bore * slim
-    locked = holding.equalised_pressure(force, rod)
-    assert cylinder.net_force(locked, locked, bore, rod) == pytest.approx(force, rel=1e-9)
-    before = cylinder.pressure_for_force(force, cylinder.cap_area(bore))
-    assert locked / before == pytest.approx(holding.equalisation_ratio(bore, rod))
-    assert locked > before
+@given(st.floats(1e2, 1e6), st.floats(1e-3, 1e3), bores, slimness)
+def test_plugged_ports_lock_the_load_on_the_rod(force: float, seal: float, bore: float, slim: float) -> None:
+    """Equal pressures at both ends carry the load on the rod's area alone: p = F/A_rod, balance of forces."""
+    area = cylinder.area_ratio(bore, bore * slim)
+    loaded, beyond = holding.end_pressures(seal, 0.0, 0.0, area)
+    assert loaded == pytest.approx(beyond)
+    assert force * loaded / cylinder.cap_area(bore) == pytest.approx(force / cylinder.cap_area(bore * slim))
+    assert holding.creep_flow(seal, 0.0, 0.0, area) == pytest.approx(0, abs=1e-9 * seal)
+
+
+@given(leaks, leaks.map(lambda leak: leak + 0.01), leaks.map(lambda leak: leak + 0.01), st.floats(0.3, 3))
+def test_both_ends_of_a_creeping_cylinder_balance(seal: float, held: float, other: float, area: float) -> None:
+    """Oil is conserved at both ends, the pressures of a single cylinder's forces; a pressure below zero is none."""
+    loaded, beyond = holding.end_pressures(seal, held, other, area)
+    assert loaded == pytest.approx(1 + beyond / area)
+    speed = seal * (loaded - beyond) + held * loaded  # over the loaded area
+    assert holding.creep_flow(seal, held, other, area) == pytest.approx(speed)
+    if beyond > 0:
+        assert speed / area == pytest.approx(seal * (loaded - beyond) - other * beyond, rel=1e-6, abs=1e-9)
 
 
 @given(st.floats(0.01, 3), st.floats(0, 100))

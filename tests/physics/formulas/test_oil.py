@@ -1,24 +1,15 @@
 """Laws of oil."""
 
-from itertools import pairwise
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from oilpath.physics.formulas import oil, stiffness
+from oilpath.physics.formulas import oil
 
 ZERO = 273.15
 grades = st.sampled_from([22, 32, 46, 68, 100, 150])
 indexes = st.floats(0, 250)
 temperatures = st.floats(ZERO - 20, ZERO + 100)
-
-
-@given(grades, indexes)
-def test_index_and_viscosity_at_100_are_inverse(grade: int, index: float) -> None:
-    hot = oil.viscosity_at_100(grade * 1e-6, index)
-    # The quadratic fits to the standard's table meet with small steps, worth up to half an index point.
-    assert oil.viscosity_index(grade * 1e-6, hot) == pytest.approx(index, abs=0.6)
 
 
 @given(grades, indexes)
@@ -53,19 +44,6 @@ def test_walther_gives_back_its_points(hot: float, thicker: float) -> None:
     assert line == pytest.approx(oil.walther_constants(hot, 373.15, hot * thicker, 313.15))
 
 
-@given(st.floats(-60, 60))
-def test_locked_oil_needs_the_pressure_that_undoes_its_expansion(warming: float) -> None:
-    rise = stiffness.locked_pressure_rise(warming, 7e-4, stiffness.BULK_MODULUS)
-    assert stiffness.compression(1.0, rise, stiffness.BULK_MODULUS) == pytest.approx(
-        -oil.thermal_expansion(1.0, warming, 7e-4)
-    )
-
-
-def test_grades_do_not_overlap() -> None:
-    limits = [oil.grade_limits(grade) for grade in oil.ISO_GRADES]
-    assert all(thin[1] < thick[0] for thin, thick in pairwise(limits))
-
-
 @pytest.mark.peer("chemicals")
 @pytest.mark.parametrize("index", [0, 60, 95, 110, 150, 200])
 def test_index_agrees_with_another_reading_of_the_standard(index: float) -> None:
@@ -79,17 +57,9 @@ def test_index_agrees_with_another_reading_of_the_standard(index: float) -> None
 @pytest.mark.parametrize("index", [20, 90])
 def test_fits_to_the_table_meet_at_their_edges(edge: float, index: float) -> None:
     """The table of ASTM D2270 is one smooth curve, so neighbouring fits must agree where they meet."""
-    above = edge * 1e-6
-    low, high = 1.2 * above, 100 * above
-    while high - low > 1e-9 * above:  # the viscosity at 40 °C that has this index just above the edge
+    low, high = 1.2e-6 * edge, 100e-6 * edge
+    for _ in range(60):  # the viscosity at 40 °C whose oil of this index has that of the edge at 100 °C
         middle = (low + high) / 2
-        low, high = (middle, high) if oil.viscosity_index(middle, above) > index else (low, middle)
-    assert oil.viscosity_index(low, above * (1 - 1e-9)) == pytest.approx(index, abs=0.2)
-
-
-@given(st.floats(235, 420), st.floats(800, 900), st.floats(0, 3))
-def test_density_falls_as_the_volume_grows(temperature: float, density: float, warmer: float) -> None:
-    here, there = oil.density(temperature, density), oil.density(temperature + warmer, density)
-    assert there <= here
-    grown = 1 + oil.thermal_expansion(1.0, temperature - oil.T_15, 7e-4)
-    assert here * grown == pytest.approx(density)
+        low, high = (middle, high) if oil.viscosity_at_100(middle, index) < 1e-6 * edge else (low, middle)
+    below, above = oil.viscosity_at_100(low * (1 - 1e-9), index), oil.viscosity_at_100(low * (1 + 1e-9), index)
+    assert above == pytest.approx(below, rel=1e-3)

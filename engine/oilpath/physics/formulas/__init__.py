@@ -1,15 +1,15 @@
 """Formulas of fluid power: pure functions, SI in, SI out.
 
-``cylinder``      areas, speed, time, flow, force, regeneration
-``holding``       a load held by oil: locking past a leaking seal, drift and leakage, cooling
-``pump``          pumps and motors: flow, torque, efficiencies, power
-``displacement``  displacement from the geometry of gear, vane and axial piston machines
-``orifice``       sharp-edged orifices, narrow clearances, laminar pipes, Reynolds number
-``valve``         flow coefficient, metering in and out, direct relief valves
-``oil``           viscosity by temperature, viscosity index, ISO grades, density, expansion, heating
-``stiffness``     compression, locked oil that warms, bulk modulus with air and walls
-``travel``        speed of tracks, ground and swing, sideways veer of a tracked machine
-``cleanliness``   particle counts: ISO 4406 code, AS4059 classes
+``cylinder``  areas, time, flow, force
+``holding``   a load held by oil: leaks at both ends and past the seal, drift and leakage, cooling
+``pump``      flow, displacement under a torque limit, power
+``orifice``   orifices, narrow clearances, and what pressure a flow holds against both
+``valve``     direct relief valves between cracking and full flow
+``oil``       viscosity by temperature and viscosity index
+``travel``    speed of tracks, ground and swing, sideways veer of a tracked machine
+
+Each is called by the model, the estimates or the computed figures; where those work in shares of one pump's flow and
+of a relief's setting, "unit" below is the unit of the shares.
 
 Words for the fault codes of the open vehicle-network standard are in ``oilpath.codes``.
 

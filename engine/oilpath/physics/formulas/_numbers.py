@@ -23,22 +23,35 @@ def require(holds: Any, name: str, value: Any, wanted: str) -> None:
         raise ValueError(f"{name.replace('_', ' ')} must be {wanted}, not {value}")
 
 
+def _within(value: Any, low: float, *, above: bool) -> bool:
+    """Whether a value is finite and at least (or above) `low`; not-a-number fails.
+
+    An array is asked for its least element alone, which costs a model of thousands of rows little: what is infinite
+    shows in the result.
+    """
+    if isinstance(value, (int, float)):
+        return low < value < math.inf if above else low <= value < math.inf
+    if not value.size:
+        return True
+    return bool(value.min() > low if above else value.min() >= low)
+
+
 def positive(**values: Any) -> None:
     """Raise ``ValueError`` for the first value that is not above zero and finite."""
     for name, value in values.items():
-        require((value > 0) & (value < math.inf), name, value, "above zero and finite")
+        require(_within(value, 0.0, above=True), name, value, "above zero and finite")
 
 
 def not_negative(**values: Any) -> None:
     """Raise ``ValueError`` for the first value that is below zero or not finite."""
     for name, value in values.items():
-        require((value >= 0) & (value < math.inf), name, value, "zero or more, and finite")
+        require(_within(value, 0.0, above=False), name, value, "zero or more, and finite")
 
 
 def finite(**values: Any) -> None:
     """Raise ``ValueError`` for the first value that is infinite or not a number."""
     for name, value in values.items():
-        require((value > -math.inf) & (value < math.inf), name, value, "a finite number")
+        require(_within(value, -math.inf, above=True), name, value, "a finite number")
 
 
 def fraction(**values: Any) -> None:
@@ -61,6 +74,36 @@ def signed_root(value: Number) -> Number:
 
     root: Number = np.copysign(np.sqrt(np.abs(value)), value)
     return root
+
+
+def root(value: Number) -> Number:
+    """Square root of a value that is zero or more."""
+    if isinstance(value, (int, float)):
+        return math.sqrt(value)
+    import numpy as np
+
+    result: Number = np.sqrt(value)
+    return result
+
+
+def between(value: Number, low: float, high: float) -> Number:
+    """The value, but no less than `low` and no more than `high`."""
+    if isinstance(value, (int, float)):
+        return min(max(value, low), high)
+    import numpy as np
+
+    result: Number = np.clip(value, low, high)
+    return result
+
+
+def quotient(over: Number, under: Number) -> Number:
+    """over/under where `under` is above zero, 0 elsewhere."""
+    if isinstance(under, (int, float)):
+        return over / under if under > 0 else 0.0
+    import numpy as np
+
+    result: Number = np.where(under > 0, over / np.where(under > 0, under, 1.0), 0.0)
+    return result
 
 
 def log10(value: Number) -> Number:

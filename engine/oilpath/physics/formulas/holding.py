@@ -1,6 +1,6 @@
-"""Cylinders that hold: locking past a leaking seal, drift and leakage, shrinking by cooling.
+"""Cylinders that hold: leaks at both ends and past the seal, drift and leakage, shrinking by cooling.
 
-Lock   ``equalised_pressure``, ``equalisation_ratio``, ``equal_pressure_force``
+Leaks  ``end_pressures``, ``creep_flow``
 Drift  ``leakage_from_drift``, ``drift_from_leakage``, ``cooling_shrinkage``, ``cooling_shrinkage_uncertainty``
 """
 
@@ -8,98 +8,11 @@ from __future__ import annotations
 
 import math
 
-from oilpath.physics.formulas._numbers import Number, finite, not_negative, positive, require, rod_in_bore
-from oilpath.physics.formulas.cylinder import rod_area
+from oilpath.physics.formulas._numbers import Number, between, finite, not_negative, positive, quotient, require
 
 OIL_EXPANSION = 7.0e-4  # [1/K] mineral hydraulic oil, by volume
 OIL_EXPANSION_UNCERTAINTY = 5.0e-5  # [1/K] standard uncertainty; common oils spread 6e-4 to 8e-4, from memory
 STEEL_EXPANSION = 1.15e-5  # [1/K] carbon steel, by length
-
-
-def equalised_pressure(force: Number, rod: Number) -> Number:
-    """Pressure on both sides of a leaking piston that holds a load with both ports plugged, p = F/A_rod.
-
-    Oil crosses the piston until both sides have the same pressure; the load then rests on the rod's
-    area alone and the cylinder locks. It holds for a single-rod cylinder that the load pushes in; a
-    double-rod cylinder, and a load that the rod side carries, can sink past the seal.
-
-    Parameters
-    ----------
-    force : number, load F pushing the rod in, zero or more [N]
-    rod : number, diameter of the rod, above zero [m]
-
-    Returns
-    -------
-    number, gauge pressure on both sides [Pa]
-
-    Raises
-    ------
-    ValueError : rod not above zero, force below zero
-
-    Source
-    ------
-    [1] Balance of forces with equal pressures; derived.
-    """
-    not_negative(force=force)
-    return force / rod_area(rod)
-
-
-def equalisation_ratio(bore: Number, rod: Number) -> Number:
-    """Rise of the holding pressure when the piston's seal leaks and both ports are plugged, D²/d².
-
-    Parameters
-    ----------
-    bore : number, inside diameter D of the barrel [m]
-    rod : number, diameter d of the rod, 0 < d < D [m]
-
-    Returns
-    -------
-    number, pressure after over pressure before [-]
-
-    Raises
-    ------
-    ValueError : wrong diameters
-
-    Source
-    ------
-    [1] (F/A_rod)/(F/A_cap); derived.
-
-    >>> round(equalisation_ratio(0.100, 0.070), 3)
-    2.041
-    """
-    rod_in_bore(bore, rod)
-    return (bore / rod) ** 2
-
-
-def equal_pressure_force(pressure: Number, rod: Number, far_rod: Number | float = 0.0) -> Number:
-    """Force of the same pressure on both sides of a piston, F = p·π/4·(d² − d_far²), positive when it extends the rod.
-
-    A leaking piston with both ports plugged can lock only a load that works against this force: one that pushes the rod
-    of a single-rod cylinder in. It cannot lock a load that pulls the rod out (the rod side carries it), nor one on a
-    double-rod cylinder of equal rods, where the force is zero: those drift on past the seal.
-
-    Parameters
-    ----------
-    pressure : number, gauge pressure p, zero or more [Pa]
-    rod : number, diameter d of the rod, above zero [m]
-    far_rod : number, diameter d_far of a rod on the other side, zero for none [m]
-
-    Returns
-    -------
-    number, force [N]
-
-    Raises
-    ------
-    ValueError : an argument outside its range
-
-    Source
-    ------
-    [1] Balance of forces with equal pressures; derived. The two exceptions: trade article on seals and drift.
-    """
-    not_negative(pressure=pressure, far_rod=far_rod)
-    positive(rod=rod)
-    result: Number = pressure * math.pi / 4 * (rod * rod - far_rod * far_rod)
-    return result
 
 
 def leakage_from_drift(area: Number, moved: Number, hold: Number) -> Number:
@@ -229,3 +142,65 @@ def cooling_shrinkage_uncertainty(
     positive(oil_expansion=oil_expansion)
     finite(cooling=cooling)
     return column * math.hypot(oil_expansion * cooling_uncertainty, cooling * expansion_uncertainty)
+
+
+def end_pressures(seal: Number, held: Number, other: Number, area_ratio: float) -> tuple[Number, Number]:
+    """Pressures at both ends of a held cylinder that leaks, over the pressure that carries the load alone.
+
+    What leaks into the other end through the seal and past its valve must fit the room that the moving piston makes
+    there: a seal alone moves the rod as fast as the other end lets oil out (cap end loaded), or freely (rod end
+    loaded). With both ports plugged and the cap end loaded, both pressures become F/A_rod and the cylinder locks.
+
+    Parameters
+    ----------
+    seal : number, laminar leakage by pressure k between the ends [m³/s/Pa]
+    held : number, the same out of the loaded end [m³/s/Pa]
+    other : number, the same out of the other end [m³/s/Pa]
+    area_ratio : float, area of the loaded end over that of the other, above zero [-]
+
+    Returns
+    -------
+    tuple of two numbers, pressure at the loaded and at the other end [-]
+
+    Raises
+    ------
+    ValueError : an area ratio that is not above zero
+
+    Source
+    ------
+    [1] Flow balance of both ends with p_held = F/A_held + p_other·A_other/A_held; derived.
+
+    >>> [round(p, 2) for p in end_pressures(1.0, 0.0, 0.0, 2.0)]
+    [2.0, 2.0]
+    """
+    positive(area_ratio=area_ratio)
+    a = seal * area_ratio - seal - held
+    b = (seal + other) * area_ratio - seal
+    beyond = between(quotient(a, b - a / area_ratio), 0.0, math.inf)
+    return 1 + beyond / area_ratio, beyond
+
+
+def creep_flow(seal: Number, held: Number, other: Number, area_ratio: float) -> Number:
+    """Flow out of the loaded end of a held cylinder, over the pressure that carries the load alone.
+
+    Parameters
+    ----------
+    seal : number, laminar leakage by pressure k between the ends [m³/s/Pa]
+    held : number, the same out of the loaded end [m³/s/Pa]
+    other : number, the same out of the other end [m³/s/Pa]
+    area_ratio : float, area of the loaded end over that of the other, above zero [-]
+
+    Returns
+    -------
+    number, flow by pressure; the rod creeps with it over the loaded area [m³/s/Pa]
+
+    Raises
+    ------
+    ValueError : an area ratio that is not above zero
+
+    Source
+    ------
+    [1] Conservation of volume with the pressures of ``end_pressures``; derived.
+    """
+    loaded, beyond = end_pressures(seal, held, other, area_ratio)
+    return (seal + held) * loaded - seal * beyond

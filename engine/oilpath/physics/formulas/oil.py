@@ -1,11 +1,7 @@
-"""Mineral hydraulic oil: viscosity by temperature, viscosity index, ISO grades, density, expansion, heating.
+"""Mineral hydraulic oil: viscosity by temperature and viscosity index.
 
-Viscosity  ``kinematic_viscosity``, ``viscosity_ratio``, ``dynamic_viscosity``, ``walther_constants``,
-           ``walther_viscosity``, ``walther_number``
-Index      ``viscosity_index``, ``viscosity_at_100``
-Grades     ``ISO_GRADES``, ``grade_limits``
-Volume     ``density``, ``thermal_expansion``; under pressure see ``stiffness``
-Heat       ``relief_heating``
+Viscosity  ``kinematic_viscosity``, ``viscosity_ratio``, ``walther_constants``, ``walther_viscosity``
+Index      ``viscosity_at_100``
 """
 
 from __future__ import annotations
@@ -14,16 +10,12 @@ import math
 from functools import lru_cache
 from typing import NamedTuple
 
-from oilpath.physics.formulas._numbers import Number, finite, log10, not_negative, positive, require
+from oilpath.physics.formulas._numbers import Number, log10, positive, require
 
 CELSIUS_ZERO = 273.15  # [K]
-T_15 = CELSIUS_ZERO + 15.0  # [K] reference temperature of stated densities
 T_40 = CELSIUS_ZERO + 40.0  # [K] reference temperatures of ISO 3448 and ASTM D2270
 T_100 = CELSIUS_ZERO + 100.0  # [K]
 _MM2 = 1e-6  # [m²/s] one mm²/s: the standards' equations are written for it
-
-ISO_GRADES = (10, 15, 22, 32, 46, 68, 100, 150, 220, 320, 460, 680, 1000, 1500)
-"""ISO 3448 grades whose number is the nominal kinematic viscosity at 40 °C [mm²/s]."""
 
 # Quadratic fits to the table of ASTM D2270: from Y [mm²/s at 100 °C] on, L = a·Y² + b·Y + c and
 # H = d·Y² + e·Y + f, L and H in mm²/s at 40 °C. From memory; tests compare with the standard's examples
@@ -117,33 +109,6 @@ def walther_viscosity(temperature: Number, constants: Walther) -> Number:
     return viscosity
 
 
-def walther_number(viscosity: Number) -> Number:
-    """Z of the viscosity line in its full form, Z = ν + 0.7 + exp(−1.47 − 1.84·ν − 0.51·ν²), ν in mm²/s.
-
-    ``walther_constants`` and ``walther_viscosity`` leave out the last term, from 2 mm²/s on below 0.03 % of Z.
-
-    Parameters
-    ----------
-    viscosity : number, kinematic viscosity ν, 0.21e-6 or more [m²/s]
-
-    Returns
-    -------
-    number, Z, of which log10(log10(Z)) is a straight line over log10(T) [-]
-
-    Raises
-    ------
-    ValueError : a viscosity below 0.21 mm²/s
-
-    Source
-    ------
-    [1] ASTM D341, full form for low viscosities; its lower end from memory.
-    """
-    require((viscosity >= 0.21 * _MM2) & (viscosity < math.inf), "viscosity", viscosity, "0.21e-6 m²/s or more")
-    v = viscosity / _MM2
-    z: Number = v + 0.7 + math.e ** (-1.47 - 1.84 * v - 0.51 * v * v)
-    return z
-
-
 def kinematic_viscosity(temperature: Number, viscosity_40: float, index: float = 100.0) -> Number:
     """Kinematic viscosity of an oil at a temperature, from its viscosity at 40 °C and its viscosity index.
 
@@ -195,66 +160,12 @@ def viscosity_ratio(temperature: Number, reference: Number, viscosity_40: float,
     ------
     [1] As ``kinematic_viscosity``.
     """
-    line = _line(viscosity_40, index)
-    return walther_viscosity(temperature, line) / walther_viscosity(reference, line)
-
-
-def dynamic_viscosity(kinematic: Number, density: Number) -> Number:
-    """Dynamic viscosity, μ = ν·ρ.
-
-    Parameters
-    ----------
-    kinematic : number, kinematic viscosity ν, above zero [m²/s]
-    density : number, density ρ, above zero [kg/m³]
-
-    Returns
-    -------
-    number, dynamic viscosity [Pa·s]
-
-    Raises
-    ------
-    ValueError : an argument not above zero
-
-    Source
-    ------
-    [1] A. Esposito, Fluid Power with Applications, Ex 2.12.
-    """
-    positive(kinematic=kinematic, density=density)
-    return kinematic * density
-
-
-def viscosity_index(viscosity_40: float, viscosity_100: float) -> float:
-    """Viscosity index, VI = 100·(L − U)/(L − H), and above 100 VI = (10^N − 1)/0.00715 + 100, N = log(H/U)/log Y.
-
-    Parameters
-    ----------
-    viscosity_40 : float, kinematic viscosity U at 40 °C, above that at 100 °C [m²/s]
-    viscosity_100 : float, kinematic viscosity Y at 100 °C, 2e-6 to 500e-6 [m²/s]
-
-    Returns
-    -------
-    float, viscosity index, not rounded [-]
-
-    Raises
-    ------
-    ValueError : an argument outside its range
-
-    Source
-    ------
-    [1] ASTM D2270, procedures A and B; the table of L and H by quadratic fits (within 0.2 %).
-    """
-    u, y = viscosity_40 / _MM2, viscosity_100 / _MM2
-    require((y >= 2) & (y <= _Y_MAX), "viscosity_100", viscosity_100, "2e-6 to 500e-6 m²/s")
-    require((u > y) & (u < math.inf), "viscosity_40", viscosity_40, f"above that at 100 °C ({viscosity_100})")
-    low, high = _low_and_high(y)
-    if u >= high:
-        return 100 * (low - u) / (low - high)
-    n = math.log10(high / u) / math.log10(y)
-    return (math.pow(10, n) - 1) / 0.00715 + 100
+    there = kinematic_viscosity(temperature, viscosity_40, index)
+    return there / kinematic_viscosity(reference, viscosity_40, index)
 
 
 def viscosity_at_100(viscosity_40: float, index: float) -> float:
-    """Kinematic viscosity at 100 °C of an oil with a given viscosity index; the inverse of ``viscosity_index``.
+    """Kinematic viscosity at 100 °C of an oil with a given viscosity index; VI = 100·(L − U)/(L − H) solved for it.
 
     Parameters
     ----------
@@ -271,7 +182,8 @@ def viscosity_at_100(viscosity_40: float, index: float) -> float:
 
     Source
     ------
-    [1] ASTM D2270, solved by bisection.
+    [1] ASTM D2270, procedures A and B, solved by bisection; the table of L and H by quadratic fits (within 0.2 %).
+        Above 100 VI = (10^N − 1)/0.00715 + 100 with N = log(H/U)/log Y.
     """
     positive(viscosity_40=viscosity_40)
     require((index >= _INDEX_RANGE[0]) & (index <= _INDEX_RANGE[1]), "viscosity index", index, "between 0 and 400")
@@ -293,115 +205,6 @@ def viscosity_at_100(viscosity_40: float, index: float) -> float:
         else:
             top = middle
     return (bottom + top) / 2 * _MM2
-
-
-def grade_limits(grade: int) -> tuple[float, float]:
-    """Lowest and highest kinematic viscosity at 40 °C of an ISO viscosity grade: nominal ± 10 %.
-
-    Parameters
-    ----------
-    grade : int, number of the grade, one of ``ISO_GRADES`` [-]
-
-    Returns
-    -------
-    tuple of two floats, lowest and highest kinematic viscosity [m²/s]
-
-    Raises
-    ------
-    ValueError : no grade of the standard
-
-    Source
-    ------
-    [1] ISO 3448 (grades thinner than 10 are left out: their nominal value is not their number).
-
-    >>> [round(limit * 1e6, 1) for limit in grade_limits(46)]
-    [41.4, 50.6]
-    """
-    require(grade in ISO_GRADES, "grade", grade, "one of " + ", ".join(map(str, ISO_GRADES)))
-    return grade * 0.9 * _MM2, grade * 1.1 * _MM2
-
-
-def density(temperature: Number, density_15: float, expansion: float = 7.0e-4) -> Number:
-    """Density of oil at a temperature, ρ = ρ₁₅/(1 + β·(T − 15 °C)); mineral oil loses some 0.7 % in 10 K.
-
-    Parameters
-    ----------
-    temperature : number, temperature T, −40 to 150 °C [K]
-    density_15 : float, density ρ₁₅ at 15 °C, as data sheets state it, some 860 to 890, above zero [kg/m³]
-    expansion : float, expansion β by volume, 0.0007 for mineral oil, above zero [1/K]
-
-    Returns
-    -------
-    number, density at the pressure of the air [kg/m³]
-
-    Raises
-    ------
-    ValueError : an argument outside its range
-
-    Source
-    ------
-    [1] The same mass in a volume that grows; expansion from engineering tables of cubic expansion.
-
-    >>> round(density(273.15 + 55, 875.0), 1)
-    851.2
-    """
-    low, high = _TEMPERATURE_RANGE
-    require((temperature >= low) & (temperature <= high), "temperature", temperature, f"{low:g} to {high:g} K")
-    positive(density_15=density_15, expansion=expansion)
-    return density_15 / (1 + expansion * (temperature - T_15))
-
-
-def thermal_expansion(volume: Number, warming: Number, expansion: Number) -> Number:
-    """Growth of a free volume of oil, ΔV = V·β·ΔT.
-
-    Parameters
-    ----------
-    volume : number, volume V, zero or more [m³]
-    warming : number, rise ΔT of temperature, negative for cooling [K]
-    expansion : number, expansion β by volume, 0.0007 for mineral oil, above zero [1/K]
-
-    Returns
-    -------
-    number, growth [m³]
-
-    Raises
-    ------
-    ValueError : an argument outside its range
-
-    Source
-    ------
-    [1] Engineering tables of cubic expansion.
-    """
-    not_negative(volume=volume)
-    finite(warming=warming)
-    positive(expansion=expansion)
-    return volume * warming * expansion
-
-
-def relief_heating(pressure_drop: Number, density: Number, heat_capacity: Number) -> Number:
-    """Warming of oil that is throttled without doing work, ΔT = Δp/(ρ·c).
-
-    Parameters
-    ----------
-    pressure_drop : number, pressure difference Δp, zero or more [Pa]
-    density : number, density ρ, above zero [kg/m³]
-    heat_capacity : number, specific heat c, some 1800 to 2000 for mineral oil [J/(kg·K)]
-
-    Returns
-    -------
-    number, rise of temperature [K]
-
-    Raises
-    ------
-    ValueError : an argument outside its range
-
-    Source
-    ------
-    [1] A. Esposito, Fluid Power with Applications, Ex 11.3.
-    """
-    not_negative(pressure_drop=pressure_drop)
-    positive(density=density, heat_capacity=heat_capacity)
-    return pressure_drop / (density * heat_capacity)
 
 
 @lru_cache(maxsize=64)

@@ -1,253 +1,29 @@
-"""Flow through orifices, narrow clearances and pipes.
+"""What flows through sharp-edged orifices and narrow clearances.
 
-Orifice    ``orifice_flow``, ``orifice_drop``, ``orifice_area``; valves: ``valve``
-Clearance  ``clearance_flow``, ``leakage_ratio``
-Pipe       ``pipe_drop``, ``pipe_flow``, ``wall_shear``, ``reynolds_number``
+Each     ``orifice_flow``, ``laminar_leakage``
+Together ``held_pressure``
 
-An orifice cares for density and the square root of pressure, a clearance for viscosity, pressure and
-the cube of the gap: that is why leakage shows hot and under load, and why a leakage result carries
-its oil temperature.
+An orifice cares for density and the square root of pressure, a clearance for viscosity and pressure: that is why
+leakage shows hot and under load, and why a leakage result carries its oil temperature.
 """
 
 from __future__ import annotations
 
-import math
-
-from oilpath.physics.formulas._numbers import Number, finite, not_negative, positive, require, signed_root
-
-SHARP_EDGED = math.pi / (math.pi + 2)  # [-] ideal discharge coefficient of a sharp edge, 0.611
-LAMINAR_LIMIT = 2300.0  # [-] Reynolds number up to which pipe flow is taken as laminar
+from oilpath.physics.formulas._numbers import Number, not_negative, positive, root
 
 
-def orifice_flow(area: Number, pressure_drop: Number, density: Number, coefficient: float = SHARP_EDGED) -> Number:
-    """Turbulent flow through a sharp-edged orifice, Q = C_d·A·√(2·Δp/ρ), odd in Δp.
+def orifice_flow(coefficient: Number, pressure_drop: Number) -> Number:
+    """Turbulent flow through an orifice or a valve, Q = C·√Δp.
 
-    Range: turbulent flow, no cavitation; below a Reynolds number of some hundreds C_d falls.
+    A sharp-edged opening A with discharge coefficient C_d has C = C_d·A·√(2/ρ), a valve of flow coefficient C_v has
+    C = C_v/√S, S the density over that of water.
+
+    Range: turbulent flow, no cavitation; below a Reynolds number of some hundreds C falls.
 
     Parameters
     ----------
-    area : number, area A of the opening, zero or more [m²]
-    pressure_drop : number, pressure difference Δp [Pa]
-    density : number, density ρ, above zero [kg/m³]
-    coefficient : float, discharge coefficient C_d, 0 < C_d ≤ 1, 0.60 to 0.65 for round sharp edges [-]
-
-    Returns
-    -------
-    number, flow, with the sign of the pressure difference [m³/s]
-
-    Raises
-    ------
-    ValueError : an argument outside its range
-
-    Source
-    ------
-    [1] M. G. Rabie, Fluid Power Engineering, eq 2.36 to 2.39.
-    [2] A. Esposito, Fluid Power with Applications, Ex 8.4.
-    """
-    not_negative(area=area)
-    finite(pressure_drop=pressure_drop)
-    positive(density=density)
-    _coefficient(coefficient)
-    return coefficient * area * signed_root(2 * pressure_drop / density)
-
-
-def orifice_drop(area: Number, flow: Number, density: Number, coefficient: float = SHARP_EDGED) -> Number:
-    """Pressure difference across an orifice, Δp = ρ/2·(Q/(C_d·A))², with the sign of the flow.
-
-    Parameters
-    ----------
-    area : number, area A of the opening, above zero [m²]
-    flow : number, flow Q [m³/s]
-    density : number, density ρ, above zero [kg/m³]
-    coefficient : float, discharge coefficient C_d, 0 < C_d ≤ 1 [-]
-
-    Returns
-    -------
-    number, pressure difference [Pa]
-
-    Raises
-    ------
-    ValueError : an argument outside its range
-
-    Source
-    ------
-    [1] ``orifice_flow`` solved for the pressure difference.
-    """
-    positive(area=area, density=density)
-    finite(flow=flow)
-    _coefficient(coefficient)
-    jet = flow / (coefficient * area)
-    return density / 2 * jet * abs(jet)
-
-
-def orifice_area(flow: Number, pressure_drop: Number, density: Number, coefficient: float = SHARP_EDGED) -> Number:
-    """Opening that passes a flow, A = Q/(C_d·√(2·Δp/ρ)).
-
-    Parameters
-    ----------
-    flow : number, flow Q, zero or more [m³/s]
-    pressure_drop : number, pressure difference Δp, above zero [Pa]
-    density : number, density ρ, above zero [kg/m³]
-    coefficient : float, discharge coefficient C_d, 0 < C_d ≤ 1 [-]
-
-    Returns
-    -------
-    number, area [m²]
-
-    Raises
-    ------
-    ValueError : an argument outside its range
-
-    Source
-    ------
-    [1] ``orifice_flow`` solved for the area.
-    """
-    not_negative(flow=flow)
-    positive(pressure_drop=pressure_drop, density=density)
-    _coefficient(coefficient)
-    return flow / (coefficient * signed_root(2 * pressure_drop / density))
-
-
-def clearance_flow(
-    diameter: Number,
-    gap: Number,
-    length: Number,
-    pressure_drop: Number,
-    viscosity: Number,
-    eccentricity: float = 0.0,
-) -> Number:
-    """Laminar leakage through the ring gap round a piston or spool, Q = π·D·c³·Δp/(12·μ·L)·(1 + 1.5·ε²).
-
-    Range: gap at most a tenth of the diameter; laminar.
-
-    Parameters
-    ----------
-    diameter : number, diameter D, above zero [m]
-    gap : number, radial gap c when centred, zero or more, at most D/10 [m]
-    length : number, length L of the gap along the flow, above zero [m]
-    pressure_drop : number, pressure difference Δp [Pa]
-    viscosity : number, dynamic viscosity μ, above zero [Pa·s]
-    eccentricity : float, offset of the centres over the gap ε, 0 centred to 1 touching [-]
-
-    Returns
-    -------
-    number, flow, with the sign of the pressure difference [m³/s]
-
-    Raises
-    ------
-    ValueError : an argument outside its range
-
-    Source
-    ------
-    [1] M. G. Rabie, Fluid Power Engineering, eq 2.19.
-    [2] Factor for eccentricity, 2.5 when touching: standard result for a ring gap.
-    """
-    positive(diameter=diameter, length=length, viscosity=viscosity)
-    not_negative(gap=gap)
-    require(gap <= diameter / 10, "gap", gap, f"at most a tenth of the diameter ({diameter})")
-    finite(pressure_drop=pressure_drop)
-    require((eccentricity >= 0) & (eccentricity <= 1), "eccentricity", eccentricity, "between 0 and 1")
-    centred = math.pi * diameter * gap * gap * gap * pressure_drop / (12 * viscosity * length)
-    return centred * (1 + 1.5 * eccentricity * eccentricity)
-
-
-def leakage_ratio(gap_ratio: Number, pressure_ratio: Number, viscosity_ratio: Number) -> Number:
-    """How a laminar leakage changes, Q₂/Q₁ = (c₂/c₁)³·(Δp₂/Δp₁)/(μ₂/μ₁).
-
-    Parameters
-    ----------
-    gap_ratio : number, new gap over old, zero or more [-]
-    pressure_ratio : number, new pressure difference over old, zero or more [-]
-    viscosity_ratio : number, new dynamic viscosity over old, above zero [-]
-
-    Returns
-    -------
-    number, new leakage over old [-]
-
-    Raises
-    ------
-    ValueError : an argument outside its range
-
-    Source
-    ------
-    [1] M. G. Rabie, Fluid Power Engineering, eq 2.19, as a ratio.
-    """
-    not_negative(gap_ratio=gap_ratio, pressure_ratio=pressure_ratio)
-    positive(viscosity_ratio=viscosity_ratio)
-    return gap_ratio * gap_ratio * gap_ratio * pressure_ratio / viscosity_ratio
-
-
-def reynolds_number(speed: Number, diameter: Number, kinematic_viscosity: Number) -> Number:
-    """Reynolds number of a round pipe, Re = v·D/ν (for a gap take the gap or twice the gap as D).
-
-    Parameters
-    ----------
-    speed : number, mean speed v, zero or more [m/s]
-    diameter : number, diameter D, above zero [m]
-    kinematic_viscosity : number, kinematic viscosity ν, above zero [m²/s]
-
-    Returns
-    -------
-    number, Reynolds number [-]
-
-    Raises
-    ------
-    ValueError : an argument outside its range
-
-    Source
-    ------
-    [1] A. Esposito, Fluid Power with Applications, Ex 4.1.
-    """
-    not_negative(speed=speed)
-    positive(diameter=diameter, kinematic_viscosity=kinematic_viscosity)
-    return speed * diameter / kinematic_viscosity
-
-
-def pipe_drop(flow: Number, diameter: Number, length: Number, viscosity: Number, density: Number) -> Number:
-    """Pressure loss of laminar flow in a straight pipe, Δp = 128·μ·L·Q/(π·D⁴).
-
-    Range: Reynolds number up to 2300; a higher one raises.
-
-    Parameters
-    ----------
-    flow : number, flow Q [m³/s]
-    diameter : number, inside diameter D, above zero [m]
-    length : number, length L, zero or more [m]
-    viscosity : number, dynamic viscosity μ, above zero [Pa·s]
-    density : number, density ρ, above zero; only for the Reynolds number [kg/m³]
-
-    Returns
-    -------
-    number, pressure loss, with the sign of the flow [Pa]
-
-    Raises
-    ------
-    ValueError : an argument outside its range, or flow that is not laminar
-
-    Source
-    ------
-    [1] Law of Hagen and Poiseuille; A. Esposito, Fluid Power with Applications, Ex 4.3.
-    """
-    finite(flow=flow)
-    positive(diameter=diameter, viscosity=viscosity, density=density)
-    not_negative(length=length)
-    reynolds = 4 * abs(flow) * density / (math.pi * diameter * viscosity)
-    _laminar(reynolds)
-    return 128 * viscosity * length * flow / (math.pi * diameter**4)
-
-
-def pipe_flow(pressure_drop: Number, diameter: Number, length: Number, viscosity: Number, density: Number) -> Number:
-    """Laminar flow that a pressure difference drives through a straight pipe, Q = π·D⁴·Δp/(128·μ·L).
-
-    Range: Reynolds number up to 2300; a higher one raises.
-
-    Parameters
-    ----------
-    pressure_drop : number, pressure difference Δp [Pa]
-    diameter : number, inside diameter D, above zero [m]
-    length : number, length L, above zero [m]
-    viscosity : number, dynamic viscosity μ, above zero [Pa·s]
-    density : number, density ρ, above zero; only for the Reynolds number [kg/m³]
+    coefficient : number, flow coefficient C, the density in it [m³/s/Pa^½]
+    pressure_drop : number, pressure difference Δp, zero or more [Pa]
 
     Returns
     -------
@@ -255,48 +31,66 @@ def pipe_flow(pressure_drop: Number, diameter: Number, length: Number, viscosity
 
     Raises
     ------
-    ValueError : an argument outside its range, or flow that is not laminar
+    ValueError : a pressure difference below zero
 
     Source
     ------
-    [1] Law of Hagen and Poiseuille, solved for the flow.
+    [1] M. G. Rabie, Fluid Power Engineering, eq 2.36 to 2.39.
+    [2] A. Esposito, Fluid Power with Applications, Ex 8.4 and 8.5.
     """
-    finite(pressure_drop=pressure_drop)
-    positive(diameter=diameter, length=length, viscosity=viscosity, density=density)
-    flow = math.pi * diameter**4 * pressure_drop / (128 * viscosity * length)
-    _laminar(4 * abs(flow) * density / (math.pi * diameter * viscosity))
-    return flow
+    not_negative(pressure_drop=pressure_drop)
+    return coefficient * root(pressure_drop)
 
 
-def wall_shear(pressure_drop: Number, diameter: Number, length: Number) -> Number:
-    """Shear stress of the oil on a pipe's wall, τ = Δp·D/(4·L).
+def laminar_leakage(conductance: Number, pressure_drop: Number | float, viscosity: Number) -> Number:
+    """Laminar flow through a gap or a pipe, Q = k·Δp/μ.
+
+    k is π·D·c³/(12·L)·(1 + 1.5·ε²) for the ring gap c round a piston D of length L at eccentricity ε, and π·D⁴/(128·L)
+    for a round pipe. With viscosity and pressure as shares of usual ones, k is the flow at the usual ones.
 
     Parameters
     ----------
-    pressure_drop : number, pressure loss Δp over the length [Pa]
-    diameter : number, inside diameter D, above zero [m]
-    length : number, length L, above zero [m]
+    conductance : number, k of the gap [m³]
+    pressure_drop : number, pressure difference Δp [Pa]
+    viscosity : number, dynamic viscosity μ, above zero [Pa·s]
 
     Returns
     -------
-    number, shear stress [Pa]
+    number, flow, with the sign of the pressure difference [m³/s]
 
     Raises
     ------
-    ValueError : an argument outside its range
+    ValueError : a viscosity that is not above zero
 
     Source
     ------
-    [1] Balance of forces on the oil in the pipe; derived.
+    [1] M. G. Rabie, Fluid Power Engineering, eq 2.19; law of Hagen and Poiseuille for pipes.
     """
-    finite(pressure_drop=pressure_drop)
-    positive(diameter=diameter, length=length)
-    return pressure_drop * diameter / (4 * length)
+    positive(viscosity=viscosity)
+    return conductance * pressure_drop / viscosity
 
 
-def _coefficient(coefficient: float) -> None:
-    require((coefficient > 0) & (coefficient <= 1), "coefficient", coefficient, "above 0 and at most 1")
+def held_pressure(flow: Number, leakage: Number, coefficient: Number) -> Number:
+    """Pressure that a flow can hold against a laminar leak and an orifice at once: p of k·p + C·√p = Q.
 
+    Parameters
+    ----------
+    flow : number, flow Q, zero or more [m³/s]
+    leakage : number, laminar leakage by pressure k, above zero [m³/s/Pa]
+    coefficient : number, flow coefficient C of the orifice, zero or more; its density is in it [m³/s/Pa^½]
 
-def _laminar(reynolds: Number) -> None:
-    require(reynolds <= LAMINAR_LIMIT, "Reynolds number", reynolds, f"at most {LAMINAR_LIMIT:g} for laminar flow")
+    Returns
+    -------
+    number, pressure [Pa]
+
+    Raises
+    ------
+    ValueError : a leakage that is not above zero
+
+    Source
+    ------
+    [1] ``laminar_leakage`` and ``orifice_flow`` together, a quadratic equation in √p; derived.
+    """
+    positive(leakage=leakage)
+    found: Number = (-coefficient + root(coefficient * coefficient + 4 * leakage * flow)) / (2 * leakage)
+    return found * found

@@ -1,6 +1,6 @@
 """Movement of the whole machine: tracks, ground, swing, and the veer of a straight run.
 
-``track_speed``, ``ground_speed``, ``swing_speed``, ``heading_change``, ``veer_offset``, ``speed_difference``
+``track_speed``, ``ground_speed``, ``swing_speed``, ``veer_offset``, ``speed_difference``
 """
 
 from __future__ import annotations
@@ -88,35 +88,6 @@ def swing_speed(turns: Number, time: Number) -> Number:
     return turns / time
 
 
-def heading_change(difference: Number, distance: Number, gauge: Number) -> Number:
-    """Angle by which a tracked machine turns over a distance, L·ε/g.
-
-    The tracks run on circles whose radii differ by the gauge, so the centre's radius is g/ε.
-
-    Parameters
-    ----------
-    difference : number, speed difference ε = (left − right)/mean, positive turns right [-]
-    distance : number, distance L that the centre runs, zero or more [m]
-    gauge : number, distance g between the centre lines of the tracks, above zero [m]
-
-    Returns
-    -------
-    number, angle, positive to the right [rad]
-
-    Raises
-    ------
-    ValueError : an argument outside its range
-
-    Source
-    ------
-    [1] Geometry of two parallel tracks without side slip; derived.
-    """
-    finite(difference=difference)
-    not_negative(distance=distance)
-    positive(gauge=gauge)
-    return difference * distance / gauge
-
-
 def _lever(distance: Number, gauge: Number, run_up: Number | float, reference: str) -> Number:
     """Offset per unit of speed difference [m]."""
     positive(distance=distance, gauge=gauge)
@@ -140,7 +111,8 @@ def veer_offset(
     run-up began, y = L·(L + 2r)·ε/(2g), counted between the two ends of the measured stretch; as the
     largest gap to the chord, y = L²ε/(8g).
 
-    Range: the path is taken as a parabola, good to 2 % up to a heading change of 0.5 rad. Beyond it
+    Range: the path is taken as a parabola, good to 2 % up to a heading change of 0.5 rad (4 % from the
+    line of a long run-up, that turn with it). Beyond it
     the result grows on without an error and only says "much" (an offset beyond some 2 m is censored
     anyway, because the operator corrects or stops).
 
