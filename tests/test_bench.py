@@ -6,10 +6,11 @@ from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from oilpath import diagnose, load_machine, load_sheet
-from oilpath.bench import Bench, bench_for, rules_for
+from oilpath.bench import Bench, Model, bench_for, rules_for
 from oilpath.data import data_folder
 from oilpath.documents.machine import CodeMeaning, Machine
 from oilpath.knowledge.base import Knowledge
@@ -61,6 +62,29 @@ def test_rules_are_shared_by_the_benches_of_a_knowledge_base(machine: Machine, k
     assert Bench(machine, knowledge).rules is Bench(other, knowledge).rules is rules_for(knowledge)
 
 
+def test_what_the_model_does_not_look_at_leaves_the_model_shared(machine: Machine, knowledge: Knowledge) -> None:
+    here = bench_for(machine, knowledge)
+    named = bench_for(machine.model_copy(update={"name": "Another"}), knowledge)
+    fewer = bench_for(machine.model_copy(update={"limits": ()}), knowledge)
+    assert here.model is named.model is fewer.model
+    assert here.outcomes is named.outcomes is not fewer.outcomes  # limits say how exact an instrument is
+    lacking = bench_for(machine.model_copy(update={"absent": ("pilot-filter",)}), knowledge)
+    wider = machine.dimensions.model_copy(update={"track_gauge": 3.0})
+    assert here.model is not lacking.model
+    assert here.model is not bench_for(machine.model_copy(update={"dimensions": wider}), knowledge).model
+
+
+def test_outcomes_are_the_same_whichever_machine_came_first(machine: Machine, knowledge: Knowledge) -> None:
+    """With the limits of one machine after another's, as with a model of its own."""
+    other = machine.model_copy(update={"limits": machine.limits[::2]})
+    alone = Model(machine, knowledge).measures.on(other.limits)
+    shared = Model(machine, knowledge).measures
+    before, after = shared.on(machine.limits), shared.on(other.limits)
+    assert not np.array_equal(before.table, after.table)
+    np.testing.assert_array_equal(after.table, alone.table)
+    np.testing.assert_array_equal(after.sound, alone.sound)
+
+
 def test_everything_is_worked_out_once(machine: Machine, knowledge: Knowledge) -> None:
     bench = bench_for(machine, knowledge)
     for name in ("circuit", "model", "causes", "places", "outcomes", "part_facts", "priors", "rules"):
@@ -104,8 +128,10 @@ def fresh() -> Iterator[None]:
     from oilpath import bench
 
     bench._BENCHES.clear()
+    bench._MODELS.clear()
     yield
     bench._BENCHES.clear()
+    bench._MODELS.clear()
 
 
 @pytest.mark.usefixtures("fresh")
@@ -117,6 +143,7 @@ def test_an_answer_does_not_depend_on_what_was_asked_before(knowledge: Knowledge
     alone = []
     for sheet in sheets:
         bench._BENCHES.clear()
+        bench._MODELS.clear()
         alone.append(repr(dataclasses.asdict(diagnose(sheet, knowledge))))
     with ThreadPoolExecutor(4) as threads:
         after = list(

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from oilpath.flow import Fact
     from oilpath.knowledge.base import Knowledge, Priors
     from oilpath.machine.hypotheses import Hypothesis
-    from oilpath.outcomes.measured import Measured
+    from oilpath.outcomes.measured import Measured, Measures
     from oilpath.outcomes.places import Places
     from oilpath.physics.predictions import Predictions
     from oilpath.planning.checks import Wanted
@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 
 MOST_BENCHES = 64
 """machines that are kept at most, the latest used ones"""
+MOST_MODELS = 32
+"""circuit models that are kept at most, each for all machines that it cannot tell apart"""
 MOST_RULES = 8
 """knowledge bases whose compiled rules are kept at most"""
 
@@ -47,8 +49,8 @@ class made_once(Generic[V]):  # noqa: N801  (used as a decorator)
     @overload
     def __get__(self, bench: None, owner: type) -> made_once[V]: ...
     @overload
-    def __get__(self, bench: Bench, owner: type) -> V: ...
-    def __get__(self, bench: Bench | None, owner: type) -> V | made_once[V]:
+    def __get__(self, bench: _Lazy, owner: type) -> V: ...
+    def __get__(self, bench: _Lazy | None, owner: type) -> V | made_once[V]:
         if bench is None:
             return self
         held = bench.__dict__  # once there, Python finds it without coming here
@@ -59,13 +61,20 @@ class made_once(Generic[V]):  # noqa: N801  (used as a decorator)
             return value
 
 
-class Bench:
-    """What follows from one machine and one knowledge base. `bench_for` keeps and shares them."""
+class _Lazy:
+    """What has attributes that are `made_once`."""
+
+    def __init__(self) -> None:
+        self.lock = RLock()
+
+
+class Model(_Lazy):
+    """What machines share that differ only in limits, names and figures which the circuit model does not look at."""
 
     def __init__(self, machine: Machine, knowledge: Knowledge) -> None:
+        super().__init__()
         self.machine = machine
         self.knowledge = knowledge
-        self.lock = RLock()
 
     @made_once
     def circuit(self) -> CircuitGraph:
@@ -73,23 +82,18 @@ class Bench:
         return circuit_graph(self.machine)
 
     @made_once
-    def model(self) -> Predictions:
+    def predictions(self) -> Predictions:
         """What every reading would be under every hypothesis, against the sound machine."""
         from oilpath.physics.predictions import Predictions
 
         return Predictions(self.machine, self.knowledge, self.circuit)
-
-    @property
-    def hypotheses(self) -> tuple[Hypothesis, ...]:
-        """Every cause at every part where it can stand, in each of its variants."""
-        return self.model.hypotheses
 
     @made_once
     def causes(self) -> CauseIndex:
         """The causes that are ranked, with the hypotheses that stand for each."""
         from oilpath.ranking.cause_index import cause_index
 
-        return cause_index(self.model)
+        return cause_index(self.predictions)
 
     @made_once
     def places(self) -> Places:
@@ -99,11 +103,11 @@ class Bench:
         return places_of(self.circuit)
 
     @made_once
-    def outcomes(self) -> Measured:
-        """How probable the outcomes of all measuring checks are under every cause."""
-        from oilpath.outcomes.measured import measured
+    def measures(self) -> Measures:
+        """What the measuring checks read."""
+        from oilpath.outcomes.measured import Measures
 
-        return measured(self.model, self.places, self.knowledge)
+        return Measures(self.predictions, self.places, self.knowledge)
 
     @made_once
     def wanted(self) -> tuple[Wanted, ...]:
@@ -119,6 +123,60 @@ class Bench:
 
         return part_facts(self.circuit)
 
+
+class Bench(_Lazy):
+    """What follows from one machine and one knowledge base. `bench_for` keeps and shares them."""
+
+    def __init__(self, machine: Machine, knowledge: Knowledge) -> None:
+        super().__init__()
+        self.machine = machine
+        self.knowledge = knowledge
+
+    @property
+    def shared(self) -> Model:
+        """What it shares with machines like it; not held here, so that few benches or many keep as few models."""
+        return model_for(self.machine, self.knowledge)
+
+    @property
+    def circuit(self) -> CircuitGraph:
+        """The graph of the machine's circuit, without its absent parts."""
+        return self.shared.circuit
+
+    @property
+    def model(self) -> Predictions:
+        """What every reading would be under every hypothesis, against the sound machine."""
+        return self.shared.predictions
+
+    @property
+    def hypotheses(self) -> tuple[Hypothesis, ...]:
+        """Every cause at every part where it can stand, in each of its variants."""
+        return self.model.hypotheses
+
+    @property
+    def causes(self) -> CauseIndex:
+        """The causes that are ranked, with the hypotheses that stand for each."""
+        return self.shared.causes
+
+    @property
+    def places(self) -> Places:
+        """Which parts stand near which."""
+        return self.shared.places
+
+    @made_once
+    def outcomes(self) -> Measured:
+        """How probable the outcomes of all measuring checks are under every cause."""
+        return self.shared.measures.on(self.machine.limits)
+
+    @property
+    def wanted(self) -> tuple[Wanted, ...]:
+        """For each check the results that make it needless."""
+        return self.shared.wanted
+
+    @property
+    def part_facts(self) -> tuple[Fact, ...]:
+        """The facts about the machine's parts, the same on every sheet."""
+        return self.shared.part_facts
+
     @made_once
     def priors(self) -> Priors:
         """Those of the knowledge base, on this kind of machine."""
@@ -131,12 +189,19 @@ class Bench:
 
 
 _BENCHES: Latest[tuple[str, str], Bench] = Latest(MOST_BENCHES)
+_MODELS: Latest[tuple[str, str], Model] = Latest(MOST_MODELS)
 _RULES: Latest[str, Rules] = Latest(MOST_RULES)
 
 
 def bench_for(machine: Machine, knowledge: Knowledge) -> Bench:
     """The bench of a machine with a knowledge base: the same one for equal content, from whatever thread."""
     return _BENCHES.get((machine.content, knowledge.content), lambda: Bench(machine, knowledge))
+
+
+def model_for(machine: Machine, knowledge: Knowledge) -> Model:
+    """What all machines share that the circuit model cannot tell apart."""
+    alike = machine.modelled
+    return _MODELS.get((alike.content, knowledge.content), lambda: Model(alike, knowledge))
 
 
 def rules_for(knowledge: Knowledge) -> Rules:

@@ -129,6 +129,24 @@ class Machine(Keyed):
         """Classes of the parts that are there."""
         return frozenset(part.class_ for name, part in self.circuit.parts.items() if name not in self.absent)
 
+    @cached_property
+    def modelled(self) -> Machine:
+        """The machine with only what the circuit model looks at; machines that differ in the rest share one model."""
+        unseen = {"displacement": None, "speed_ratio": None, "count": None, "stroke": None}
+        ends = {
+            name: data.model_copy(update=unseen)
+            for name, data in sorted(self.parts.items())
+            if data.bore is not None and data.rod is not None
+        }
+        return self.model_copy(
+            update={
+                "name": self.circuit.id, "engine_speed": None, "oil": Oil(), "parts": ends,
+                "absent": tuple(sorted(self.absent)),
+                "dimensions": self.dimensions.model_copy(update={"length": None, "track_length": None}),
+                "limits": (), "conditions": (), "codes": {}, "baseline": (), "file": "-",
+            }
+        )  # fmt: skip
+
     @property
     def allocation(self) -> Feeds:
         """The feeds in force: the circuit's, with what the machine file changes."""

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from threading import Lock
+from weakref import WeakValueDictionary
 
 import numpy as np
 
 from oilpath.arrays import Array, Indexes
+from oilpath.documents.machine import Limit
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.check import Check
 from oilpath.outcomes.declared import CauseKey
 from oilpath.outcomes.places import Places
-from oilpath.outcomes.readings import Effects, effects
+from oilpath.outcomes.readings import Effects, Read, read
 from oilpath.outcomes.sides import outcomes, sides
 from oilpath.physics.predictions import SEVERITIES, Predictions
 
@@ -20,7 +23,11 @@ MOVED = 1e-9
 """effect from which a cause moves a reading"""
 
 
-@dataclass(frozen=True, slots=True)
+Scatters = tuple[tuple[float, ...], ...]
+"""standard uncertainty of what each reading of a check stands for"""
+
+
+@dataclass(frozen=True, slots=True, weakref_slot=True)
 class Measured:
     """The outcomes of all measuring checks of one machine at all their parts, side by side as columns.
 
@@ -88,48 +95,85 @@ class Measured:
 
 @dataclass(frozen=True, slots=True)
 class _Piece:
-    """One check at one part: its columns, the hypotheses that move its readings, P(outcome) under the sound machine and
-    under those, shape (outcomes, hypotheses · severities)."""
+    """One check at one part: the hypotheses that move its readings, P(outcome) under the sound machine and under those,
+    shape (outcomes, hypotheses · severities)."""
 
-    columns: slice
     moved: Indexes
     sound: Array
     chance: Array
 
 
-def measured(model: Predictions, places: Places, knowledge: Knowledge) -> Measured:
-    """The computed outcomes of a machine's checks."""
-    priors = knowledge.priors.on(model.machine.circuit)
-    pieces: list[_Piece] = []
-    parts: dict[str, tuple[str, ...]] = {}
-    at: dict[str, slice] = {}
-    column = 0
-    for check in knowledge.checks:
-        begin, known = column, []
-        for part in places.of(check) if check.measures else ():
-            read = effects(check, part, model, knowledge, places)
-            if len(read) == len(check.read):
-                pieces.append(_piece(check, read, column, priors.freedom, priors.gross))
-                known.append(part)
-                column = pieces[-1].columns.stop
-        if known:
-            parts[check.check], at[check.check] = tuple(known), slice(begin, column)
-    members: dict[CauseKey, tuple[int, int]] = {}
-    for number, h in enumerate(model.hypotheses):
-        members[h.cause.cause, h.part] = (members.get((h.cause.cause, h.part), (number, 0))[0], number + 1)
-    moving = np.zeros(len(model.hypotheses), dtype=np.bool_)
-    for piece in pieces:
-        moving[piece.moved] = True
-    start = np.where(moving, (np.cumsum(moving) - 1) * SEVERITIES, -1)
-    sound = np.concatenate([piece.sound for piece in pieces]) if pieces else np.zeros(0)
-    table = np.tile(sound, (int(moving.sum()) * SEVERITIES, 1))
-    for piece in pieces:
-        rows = (start[piece.moved][:, None] + np.arange(SEVERITIES)).ravel()
-        table[rows, piece.columns] = piece.chance.T
-    return Measured(parts, at, sound, table, start, members)
+class Measures:
+    """What all measuring checks read on machines with one model. Their tables differ only in the scatter that a
+    machine's limits give, so what two machines have in common is worked out once."""
+
+    def __init__(self, model: Predictions, places: Places, knowledge: Knowledge) -> None:
+        self.knowledge = knowledge
+        self.priors = knowledge.priors.on(model.machine.circuit)
+        self.readings: dict[tuple[str, str], dict[str, Read]] = {}
+        for check in knowledge.checks:
+            for part in places.of(check) if check.measures else ():
+                found = read(check, part, model, knowledge, places)
+                if len(found) == len(check.read):
+                    self.readings[check.check, part] = found
+        self.members: dict[CauseKey, tuple[int, int]] = {}
+        for number, h in enumerate(model.hypotheses):
+            key = h.cause.cause, h.part
+            self.members[key] = (self.members.get(key, (number, 0))[0], number + 1)
+        self._hypotheses = len(model.hypotheses)
+        self._lock = Lock()
+        self._pieces: dict[tuple[str, str], tuple[Scatters, _Piece]] = {}
+        """for each check at a part the latest scatter and what follows from it"""
+        self._whole: WeakValueDictionary[tuple[Scatters, ...], Measured] = WeakValueDictionary()
+        """as long as a bench holds them"""
+
+    def on(self, limits: Sequence[Limit]) -> Measured:
+        """The computed outcomes of the checks of a machine with these limits."""
+        scatters = tuple(
+            tuple(one.scatter(limits, self.knowledge) for one in found.values()) for found in self.readings.values()
+        )
+        with self._lock:
+            whole = self._whole.get(scatters)
+            if whole is None:
+                whole = self._whole[scatters] = self._measured(scatters)
+            return whole
+
+    def _measured(self, scatters: Sequence[Scatters]) -> Measured:
+        checks = {check.check: check for check in self.knowledge.checks}
+        pieces: list[tuple[slice, _Piece]] = []
+        parts: dict[str, tuple[str, ...]] = {}
+        at: dict[str, slice] = {}
+        column = 0
+        for (name, part), scatter in zip(self.readings, scatters, strict=True):
+            piece = self._piece(checks[name], part, scatter)
+            columns = slice(column, column + len(piece.chance))
+            pieces.append((columns, piece))
+            parts[name] = (*parts.get(name, ()), part)
+            at[name] = slice(at.get(name, columns).start, columns.stop)
+            column = columns.stop
+        moving = np.zeros(self._hypotheses, dtype=np.bool_)
+        for _, piece in pieces:
+            moving[piece.moved] = True
+        start = np.where(moving, (np.cumsum(moving) - 1) * SEVERITIES, -1)
+        sound = np.concatenate([piece.sound for _, piece in pieces]) if pieces else np.zeros(0)
+        table = np.tile(sound, (int(moving.sum()) * SEVERITIES, 1))
+        for columns, piece in pieces:
+            rows = (start[piece.moved][:, None] + np.arange(SEVERITIES)).ravel()
+            table[rows, columns] = piece.chance.T
+        return Measured(parts, at, sound, table, start, self.members)
+
+    def _piece(self, check: Check, part: str, scatter: Scatters) -> _Piece:
+        key = check.check, part
+        if key not in self._pieces or self._pieces[key][0] != scatter:
+            found = {
+                name: one.effects(own, self.knowledge)
+                for (name, one), own in zip(self.readings[key].items(), scatter, strict=True)
+            }
+            self._pieces[key] = scatter, _piece(check, found, self.priors.freedom, self.priors.gross)
+        return self._pieces[key][1]
 
 
-def _piece(check: Check, read: Mapping[str, Effects], column: int, freedom: float, gross: float) -> _Piece:
+def _piece(check: Check, read: Mapping[str, Effects], freedom: float, gross: float) -> _Piece:
     moves = [(np.abs(one.effect[:-1]) > MOVED).any(axis=1) for one in read.values()]
     moved = np.flatnonzero(np.logical_or.reduce(moves))
     lie = {}
@@ -139,4 +183,4 @@ def _piece(check: Check, read: Mapping[str, Effects], column: int, freedom: floa
         )
         lie[name] = sides(effect, sd, noticeable, freedom)
     chance = outcomes(check, lie, gross)
-    return _Piece(slice(column, column + len(chance)), moved, chance[:, -1], chance[:, :-1])
+    return _Piece(moved, chance[:, -1], chance[:, :-1])

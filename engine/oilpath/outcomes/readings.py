@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
 
 from oilpath.arrays import Array, Indexes
-from oilpath.documents.machine import Machine
+from oilpath.documents.machine import Limit, Machine
 from oilpath.flow import Evidence
 from oilpath.knowledge.applicability import can_be_put_to
 from oilpath.knowledge.base import Knowledge, SharedScatter
@@ -44,20 +44,50 @@ class _Reading:
     kind: TestKind
 
 
-def effects(check: Check, part: str, model: Predictions, knowledge: Knowledge, places: Places) -> dict[str, Effects]:
+@dataclass(frozen=True, slots=True)
+class Read:
+    """What every cause does to one reading, before the machine's limits say how exact its instrument is on it.
+
+    effect: as in `Effects`; chosen: which of `readings` counts, same shape; noticeable: of each of them.
+    """
+
+    measure: Measure
+    readings: tuple[_Reading, ...]
+    effect: Array
+    chosen: Indexes
+    noticeable: Array
+
+    def scatter(self, limits: Sequence[Limit], knowledge: Knowledge) -> tuple[float, ...]:
+        """Standard uncertainty of each of the readings; of limits all that counts are those of their tests."""
+        return tuple(_scatter(one, self.measure, limits, knowledge.scatter) for one in self.readings)
+
+    def effects(self, scatter: Sequence[float], knowledge: Knowledge) -> Effects:
+        """The same with its scatter."""
+        error = (self.measure.model_error or knowledge.priors.model_error) * self.effect
+        return Effects(self.effect, np.hypot(np.array(scatter)[self.chosen], error), self.noticeable[self.chosen])
+
+
+def effects(
+    check: Check,
+    part: str,
+    model: Predictions,
+    knowledge: Knowledge,
+    places: Places,
+    limits: Sequence[Limit] = (),
+) -> dict[str, Effects]:
     """Effects on each reading that decides the outcome of a check at a part; a reading that the model does not know, or
     that the machine cannot be put to, is left out."""
-    found = {}
-    for name in check.read:
-        read = _effects(check, name, part, model, knowledge, places)
-        if read is not None:
-            found[name] = read
-    return found
+    found = read(check, part, model, knowledge, places)
+    return {name: one.effects(one.scatter(limits, knowledge), knowledge) for name, one in found.items()}
 
 
-def _effects(
-    check: Check, name: str, part: str, model: Predictions, knowledge: Knowledge, places: Places
-) -> Effects | None:
+def read(check: Check, part: str, model: Predictions, knowledge: Knowledge, places: Places) -> dict[str, Read]:
+    """The readings that decide the outcome of a check at a part, of those that the model knows."""
+    found = ((name, _read(check, name, part, model, knowledge, places)) for name in check.read)
+    return {name: one for name, one in found if one is not None}
+
+
+def _read(check: Check, name: str, part: str, model: Predictions, knowledge: Knowledge, places: Places) -> Read | None:
     measure = check.measures[name]
     readings = _known(measure, part, model, knowledge, places)
     if not readings:
@@ -72,14 +102,12 @@ def _effects(
         effect = effect - np.stack([of for _, of in other])
     effect = np.pad(effect, ((0, 0), (0, 1), (0, 0)))
     limits = np.array([measure.noticeable or _noticeable(one.kind) for one, _ in readings])
-    own = np.array([_scatter(one, measure, model.machine, knowledge.scatter) for one, _ in readings])
     if len(readings) == 1:
         effect, chosen = effect[0], np.zeros(effect.shape[1:], dtype=np.intp)
     else:
         chosen = _chosen(effect / limits[:, None, None], measure.take)
         effect = np.take_along_axis(effect, chosen[None], axis=0)[0]
-    sd = np.hypot(own[chosen], (measure.model_error or knowledge.priors.model_error) * effect)
-    return Effects(effect, sd, limits[chosen])
+    return Read(measure, tuple(one for one, _ in readings), effect, chosen, limits)
 
 
 def _chosen(sizes: Array, take: str) -> Indexes:
@@ -165,7 +193,7 @@ def _targets(measure: Measure, kind: TestKind, part: str, places: Places) -> Ite
         yield keys
 
 
-def _scatter(one: _Reading, measure: Measure, machine: Machine, shared: tuple[SharedScatter, ...]) -> float:
+def _scatter(one: _Reading, measure: Measure, limits: Sequence[Limit], shared: tuple[SharedScatter, ...]) -> float:
     """Standard uncertainty of a reading, with how far sound machines lie apart.
 
     Of two readings of one machine that are held against each other, what they share cancels: its own scatter then
@@ -173,7 +201,7 @@ def _scatter(one: _Reading, measure: Measure, machine: Machine, shared: tuple[Sh
     """
     kind = one.kind
     own = measure.scatter or (kind.scatter.own if kind.scatter else USUAL_SCATTER)
-    once, again = _instrument(one, machine)
+    once, again = _instrument(one, limits)
     if measure.against == TWIN:
         return math.hypot(own, once, again) * math.sqrt(2)
     if measure.against is not None:
@@ -183,7 +211,7 @@ def _scatter(one: _Reading, measure: Measure, machine: Machine, shared: tuple[Sh
     return math.hypot(own, once, again, *common)
 
 
-def _instrument(one: _Reading, machine: Machine) -> tuple[float, float]:
+def _instrument(one: _Reading, limits: Sequence[Limit]) -> tuple[float, float]:
     """Standard uncertainty of the test's usual instrument: alike each time, and from one reading to the next."""
     tool, kind = one.kind.instrument, one.kind
     if tool is None:
@@ -193,7 +221,7 @@ def _instrument(one: _Reading, machine: Machine) -> tuple[float, float]:
     usual = next(
         (
             limit.new or limit.max or limit.min
-            for limit in machine.limits
+            for limit in limits
             if limit.test == one.evidence.test and limit.where.items() <= one.evidence.keys.items()
         ),
         None,

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 import numpy as np
 
 from oilpath.arrays import Array, Indexes
+from oilpath.documents.machine import Machine
 from oilpath.flow import Severity
 from oilpath.physics.predictions import Predictions
 from oilpath.ranking.evidence import censor
@@ -15,7 +16,7 @@ from oilpath.ranking.posterior import Posterior
 from oilpath.ranking.question import USUAL
 
 
-def extents(chosen: Iterable[int], post: Posterior) -> dict[int, Severity | None]:
+def extents(chosen: Iterable[int], post: Posterior, machine: Machine) -> dict[int, Severity | None]:
     """Median and central 90 % of some hypotheses under the readings; None for what disturbs nothing, or to one value.
 
     Alone, or where a hypothesis is likelier together with others, with these at what fits best in the likeliest such
@@ -24,12 +25,11 @@ def extents(chosen: Iterable[int], post: Posterior) -> dict[int, Severity | None
     asked = list(chosen)
     beside = {number: others for number in asked if (others := _others(number, post)) is not None}
     joint = _together(beside, post)
-    return {
-        number: _extent(number, *(joint.get(number) or _alone(number, post)), post.question.model) for number in asked
-    }
+    model = post.question.model
+    return {number: _extent(number, *(joint.get(number) or _alone(number, post)), model, machine) for number in asked}
 
 
-def _extent(number: int, nodes: Indexes, joint: Array, model: Predictions) -> Severity | None:
+def _extent(number: int, nodes: Indexes, joint: Array, model: Predictions, machine: Machine) -> Severity | None:
     """nodes, ascending, and ln of how well each fits but for a constant."""
     h = model.hypotheses[number]
     if not h.disturbances or h.disturbances[0].start == h.disturbances[0].end or len(nodes) < 2:
@@ -41,7 +41,7 @@ def _extent(number: int, nodes: Indexes, joint: Array, model: Predictions) -> Se
     d, grid = h.disturbances[0], model.severities[number]
     at = np.clip(np.interp([0.5, 0.05, 0.95], total, edges), 0, len(grid) - 1)
     middle, low, high = np.interp(at, np.arange(len(grid)), grid).tolist()
-    size = _size(d.part, model) if d.quantity == "flow" else None
+    size = _size(d.part, model, machine) if d.quantity == "flow" else None
     if size is not None:
         middle, low, high = middle * size, low * size, high * size
     quantity = d.quantity if d.quantity != "flow" or size is not None else "ratio"
@@ -77,9 +77,9 @@ def _together(beside: Mapping[int, Array], post: Posterior) -> dict[int, tuple[I
     return {number: (np.flatnonzero(row), fit) for number, row, fit in zip(beside, counts, rows, strict=True)}
 
 
-def _size(part: str, model: Predictions) -> float | None:
+def _size(part: str, model: Predictions, machine: Machine) -> float | None:
     """Flow [m³/s] of one main pump at test speed, of which the model's flows are shares; None where it is not known."""
-    machine, pumps = model.machine, model.circuit.main_pumps()
+    pumps = model.circuit.main_pumps()
     pump = part if part in pumps else next((p for p in pumps if machine.parts.get(p)), "")
     data = machine.parts.get(pump)
     if data is None or data.displacement is None or machine.engine_speed is None:

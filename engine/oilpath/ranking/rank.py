@@ -55,7 +55,7 @@ def rank(
     asked = np.unique(np.concatenate([told, [who.keys.index(key) for key in idle]]).astype(np.intp))
     found = weights(post, who, asked, by_finding, most_probable)
     speaks = {who.keys[i]: one for i, one in zip(asked.tolist(), found, strict=True)}
-    extent = extents((int(most_probable[i]) for i in told.tolist() if i < who.causes), post)
+    extent = extents((int(most_probable[i]) for i in told.tolist() if i < who.causes), post, bench.machine)
     before = np.concatenate([-np.expm1(-who.gathered(np.log1p(q.odds))), [q.none_prior, q.priors.unknown]])
     prior, total = _decibans(before).tolist(), _decibans(present).tolist()
     causes = []
