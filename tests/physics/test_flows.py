@@ -252,8 +252,8 @@ def test_more_leakage_never_raises_the_stall_pressure(
 
 def test_a_pilot_supply_above_two_thirds_opens_the_spools_fully(state_of: StateOf) -> None:
     # common practice: functions slow down below about two thirds of the pilot setting
-    assert Flows(state_of(pilot_setting=0.7)).pilot_opening()[0, 0] == 1
-    assert Flows(state_of(pilot_setting=0.4)).pilot_opening()[0, 0] < 0.7
+    assert Flows(state_of(pilot_setting=0.7)).pilot_share()[0] == 1
+    assert Flows(state_of(pilot_setting=0.4)).pilot_share()[0] < 0.7
     assert Flows(state_of(pilot_setting=0.4)).pilot_supply()[0] == pytest.approx(0.4)
 
 

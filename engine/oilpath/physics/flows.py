@@ -16,6 +16,7 @@ import numpy as np
 
 from oilpath.arrays import Array, Indexes, Mask
 from oilpath.knowledge.testkind import TestVariant
+from oilpath.physics.control import CONTROLS
 from oilpath.physics.formulas.holding import creep_flow
 from oilpath.physics.formulas.orifice import held_pressure, laminar_leakage, orifice_flow
 from oilpath.physics.formulas.pump import displacement_at_torque, ideal_flow
@@ -56,6 +57,8 @@ class _Moves:
     drag: Array
     limit: Array
     opening: Array
+    passed: Array
+    """share of what the pumps give that passes the spool; with an open centre the rest goes past it"""
     merge: Array
     regeneration: Array
     leak: Array
@@ -84,6 +87,7 @@ class Flows:
         self.stalled = self.corner * len(state.pumps)  # one pump held at stall may take the torque of all
         self.override = values.get("override", 0.05)
         self.full_stroke = values.get("pilot-full-stroke", 0.65)
+        self.control = CONTROLS[state.circuit.control]
         self._net: dict[str, Array] = {}
         self._ranged: dict[tuple[str, str], Array] = {}
         self.seen: dict[Hashable, Array | None] = {}
@@ -141,15 +145,16 @@ class Flows:
         what each pump may take (displacement times pressure), an even share of the engine's where left out.
         """
         s = self.state
-        pumps = self._pump((slice(None), pump), s.engine_torque[:, None], s.speed[:, None])
+        asked = self.control.demand(self.pilot_share(), centre=False)[:, None]  # all goes through the meter
+        pumps = self._pump((slice(None), pump), s.engine_torque[:, None], s.speed[:, None], asked)
         return self._delivered(pumps, pressure, s.viscosity[:, None], limit, torque)
 
-    def _pump(self, at: Any, engine_torque: Array, engine_speed: Array) -> _Pump:
+    def _pump(self, at: Any, engine_torque: Array, engine_speed: Array, demand: Array) -> _Pump:
         s = self.state
         speed = engine_speed * s.drive[at]
         return _Pump(
-            speed, s.stroke[at], s.torque[at], s.torque[at] * engine_torque, s.fill[at], s.leakage[at], s.bypass[at],
-            s.relief[at],
+            speed, s.stroke[at] * demand, s.torque[at], s.torque[at] * engine_torque, s.fill[at], s.leakage[at],
+            s.bypass[at], s.relief[at],
         )  # fmt: skip
 
     def _delivered(
@@ -170,14 +175,8 @@ class Flows:
         reach = 2.0 * (s.speed * s.pilot_drive * s.pilot_fill - s.pilot_leakage / np.sqrt(s.viscosity))
         return np.clip(np.minimum(s.pilot_setting, reach), 0.02, None)
 
-    def pilot_opening(self) -> Array:
-        """How far the pilot supply opens each spool, shape (rows, functions): fully down to `pilot-full-stroke`.
-
-        A spool that a lever moves by itself is opened fully.
-        """
-        return np.where(self.piloted, self._pilot_share()[:, None], 1.0)
-
-    def _pilot_share(self) -> Array:
+    def pilot_share(self) -> Array:
+        """How far the pilot supply moves the spools that it moves: fully down to `pilot-full-stroke`."""
         return np.minimum(1.0, self.pilot_supply() / self.full_stroke)
 
     def net(self, load: str) -> Array:
@@ -194,7 +193,7 @@ class Flows:
         first = self._delivered(m.first, p, m.viscosity, m.limit, own)
         second = np.where(m.has_second, self._delivered(m.second, p, m.viscosity, m.limit, other) * m.merge, 0.0)
         thick = np.maximum(m.viscosity, 1.0) ** -0.04
-        driven = (first + second) * m.opening * thick - laminar_leakage(m.leak, p, m.viscosity)
+        driven = (first + second) * m.passed * thick - laminar_leakage(m.leak, p, m.viscosity)
         driven = driven * (1 - self.gain[m.column] * (1 - m.regeneration))
         size = np.where(m.has_second, 2.0, 1.0)
         weight = np.clip(m.load - 2 * m.drag - m.back, 0.0, None)  # drag eats what the weight gives
@@ -213,9 +212,11 @@ class Flows:
             s = self.state
             row, column = np.nonzero(self._differs())
             first, second = self.first[column], self.second[column]
-            engine, cylinder = (s.engine_torque[row], s.speed[row]), self.cylinder[column]
+            cylinder = self.cylinder[column]
             motor = np.where(cylinder, 0.0, self.motor_leakage)
             at = (row, column)
+            share = np.where(self.piloted[column], self.pilot_share()[row], 1.0)
+            engine = (s.engine_torque[row], s.speed[row], self.control.demand(share))
             self._moved = _Moves(
                 row, column,
                 first=self._pump((row, first), *engine),
@@ -226,7 +227,8 @@ class Flows:
                 back=s.back[at],
                 drag=s.drag[at],
                 limit=s.limit[at],
-                opening=s.opening[at] * self.pilot_opening()[at],
+                opening=s.opening[at] * share,
+                passed=s.opening[at] * self.control.passed(share),
                 merge=s.merge[at],
                 regeneration=s.regeneration[at],
                 leak=motor + s.cross[at] + s.shunt[at],
@@ -294,9 +296,11 @@ class Flows:
         """Pressure of a pump with a function held at the end of its stroke, as read at its gauge; shape (rows,)."""
         s = self.state
         relief = s.relief[:, pump]
-        displacement = np.minimum(np.minimum(s.stroke[:, pump], 1.0), self.stalled * s.torque[:, pump])
+        share = self.pilot_share() if self.piloted[function] else np.ones(s.rows)
+        stroke = np.minimum(s.stroke[:, pump] * self.control.demand(share), 1.0)
+        displacement = np.minimum(stroke, self.stalled * s.torque[:, pump])
         flow = ideal_flow(displacement, s.speed * s.drive[:, pump] * s.fill[:, pump])
-        opening = s.opening[:, function] * (self._pilot_share() if self.piloted[function] else 1.0)
+        opening = s.opening[:, function] * share
         motor = 0.0 if self.cylinder[function] else self.motor_leakage
         through = (motor + s.cross[:, function] + s.shunt[:, function]) * np.minimum(1.0, opening / 0.05)
         leak = laminar_leakage(self.pump_leakage + s.leakage[:, pump] + through, 1.0, s.viscosity)
