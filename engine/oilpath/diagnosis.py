@@ -42,7 +42,7 @@ def diagnose(
     suspicions = suspect(facts, bench.rules)
     ranking = rank(results, suspicions, bench, routine=is_routine(sheet.complaint, bench.priors))
     ranking, checks, plan = advise(ranking, results, bench)
-    tree = troubleshooting_tree(ranking, results, suspicions, checks, bench, sheet.complaint)
+    tree = troubleshooting_tree(ranking, results, suspicions, checks, bench, sheet.complaint, facts)
     warned = (note("rule-warns", says=one.says) for one in suspicions.warnings)
     return Diagnosis(
         sheet=sheet.name,

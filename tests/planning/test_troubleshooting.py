@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from oilpath.bench import bench_for
-from oilpath.flow import RankedCause, Ranking, Result, Suspicion, Suspicions, TreeNode
+from oilpath.flow import Fact, RankedCause, Ranking, Result, Suspicion, Suspicions, TreeNode
 from oilpath.flow.notes import Filled
 from oilpath.planning.troubleshooting import SMALL, troubleshooting_tree
 from oilpath.reports.names import sentence
@@ -27,10 +27,20 @@ class Shown:
 
 
 def tree(
-    results: tuple[Result, ...], causes: tuple[RankedCause, ...], *suspicions: Suspicion, complaint: str | None = None
+    results: tuple[Result, ...],
+    causes: tuple[RankedCause, ...],
+    *suspicions: Suspicion,
+    complaint: str | None = None,
+    facts: tuple[Fact, ...] = (),
 ) -> Shown:
     made = troubleshooting_tree(
-        Ranking(causes, (), ()), results, Suspicions(suspicions), CHECKS, bench_for(MACHINE, KNOWLEDGE), complaint
+        Ranking(causes, (), ()),
+        results,
+        Suspicions(suspicions),
+        CHECKS,
+        bench_for(MACHINE, KNOWLEDGE),
+        complaint,
+        facts,
     )
     sayer = Sayer(WORDS, results, causes)
 
@@ -120,6 +130,18 @@ def test_parts_on_the_way_of_all_failing_functions_stand_together() -> None:
     assert shared_of(root, "Regulator of main pump 1") == pump
     assert shared_of(root, "Engine") == pump
     assert shared_of(root, "Bucket spool") == "Bucket curl alone: cycle time slow"
+
+
+def test_a_line_names_what_lies_on_every_slow_way_and_on_no_other_the_most_probable_first() -> None:
+    facts = tuple(Fact("shared", {"part": part}) for part in ("bucket-cylinder", "bucket-spool"))
+    line = tree(slow("bucket-curl"), (SPOOL, PUMP), facts=facts).children[0]
+    assert (line.kind, line.probability, line.children) == ("shared", None, ())
+    assert line.title == "On the way of everything slow and of nothing in order: bucket spool and bucket cylinder"
+
+
+def test_no_line_without_such_a_part() -> None:
+    root = tree(slow("bucket-curl"), (SPOOL, PUMP))
+    assert not any(node.title.startswith("On the way") for node in walk(root))
 
 
 def test_drift_of_one_cylinder_belongs_to_what_holds_it() -> None:

@@ -2,7 +2,8 @@
 
 A node's probability is the sum of its causes' shares; the best comes first, small ones are folded into one node.
 What results share comes from the circuit: for each part, those failing results whose function it serves (or which it
-holds, or that name it, or that a rule laid to it); parts with the same such results stand together.
+holds, or that name it, or that a rule laid to it); parts with the same such results stand together. A line before them
+names the parts on the way of everything that is slow and of nothing that is in order: the facts of kind `shared`.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 from oilpath.flow import (
     CodeResult,
+    Fact,
     Measured,
     NextCheck,
     RankedCause,
@@ -32,6 +34,7 @@ if TYPE_CHECKING:
 #: Nodes with a smaller share are folded into one.
 SMALL: Final = 0.01
 _STANDING: Final = ("none", "unknown")
+_WAYS: Final = 8  # so many parts on the way are named; the rest are counted
 _GAIN: Final = 1.2  # a check counts for a cause when one of its outcomes makes it so much more probable,
 _SETTLED: Final = 0.9  # or as good as certain
 
@@ -45,6 +48,7 @@ def troubleshooting_tree(
     checks: Sequence[NextCheck],
     bench: Bench,
     complaint: str | None = None,
+    facts: Sequence[Fact] = (),
 ) -> TreeNode:
     """The tree of one answer. Its root is the symptom: the complaint, or how much is out."""
     place = _Places(results, suspicions, bench.circuit)
@@ -68,7 +72,23 @@ def troubleshooting_tree(
         for key, parts in by_shared.items()
     ]
     total = sum(cause.probability for cause in ranking.causes)
-    return TreeNode("symptom", _symptom(place, complaint), total, _fold([*children, *standing], "shared"))
+    return TreeNode(
+        "symptom", _symptom(place, complaint), total, (*_ways(facts, ranking), *_fold([*children, *standing], "shared"))
+    )
+
+
+def _ways(facts: Sequence[Fact], ranking: Ranking) -> tuple[TreeNode, ...]:
+    """What lies on the way of everything that is slow and of nothing that is in order; the most probable part first."""
+    share: dict[str, float] = {}
+    for cause in ranking.causes:
+        share[cause.part] = share.get(cause.part, 0.0) + cause.probability
+    parts = [fact.slots["part"] for fact in facts if fact.kind == "shared"]
+    parts.sort(key=lambda part: -round(share.get(part, 0.0), 12))
+    if not parts:
+        return ()
+    named, more = tuple(Named("part", part) for part in parts[:_WAYS]), len(parts) - _WAYS
+    says = note("on-every-way-and", parts=named, count=more) if more > 0 else note("on-every-way", parts=named)
+    return (TreeNode("shared", says, None),)
 
 
 def _node(kind: Kind, says: Note | Named | Shared, children: list[TreeNode]) -> TreeNode:
