@@ -8,6 +8,7 @@ from __future__ import annotations
 import os
 import signal
 import subprocess
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -26,6 +27,16 @@ class Stop:
 sys.meta_path.insert(0, Stop)
 """
 SENT = "os.kill(os.getpid(), {})"
+
+
+@pytest.fixture(autouse=True)
+def signals_act() -> Iterator[None]:
+    """Whoever runs the tests in the background may have them ignored, and a process inherits that."""
+    before = {number: signal.signal(number, signal.SIG_DFL) for number in (signal.SIGTERM, signal.SIGHUP)}
+    before[signal.SIGINT] = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    for number, handler in before.items():
+        signal.signal(number, handler)
 
 
 def at_import(module: str, *numbers: int) -> str:
