@@ -226,7 +226,7 @@ JUNK = st.sampled_from([None, "no such word", 12, -1.5, True, [], {}, "$x", ["a"
 
 
 @pytest.mark.slow
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=75, deadline=None)
 @given(data=st.data())
 def test_any_mistakes_are_told_and_none_stops_it(
     data: st.DataObject, tmp_path_factory: pytest.TempPathFactory, rig: Knowledge

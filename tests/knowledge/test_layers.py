@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from oilpath import load_knowledge, load_machine, load_sheet
 from oilpath.kbcheck import review_layers
 from oilpath.knowledge.base import Knowledge
-from oilpath.knowledge.compile import compile_knowledge, knowledge_of, read_knowledge, sealed
+from oilpath.knowledge.compile import compile_knowledge, knowledge_of, sealed
 from oilpath.knowledge.files import FOLDERS, SINGLE, read_folder
 from oilpath.knowledge.layers import lay_over, layer_folders, state_of
 from oilpath.problems import Problems, UnusableInput
@@ -137,10 +137,9 @@ def test_a_program_that_holds_no_yaml_takes_layers_too(tmp_path: Path, shipped: 
 @settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(data=st.data())
 def test_any_split_into_base_and_layer_is_the_whole(
-    data: st.DataObject, tmp_path_factory: pytest.TempPathFactory
+    data: st.DataObject, tmp_path_factory: pytest.TempPathFactory, shipped: Knowledge
 ) -> None:
     """Files of causes, checks, rules and circuits in either; the six single files in both, for a base has them all."""
-    whole = read_knowledge(KB)
     base, layer = tmp_path_factory.mktemp("base"), tmp_path_factory.mktemp("layer")
     for name in SINGLE:
         shutil.copy(KB / name, base)
@@ -155,8 +154,8 @@ def test_any_split_into_base_and_layer_is_the_whole(
     below, over = read_folder(base, problems), read_folder(layer, problems, "layer")
     assert not problems
     known = lay_over(knowledge_of(below), over)
-    assert state_of(known) == state_of(whole)
-    assert known.always == whole.always
+    assert state_of(known) == state_of(shipped)
+    assert known.always == shipped.always
     assert not any(one.lost for one in known.replaced)
 
 
