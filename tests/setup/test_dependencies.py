@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import re
 from collections.abc import Iterator
+from functools import cache
 
 import pytest
 from packaging.requirements import Requirement
@@ -33,6 +34,7 @@ def rows(heading: str) -> Iterator[tuple[str, list[str]]]:
             yield str(canonicalize_name(library)), cells
 
 
+@cache
 def imported() -> set[str]:
     """The top modules that the package imports."""
     found = set()
