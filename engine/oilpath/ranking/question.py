@@ -18,7 +18,7 @@ class Search:
     """How thoroughly the hypotheses are looked at; near: nats behind the best, at first look, within which one is
     looked at again on the whole severity grid (inf: every one)."""
 
-    near: float = 7.0
+    near: float = 10.0
 
 
 USUAL = Search()
