@@ -26,6 +26,19 @@ class Computed:
 
 
 @dataclass(frozen=True, slots=True)
+class Slip:
+    """What was perhaps meant instead of what was written.
+
+    id: of `slips` in kb/tests.yaml. meant: the value in SI. shift: what it adds to `e` of the evidence.
+    """
+
+    id: str
+    meant: float
+    shift: float
+    probability: float
+
+
+@dataclass(frozen=True, slots=True)
 class Evidence:
     """What one result says to the ranking.
 
@@ -45,6 +58,7 @@ class Evidence:
     corrected: tuple[str, ...] = ()
     variant: str = "standard"
     figures: Mapping[str, float] = field(default_factory=dict)
+    slips: tuple[Slip, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

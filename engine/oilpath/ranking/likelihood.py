@@ -2,7 +2,8 @@
 
 e − Δ has covariance Σ = diag(variance + (c·Δ)²) + L·Lᵀ: each reading's own variance, what the model does not know of
 its predicted effect, and the scatter that the readings of one machine share. The scale of the scatter is marginalised
-(multivariate t). One reading may be grossly wrong: (1 − Rε)·t(all) + ε·Σᵢ t(all but i)·Uᵢ.
+(multivariate t). One reading may be grossly wrong: (1 − Rε)·t(all) + ε·Σᵢ t(all but i)·Uᵢ. Slips of writing are summed
+out on top of that (`slips`).
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from oilpath.arrays import Array, inverses, small_product
+from oilpath.ranking.slips import Shift, robust_without_slips, sums_out_slips
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +38,7 @@ class SheetScatter:
     `e` (R,) deviations, `variance` (R,), `shared` (R, K) the factor L, `width` (R,) of the uniform density of a gross
     reading, and the constants of `kb/priors.yaml`. Worked out once for a sheet: `outer` (R, K²), the products of the
     columns of L, and of the sound machine's covariance the inverse `precision` (R, R) and the logarithm of its
-    determinant `log_det`.
+    determinant `log_det`. `slips` are the slips of writing that the readings may hold.
     """
 
     e: Array
@@ -49,20 +51,23 @@ class SheetScatter:
     outer: Array
     precision: Array
     log_det: float
+    slips: tuple[Shift, ...] = ()
 
 
 def scatter(
-    e: Array, variance: Array, shared: Array, width: Array, model_error: float, freedom: float, gross: float
-) -> SheetScatter:
+    e: Array, variance: Array, shared: Array, width: Array, model_error: float, freedom: float, gross: float,
+    slips: tuple[Shift, ...] = (),
+) -> SheetScatter:  # fmt: skip
     """The scatter of one sheet, with what is worked out once."""
     r, k = shared.shape
     outer = (shared[:, :, None] * shared[:, None, :]).reshape(r, k * k)
     covariance = np.diag(variance) + shared @ shared.T
     log_det = float(np.linalg.slogdet(covariance)[1])
     precision: Array = np.asarray(np.linalg.inv(covariance), dtype=np.float64)
-    return SheetScatter(e, variance, shared, width, model_error, freedom, gross, outer, precision, log_det)
+    return SheetScatter(e, variance, shared, width, model_error, freedom, gross, outer, precision, log_det, slips)
 
 
+@sums_out_slips
 def likelihood(s: SheetScatter, effect: Array, *, smear: Array | None = None, wider: Array | float = 0.0) -> Likelihood:
     """Likelihood of the sheet's deviations under predicted effects (N, R); `wider` (R,) is added to the variance.
 
@@ -103,6 +108,7 @@ def likelihood(s: SheetScatter, effect: Array, *, smear: Array | None = None, wi
     return _with_gross(s, distance, log_det, alpha**2 / precision, np.log(precision))
 
 
+@sums_out_slips
 def approximate_likelihood(s: SheetScatter, effect: Array) -> Likelihood:
     """The same for many rows at a fraction of the cost, good to a few nats where the effects are large.
 
@@ -116,6 +122,7 @@ def approximate_likelihood(s: SheetScatter, effect: Array) -> Likelihood:
     return _with_gross(s, distance, s.log_det - np.log(kept).sum(axis=1), falls, log_precision)
 
 
+@robust_without_slips
 def approximate_robust(s: SheetScatter, effect: Array) -> Array:
     """`robust` of a first look (N,), of gross mistakes only the likeliest."""
     n, r = effect.shape

@@ -11,6 +11,7 @@ from oilpath.knowledge.base import Priors
 from oilpath.physics.predictions import Predictions
 from oilpath.ranking.evidence import Readings, censor
 from oilpath.ranking.likelihood import SheetScatter, scatter
+from oilpath.ranking.slips import shifts
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +67,8 @@ def question(
     """The question with what follows from its parts; table (H, S, R) as predicted, all hypotheses suspected where none
     are named."""
     scattered = scatter(
-        readings.e, readings.variance, readings.shared, readings.width, priors.model_error, priors.freedom, priors.gross
+        readings.e, readings.variance, readings.shared, readings.width, priors.model_error, priors.freedom,
+        priors.gross, shifts(readings.evidence, readings.e, readings.censored),
     )  # fmt: skip
     named = np.ones(len(odds), dtype=np.bool_) if suspected is None else suspected
     effects = censor(table, readings.censored)

@@ -1,0 +1,107 @@
+"""Slips of writing, summed out: a reading, or several written alike, may not be what was meant.
+
+P(e | cause) = (1 − Σp)·P(e as read) + Σ p·P(e as meant | cause). A slip explains readings and says nothing about parts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from functools import wraps
+from typing import TYPE_CHECKING, Concatenate, ParamSpec
+
+import numpy as np
+
+from oilpath.arrays import Array
+from oilpath.flow import Evidence
+
+if TYPE_CHECKING:
+    from oilpath.ranking.likelihood import Likelihood, SheetScatter
+
+P = ParamSpec("P")
+
+MOST = 0.5
+"""largest probability that all slips of a sheet have together"""
+
+
+@dataclass(frozen=True, slots=True)
+class Shift:
+    """What the deviations of a sheet change by if a slip was made, shape (R,), and how probable that is."""
+
+    by: Array
+    probability: float
+
+
+def shifts(evidence: Sequence[Evidence], e: Array, censored: Array) -> tuple[Shift, ...]:
+    """The slips that the readings may hold: each by itself, and readings of one test that share one together.
+
+    Whoever mixes up two units, or left and right, does so for a whole test. e (R,) are the deviations as the likelihood
+    takes them, censored (R,) where a reading only says "much".
+    """
+    found: dict[tuple[str, str], list[tuple[int, float, float]]] = {}
+    for number, one in enumerate(evidence):
+        for slip in one.slips:
+            meant = float(np.clip(one.e + slip.shift, -censored[number], censored[number]))
+            found.setdefault((slip.id, one.test), []).append((number, meant - float(e[number]), slip.probability))
+    made: list[Shift] = []
+    for alike in found.values():
+        sets = [[one] for one in alike]
+        for members in [*sets, alike] if len(alike) > 1 else sets:
+            by = np.zeros(len(evidence))
+            for number, shift, _ in members:
+                by[number] = shift
+            made.append(Shift(by, max(probability for *_, probability in members)))
+    total = sum(one.probability for one in made)
+    return tuple(replace(one, probability=one.probability * min(1.0, MOST / total)) for one in made)
+
+
+def sums_out_slips(
+    of: Callable[Concatenate[SheetScatter, Array, P], Likelihood],
+) -> Callable[Concatenate[SheetScatter, Array, P], Likelihood]:
+    """The likelihood `of` a sheet with its slips summed out."""
+
+    @wraps(of)
+    def summed(s: SheetScatter, effect: Array, /, *args: P.args, **more: P.kwargs) -> Likelihood:
+        as_read = of(s, effect, *args, **more)
+        if not s.slips:
+            return as_read
+        fits = [as_read, *(of(replace(s, e=s.e + slip.by, slips=()), effect, *args, **more) for slip in s.slips)]
+        joint = np.stack([fit.robust for fit in fits]) + _logs(s)[:, None]
+        best = joint.argmax(axis=0)
+        return replace(
+            as_read,
+            plain=_mixed([fit.plain for fit in fits], s),
+            without=_mixed([fit.without for fit in fits], s),
+            robust=_mixed([fit.robust for fit in fits], s),
+            distance=np.stack([fit.distance for fit in fits])[best, np.arange(len(best))],
+        )
+
+    return summed
+
+
+def robust_without_slips(
+    of: Callable[[SheetScatter, Array], Array],
+) -> Callable[[SheetScatter, Array], Array]:
+    """The same for a function that gives the ln likelihood alone, shape (N,)."""
+
+    @wraps(of)
+    def summed(s: SheetScatter, effect: Array, /) -> Array:
+        if not s.slips:
+            return of(s, effect)
+        whole = [s, *(replace(s, e=s.e + slip.by) for slip in s.slips)]
+        return _mixed([of(replace(one, slips=()), effect) for one in whole], s)
+
+    return summed
+
+
+def _logs(s: SheetScatter) -> Array:
+    """ln probability that all is as read, then of each slip."""
+    slips = np.array([slip.probability for slip in s.slips])
+    result: Array = np.log(np.concatenate([[1 - slips.sum()], slips]))
+    return result
+
+
+def _mixed(values: Sequence[Array], s: SheetScatter) -> Array:
+    logs = _logs(s).reshape(-1, *([1] * values[0].ndim))
+    result: Array = np.logaddexp.reduce(np.stack(values) + logs, axis=0)
+    return result
