@@ -22,6 +22,13 @@ else:
     Array = Mask = Indexes = np.ndarray
 
 
+_HELD = 8 << 20
+"""bytes: the largest block of memory that is asked for again and again"""
+# The GNU C library returns every large block to the system at once, and each new one costs a page fault for every
+# 4 KiB: twice the time of working on it. After a block of this size was freed it keeps up to twice as much for the next
+# ones (mallopt(3), M_MMAP_THRESHOLD: the threshold is adjusted). Nothing is written here, so no memory is taken.
+np.empty(_HELD, dtype=np.uint8)
+
 PRODUCTS = 1 << 17
 """multiplications at once: below the size at which the linear algebra library starts threads, which cost more here than
 they give and stall where the processor is busy"""
