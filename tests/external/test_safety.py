@@ -1,6 +1,6 @@
 """Safety facts that the cautions and formulas must say; status words as in test_cylinders.py.
 
-Each caution names its source in kb/cautions.yaml; here it is held against what that source was read to say.
+Each caution names its source in kb/cautions.yaml; here it is compared with what that source says.
 """
 
 import pytest
@@ -8,17 +8,17 @@ import pytest
 from oilpath import load_knowledge
 from oilpath.physics.formulas import cylinder, holding
 
-# Caution, words that it must hold.
+# Caution, words it must contain.
 SAID = {
     "S3 blocked before anyone goes under": ("29 CFR 1926.600(a)(3)(i); READ", "nobody-under-load", ["Nobody under"]),
     "S3 lowered or blocked for repair": (
-        "29 CFR 1926.600(a)(3)(i); READ", "block-and-relieve", ["on the ground or on blocks", "engine or motor off"],
+        "29 CFR 1926.600(a)(3)(i); READ", "block-and-relieve", ["to the ground or onto blocks", "stop the engine or motor"],
     ),
     "S1 all stored energy made safe": (
         "29 CFR 1910.147(d)(5); READ", "block-and-relieve",
-        ["pressure let down", "whatever can turn or roll held"],
+        ["relieve the pressure", "secure everything that can turn or roll"],
     ),
-    "S4 pressure released first": ("WAC 296-45-285 (e); READ", "release-pressure-first", ["Let the pressure down"]),
+    "S4 pressure released first": ("WAC 296-45-285 (e); READ", "release-pressure-first", ["Before opening a connection, relieve the pressure"]),
     "S4 no part of the body near a leak": ("WAC 296-45-285 (f); READ", "never-feel-for-leaks", ["Never feel for"]),
     "S5 injected oil": ("two trade pages on injection; READ", "never-feel-for-leaks", ["surgical emergency"]),
 }  # fmt: skip
