@@ -16,7 +16,7 @@ SAID = {
     ),
     "S1 all stored energy made safe": (
         "29 CFR 1910.147(d)(5); READ", "block-and-relieve",
-        ["relieve the pressure", "secure everything that can turn or roll"],
+        ["relieve the pressure", "secure anything that can turn or roll"],
     ),
     "S4 pressure released first": ("WAC 296-45-285 (e); READ", "release-pressure-first", ["Before opening a connection, relieve the pressure"]),
     "S4 no part of the body near a leak": ("WAC 296-45-285 (f); READ", "never-feel-for-leaks", ["Never feel for"]),
