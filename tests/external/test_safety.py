@@ -12,13 +12,16 @@ from oilpath.physics.formulas import cylinder, holding
 SAID = {
     "S3 blocked before anyone goes under": ("29 CFR 1926.600(a)(3)(i); READ", "nobody-under-load", ["Nobody under"]),
     "S3 lowered or blocked for repair": (
-        "29 CFR 1926.600(a)(3)(i); READ", "block-and-relieve", ["to the ground or onto blocks", "stop the engine or motor"],
+        "29 CFR 1926.600(a)(3)(i); READ", "block-and-relieve",
+        ["to the ground or onto blocks", "stop the engine or motor"],
     ),
     "S1 all stored energy made safe": (
         "29 CFR 1910.147(d)(5); READ", "block-and-relieve",
         ["relieve the pressure", "secure anything that can turn or roll"],
     ),
-    "S4 pressure released first": ("WAC 296-45-285 (e); READ", "release-pressure-first", ["Before opening a connection, relieve the pressure"]),
+    "S4 pressure released first": (
+        "WAC 296-45-285 (e); READ", "release-pressure-first", ["Before opening a connection, relieve the pressure"],
+    ),
     "S4 no part of the body near a leak": ("WAC 296-45-285 (f); READ", "never-feel-for-leaks", ["Never feel for"]),
     "S5 injected oil": ("two trade pages on injection; READ", "never-feel-for-leaks", ["surgical emergency"]),
 }  # fmt: skip
