@@ -9,8 +9,9 @@ from collections.abc import Sequence
 
 from oilpath._version import __version__
 from oilpath.bench import bench_for
+from oilpath.documents.machine import Machine
 from oilpath.documents.sheet import Sheet
-from oilpath.flow import Diagnosis, Ranking, Result, SignResult, StopUse, Suspicions
+from oilpath.flow import AssumedFigure, Diagnosis, Ranking, Result, SignResult, StopUse, Suspicions
 from oilpath.flow.notes import note
 from oilpath.judging import baseline_warnings, judge
 from oilpath.knowledge.base import Knowledge
@@ -69,8 +70,17 @@ def diagnose(
         warnings=(*baseline_warnings(sheet), *warned, *ranking.remarks),
         knowledge_version=known.version,
         tool_version=__version__,
+        figures=assumed(machine),
         replaced=replaced_in_answer(known, machine, results, suspicions, ranking.causes, checks),
     )
+
+
+def assumed(machine: Machine) -> tuple[AssumedFigure, ...]:
+    """The figures of the machine's circuit that are in doubt or that its file states, in alphabetical order."""
+    circuit = machine.circuit
+    names = sorted({*circuit.figures, *machine.figures})
+    known = ((circuit.figures_named[name], name in machine.figures) for name in names)
+    return tuple(AssumedFigure(f.name, float(f), f.low, f.high, f.because, own) for f, own in known)
 
 
 def stop_use(

@@ -217,8 +217,18 @@ RULE = "rules/pump-group-slow-stall-normal.yaml"
             "",
             "functions.swing-left: no work line joins swing-motor.left with a valve",
         ),
-        (CIRCUIT, "torque-corner: 0.5", "torque-corner: -1", "values.torque-corner: cannot be -1"),
-        (CIRCUIT, "torque-corner: 0.5", "torque-korner: 0.5", "values.torque-korner: is no figure that the model"),
+        (
+            CIRCUIT,
+            "corner: {value: 0.5, from: 0.35",
+            "corner: {value: 0.5, from: -1",
+            "values.torque-corner: cannot be -1",
+        ),
+        (
+            CIRCUIT,
+            "torque-corner: {value: 0.5",
+            "torque-korner: {value: 0.5",
+            "values.torque-korner: is no figure that the model",
+        ),
         # test kinds
         ("tests.yaml", "id: [function]", "id: [functoin]", "cycle-time: names the key of a reading functoin"),
         ("tests.yaml", "load: cycle", "load: 'cycle{'", "cycle-time: names the key of a reading {"),

@@ -48,15 +48,17 @@ def wrong(tmp_path: Path, knowledge: Knowledge) -> Wrong:
 @pytest.mark.parametrize(
     ("circuit", "old", "new", "said"),
     [
-        (EXCAVATOR, "pump-leakage: 0.05", "pump-leakage: 0", "values.pump-leakage: cannot be 0; a number from 0.0001"),
-        (EXCAVATOR, "torque-corner: 0.5", "torque-corner: -1", "values.torque-corner: cannot be -1; "),
-        (EXCAVATOR, "low-range-speed: 0.6", "low-range-speed: 0", "values.low-range-speed: cannot be 0; "),
+        (EXCAVATOR, "0.05, from: 0.03", "0.05, from: 0", "pump-leakage: cannot be 0; a number"),
+        (EXCAVATOR, "{value: 0.5, from: 0.35", "{value: 0.5, from: -1", "torque-corner: cannot be -1; "),
+        (EXCAVATOR, "speed: {value: 0.6, from: 0.5", "speed: {value: 0.6, from: 0", "low-range-speed: cannot be 0; "),
+        (EXCAVATOR, "corner: {value: 0.5, from: 0.35", "corner: {value: 0.5, from: 0.55", "outside its own range"),
         (EXCAVATOR, "seal-flow: 0.002", "seal-flw: 0.002", "values.seal-flw: is no figure that the model"),
         (EXCAVATOR, "seal-flow: 0.002", "seal-flw: 0.002", "did you mean seal-flow?"),
-        (EXCAVATOR, "loaded: cap, load: 0.3", "loaded: cap, load: -0.3", "holds.boom-cylinder.load: cannot be -0.3; "),
-        (EXCAVATOR, "regeneration: 0.25", "regeneration: 25", "functions.arm-in.regeneration: cannot be 25; "),
-        (EXCAVATOR, "gravity: 0.7", "gravity: 70", "functions.boom-lower.gravity: cannot be 70; "),
-        (EXCAVATOR, "pressure: {cycle: 0.45}", "pressure: {cycle: 15.4}", "pressure.cycle: cannot be 15.4; "),
+        (EXCAVATOR, "cap, load: boom-hold", "cap, load: -0.3", "holds.boom-cylinder.load: cannot be -0.3; "),
+        (EXCAVATOR, "regeneration: regeneration-gain", "regeneration: 25", "arm-in.regeneration: cannot be 25; "),
+        (EXCAVATOR, "gravity: boom-lower-gravity", "gravity: 70", "functions.boom-lower.gravity: cannot be 70; "),
+        (EXCAVATOR, "gravity: boom-lower-gravity", "gravity: boom-weight", "`boom-weight` is no figure of this"),
+        (EXCAVATOR, "pressure: {cycle: raise-pressure}", "pressure: {cycle: 15.4}", "pressure.cycle: cannot be 15.4; "),
         (RIG, "scatter-freedom: 30", "scatter-freedom: 0", "values.scatter-freedom: cannot be 0; a number from 1 to"),
         (RIG, "uncertainty: 0.006", "uncertainty: -6", "values.pump-leakage-uncertainty: cannot be -6; "),
         (RIG, "test: cooler-efficiency", "test: cooler-eficiency", "did you mean cooler-efficiency?"),
@@ -69,6 +71,7 @@ def wrong(tmp_path: Path, knowledge: Knowledge) -> Wrong:
 def test_a_figure_that_cannot_be_is_refused(circuit: str, old: str, new: str, said: str, wrong: Wrong) -> None:
     found = wrong(circuit, old, new)
     line = circuit[: circuit.index(old)].count("\n") + 1
+    found = [one for one in found if said in one or "is no figure that" not in one]  # a named one is left over
     assert len(found) == 1
     assert found[0].startswith(f"{line}: ")
     assert said in found[0]
@@ -104,6 +107,7 @@ def test_the_model_takes_whatever_is_accepted(name: str, end: int, knowledge: Kn
 def test_a_function_may_leave_out_the_pressures_it_moves_at(knowledge: Knowledge) -> None:
     circuit = knowledge.circuits["wheel-loader"]
     functions = {name: one.model_copy(update={"pressure": {}}) for name, one in circuit.functions.items()}
-    own = circuit.model_copy(update={"functions": functions})
+    values = {name: value for name, value in circuit.values.items() if not name.endswith("-pressure")}
+    own = circuit.model_copy(update={"functions": functions, "values": values})
     assert list(circuit_faults(own)) == []
     assert np.isfinite(bench_for(Machine(name="x", circuit=own), knowledge).model.positions).all()

@@ -15,6 +15,7 @@ from pydantic import BeforeValidator, ConfigDict, Field, WithJsonSchema
 from oilpath.documents.machine import Dimensions, Oil, PartData, TestSpeed, read_speed
 from oilpath.documents.value_types import (
     FEEDS,
+    FIGURES,
     ID_SCHEMA,
     Attachment,
     AutoIdle,
@@ -201,6 +202,7 @@ class MachineDraft(Entry):
     absent: Refs | None = Field(None, description="a list of parts")
     feeds: Annotated[dict[str, Any], WithJsonSchema(FEEDS)] | None = Field(None, description="the feeds")
     control: ControlWord | None = None
+    figures: Annotated[dict[str, Any], WithJsonSchema(FIGURES)] | None = Field(None, description="the figures")
     dimensions: Dimensions | None = None
     limits: Many[LimitDraft | None] | None = Field(None, description="a list of limits")
     conditions: Many[DemandDraft | None] | None = Field(None, description="a list of demanded conditions")

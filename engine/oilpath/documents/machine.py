@@ -113,6 +113,8 @@ class Machine(Keyed):
     absent: tuple[Id, ...] = ()
     feeds: FeedsField | None = None
     control: Control | None = None
+    figures: tuple[Id, ...] = ()
+    """those of the circuit's assumed figures that its file states; `circuit` holds them as stated"""
     dimensions: Dimensions = Dimensions()
     limits: tuple[Limit, ...] = ()
     conditions: tuple[Demand, ...] = ()
@@ -140,7 +142,7 @@ class Machine(Keyed):
         }
         return self.model_copy(
             update={
-                "name": self.circuit.id, "engine_speed": None, "oil": Oil(), "parts": ends,
+                "name": self.circuit.id, "figures": (), "engine_speed": None, "oil": Oil(), "parts": ends,
                 "absent": tuple(sorted(self.absent)),
                 "dimensions": self.dimensions.model_copy(update={"length": None, "track_length": None}),
                 "limits": (), "conditions": (), "codes": {}, "baseline": (), "file": "-",

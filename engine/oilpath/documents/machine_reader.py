@@ -7,6 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
+from pydantic_core import PydanticCustomError
+
 from oilpath.codes import FMI_MAX, SPN_MAX
 from oilpath.documents.drafts import CodeDraft, MachineDraft
 from oilpath.documents.limit_reader import read_demands, read_limits
@@ -18,8 +20,9 @@ from oilpath.documents.validate import drafted
 from oilpath.documents.value_types import MAX_ENTRIES
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.circuit import Circuit, Feeds
-from oilpath.knowledge.circuit_check import blocked_functions, check_circuit
+from oilpath.knowledge.circuit_check import VALUES, blocked_functions, check_circuit
 from oilpath.knowledge.fields import hint
+from oilpath.knowledge.figures import Figure, stated
 from oilpath.knowledge.wiring import wire
 from oilpath.problems import shorten
 
@@ -57,12 +60,14 @@ def read_machine(location: Location, knowledge: Knowledge, *, inline: bool = Fal
     parts = _parts(location.below("parts"), draft.parts or {}, scope)
     limits = read_limits(location.below("limits"), draft.limits or (), scope, knowledge)
     demands = read_demands(location.below("conditions"), draft.conditions or (), knowledge)
+    own = _figures(location.below("figures"), draft.figures or {}, circuit)
     codes = _codes(location.below("codes"), draft.codes or {}, scope)
     earlier = sheet_names(location.get("baseline"))
     if len(location.file.problems) > before or draft.name is None:
         return ReadMachine(None, scope)
     machine = Machine(
-        name=draft.name, circuit=circuit, engine_speed=draft.engine_speed, oil=draft.oil or Oil(), parts=parts,
+        name=draft.name, circuit=circuit.with_figures(own), figures=tuple(own),
+        engine_speed=draft.engine_speed, oil=draft.oil or Oil(), parts=parts,
         absent=absent, feeds=feeds, control=draft.control, dimensions=draft.dimensions or Dimensions(), limits=limits,
         conditions=demands, codes=codes, baseline=tuple(str(one.value) for one in earlier), file=location.file.shown,
     )  # fmt: skip
@@ -145,6 +150,30 @@ def _codes(location: Location, drafts: Mapping[str, CodeDraft | None], scope: Ma
         if draft.says is not None:
             codes[name] = CodeMeaning(says=draft.says, part=known)
     return codes
+
+
+def _figures(location: Location, written: Mapping[str, object], circuit: Circuit) -> dict[str, Figure]:
+    """What the machine's file states of its circuit's assumed figures."""
+    found: dict[str, Figure] = {}
+    for name, value in written.items():
+        figure = circuit.figures_named.get(name)
+        if figure is None:
+            location.named(name).wrong(
+                f"`{shorten(name)}` is no figure of this circuit", hint(name, tuple(circuit.figures_named))
+            )
+            continue
+        try:
+            own = stated(value, figure)
+        except PydanticCustomError as error:
+            context = error.context or {}
+            location.below(name).wrong(str(context["message"]), str(context["accepted"]))
+            continue
+        least, most = VALUES.get(name, (0.0, 1.0))
+        if own.low < least or own.high > most:
+            location.below(name).wrong("is out of range", f"from {least:g} to {most:g}")
+        else:
+            found[name] = own
+    return found
 
 
 # --- feeds --------------------------------------------------------------------------

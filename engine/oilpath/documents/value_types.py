@@ -37,6 +37,14 @@ FEEDS: Final[dict[str, Any]] = {
     "additionalProperties": {"anyOf": [ID_SCHEMA, {"type": "array", "items": ID_SCHEMA}, {"type": "null"}]},
 }
 
+FIGURES: Final[dict[str, Any]] = {
+    "type": "object",
+    "propertyNames": ID_SCHEMA,
+    "additionalProperties": {
+        "anyOf": [{"type": ["number", "string"]}, {"type": "array", "minItems": 2, "maxItems": 2}]
+    },
+}
+
 Many = Annotated[list[T], Field(max_length=MAX_ENTRIES)]
 #: An id of the circuit or of the knowledge base, or the path of another file: bound later, as it was written.
 Ref = Annotated[Any, WithJsonSchema(ID_SCHEMA)]

@@ -9,6 +9,7 @@ No step changes what an earlier one made, and none of these types knows how it i
 """
 
 from oilpath.flow.answer import (
+    AssumedFigure,
     CauseSet,
     Diagnosis,
     Fact,
@@ -54,6 +55,7 @@ from oilpath.flow.results import (
 )
 
 __all__ = [
+    "AssumedFigure",
     "Basis",
     "CauseSet",
     "CheckResult",

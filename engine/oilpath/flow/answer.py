@@ -206,6 +206,21 @@ class Plan:
 
 
 @dataclass(frozen=True, slots=True)
+class AssumedFigure:
+    """A figure of the circuit on which an answer rests, with the range in which it lies.
+
+    stated: by the machine's file; else it is what machines of the kind usually have.
+    """
+
+    name: str
+    value: float
+    low: float
+    high: float
+    because: str
+    stated: bool
+
+
+@dataclass(frozen=True, slots=True)
 class StopUse:
     """A reason to take the machine out of service until it is repaired: a cause, or a sign that was seen."""
 
@@ -269,5 +284,7 @@ class Diagnosis:
     warnings: tuple[Note, ...]
     knowledge_version: str
     tool_version: str
+    figures: tuple[AssumedFigure, ...] = ()
+    """assumed figures of the machine's circuit, those that its file states among them"""
     replaced: tuple[Replaced, ...] = ()
     """entries of a workshop's own layers on which this answer rests, where they stand in place of what ships"""

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from collections.abc import Iterator, Mapping
+from functools import cached_property
+from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, Field, model_validator
 
 from oilpath.knowledge.fields import Entry, Id, Keyed, Number, Text, identifier, problem
+from oilpath.knowledge.figures import FUNCTION_KEYS, Figure, FigureField, resolve_figures
 from oilpath.knowledge.parameters import Parameter
 
 Control = Literal["negative", "positive", "load-sensing", "fixed"]
@@ -86,13 +89,13 @@ class Function(Entry):
     side: Side | None = None
     direction: Literal["left", "right", "forward", "reverse"] | None = None
     port: Id | None = None
-    pressure: dict[Id, Number] = {}
+    pressure: dict[Id, FigureField] = {}
     """pressure at the actuator while it moves, by load case, as a share of the main relief's setting"""
-    gravity: Number = 0
+    gravity: FigureField = 0
     """share of the movement that its own weight does (meter-out sets the speed)"""
-    regeneration: Number = 0
+    regeneration: FigureField = 0
     """share of the speed that the oil of the other end gives, led back to the inlet through a valve"""
-    acceleration: Number = 0
+    acceleration: FigureField = 0
     """share of the movement's time that goes into speeding it up, at the pressure of its relief"""
 
     @property
@@ -106,7 +109,7 @@ class Hold(Entry):
     """The drift test of one cylinder: which end carries the load, and how much of it."""
 
     loaded: End
-    load: Number
+    load: FigureField
     """pressure at the loaded end as a share of the main relief's setting"""
 
 
@@ -154,5 +157,56 @@ class Circuit(Keyed):
     """cylinders → how the drift test loads them"""
     responses: tuple[Response, ...] = ()
     """what readings go with that no law of the model tells"""
-    values: dict[Id, Number] = {}
+    values: dict[Id, FigureField] = {}
     """typical figures of a sound machine of this kind, as ratios (leakage of a pump, torque limit …)"""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _named_figures(cls, data: Any) -> Any:
+        return resolve_figures(data)
+
+    @cached_property
+    def figures(self) -> Mapping[str, Figure]:
+        """The assumed figures by name, in the order of the file; those without doubt are left out."""
+        found = {one.name: one for one in self._used() if isinstance(one, Figure) and one.in_doubt}
+        return dict(sorted(found.items(), key=lambda item: item[0] not in self.values))
+
+    @cached_property
+    def figures_named(self) -> Mapping[str, Figure]:
+        """All figures that a machine file can state, those without doubt as well."""
+        plain = {name: Figure(v, v, v, "", name) for name, v in self.values.items() if not isinstance(v, Figure)}
+        return plain | {one.name: one for one in self._used() if isinstance(one, Figure)}
+
+    def _used(self) -> Iterator[float]:
+        yield from self.values.values()
+        for function in self.functions.values():
+            yield from (getattr(function, key) for key in FUNCTION_KEYS)
+            yield from function.pressure.values()
+        yield from (hold.load for hold in self.holds.values())
+
+    def with_figures(self, figures: Mapping[str, float]) -> Circuit:
+        """The circuit with other values for some of its figures, wherever it uses them.
+
+        figures: name → `Figure` or plain number; a name that the circuit does not know changes nothing
+        """
+        if not figures:
+            return self
+
+        def other(old: float, name: str = "") -> float:
+            new = figures.get(old.name if isinstance(old, Figure) else name)
+            if new is None:
+                return old
+            return old.at(new) if isinstance(old, Figure) and not isinstance(new, Figure) else new
+
+        functions = {
+            name: one.model_copy(
+                update={
+                    **{key: other(getattr(one, key)) for key in FUNCTION_KEYS},
+                    "pressure": {load: other(value) for load, value in one.pressure.items()},
+                }
+            )
+            for name, one in self.functions.items()
+        }
+        holds = {name: one.model_copy(update={"load": other(one.load)}) for name, one in self.holds.items()}
+        values = {name: other(value, name) for name, value in self.values.items()}
+        return self.model_copy(update={"functions": functions, "holds": holds, "values": values})

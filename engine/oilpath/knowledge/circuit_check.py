@@ -11,13 +11,15 @@ from oilpath.documents.machine import Machine
 from oilpath.knowledge.applicability import RESPONSE
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.circuit import Circuit, Function
+from oilpath.knowledge.figures import FUNCTION_KEYS, Figure
 from oilpath.knowledge.wiring import wire
 from oilpath.problems import nearest, shorten
 
 KeyPath = tuple[str | int, ...]
 
 VALUES: Final = {
-    "pump-leakage": (1e-4, 0.5), "motor-leakage": (0.0, 0.5), "case-drain": (1e-4, 0.5), "torque-corner": (0.05, 5.0),
+    "pump-leakage": (1e-4, 0.5), "motor-leakage": (0.0, 0.5), "case-drain": (1e-4, 0.5), "case-share": (0.0, 1.0),
+    "torque-corner": (0.05, 5.0),
     "section-share": (0.01, 1.0), "override": (1e-4, 0.5), "port-relief-setting": (0.1, 5.0),
     "pilot-full-stroke": (0.01, 1.0), "low-range-speed": (0.01, 1.0), "spool-leak": (1e-4, 1e4),
     "holding-leak": (1e-4, 1e4), "seal-flow": (0.0, 0.5), "reference-temperature": (250.0, 400.0),
@@ -118,13 +120,13 @@ def _figures(circuit: Circuit, asked: Collection[str]) -> Iterator[Fault]:
     for name, function in circuit.functions.items():
         place: KeyPath = ("functions", name)
         for load, pressure in function.pressure.items():
-            yield from _figure(pressure, 0, 1, (*place, "pressure", load))
-        yield from _figure(function.gravity, 0, 1, (*place, "gravity"))
-        yield from _figure(function.acceleration, 0, 1, (*place, "acceleration"))
-        yield from _figure(function.regeneration, 0, 1, (*place, "regeneration"))
+            yield from _figure(pressure, 0, 1, (*place, "pressure", load), circuit.values)
+        yield from _figure(function.gravity, 0, 1, (*place, "gravity"), circuit.values)
+        yield from _figure(function.acceleration, 0, 1, (*place, "acceleration"), circuit.values)
+        yield from _figure(function.regeneration, 0, 1, (*place, "regeneration"), circuit.values)
     for name, hold in circuit.holds.items():
-        yield from _figure(hold.load, 0.001, 1, ("holds", name, "load"))
-    known = [*VALUES, *sorted(set(asked) - VALUES.keys())]
+        yield from _figure(hold.load, 0.001, 1, ("holds", name, "load"), circuit.values)
+    known = [*VALUES, *sorted({*asked, *_shared(circuit)} - VALUES.keys())]
     for name, value in circuit.values.items():
         own = name.removesuffix(UNCERTAINTY)
         if own not in known:
@@ -137,9 +139,22 @@ def _figures(circuit: Circuit, asked: Collection[str]) -> Iterator[Fault]:
             yield from _figure(value, *VALUES.get(name, (0.0, 1.0)), ("values", name))
 
 
-def _figure(value: float, least: float, most: float, place: KeyPath) -> Iterator[Fault]:
-    if not least <= value <= most:
-        yield Fault(place, f"cannot be {value:.6g}", f"a number from {least:.6g} to {most:.6g}")
+def _shared(circuit: Circuit) -> Iterator[str]:
+    """Names of figures that functions and holds take from the circuit's values."""
+    for function in circuit.functions.values():
+        for value in (*function.pressure.values(), *(getattr(function, key) for key in FUNCTION_KEYS)):
+            yield from [value.name] if isinstance(value, Figure) else []
+    yield from (hold.load.name for hold in circuit.holds.values() if isinstance(hold.load, Figure))
+
+
+def _figure(value: float, least: float, most: float, place: KeyPath, shared: Collection[str] = ()) -> Iterator[Fault]:
+    if isinstance(value, Figure) and value.name in shared:
+        return  # said where it stands
+    ends = (value, value.low, value.high) if isinstance(value, Figure) else (value,)
+    for one in ends:
+        if not least <= one <= most:
+            yield Fault(place, f"cannot be {one:.6g}", f"a number from {least:.6g} to {most:.6g}")
+            return
 
 
 def _unknown(names: Iterable[str | None], known: Collection[str], place: KeyPath, what: str) -> Iterator[Fault]:

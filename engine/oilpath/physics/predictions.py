@@ -355,7 +355,7 @@ def _case_drain(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
         if not columns:
             return None
         extra = s.cross[:, columns].max(axis=1)
-    return laminar_leakage(sound + 0.6 * extra, 1.0, s.viscosity)
+    return laminar_leakage(sound + s.values.get("case-share", 0.6) * extra, 1.0, s.viscosity)
 
 
 def _condition(e: Evidence, flows: Flows, machine: Machine) -> Array | None:

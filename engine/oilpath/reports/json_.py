@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from oilpath.flow import (
+    AssumedFigure,
     CauseSet,
     CheckResult,
     CodeResult,
@@ -66,12 +67,24 @@ def to_data(diagnosis: Diagnosis, words: Words) -> Json:
             "remarks": [sayer.say(remark) for remark in diagnosis.plan.remarks],
             "gauge-points": [_gauge_point(one) for one in diagnosis.plan.gauge_points],
         },
+        "figures": [_assumed(figure) for figure in diagnosis.figures],
         "cautions": [words.caution(caution) for caution in diagnosis.cautions],
         "warnings": [
             *lost_sentences(diagnosis.replaced),
             *dict.fromkeys(sayer.say(warning) for warning in diagnosis.warnings),
         ],
         "versions": {"tool": diagnosis.tool_version, "knowledge": diagnosis.knowledge_version},
+    }
+
+
+def _assumed(figure: AssumedFigure) -> Json:
+    return {
+        "figure": figure.name,
+        "value": number(figure.value),
+        "from": number(figure.low),
+        "to": number(figure.high),
+        "because": figure.because,
+        "stated": figure.stated,
     }
 
 
