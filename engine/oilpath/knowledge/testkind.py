@@ -37,6 +37,8 @@ class TestKey(Entry):
     sign: Literal["positive", "nonnegative", "any"] = "any"
     ports: tuple[Id, ...] = ()
     """suffixes that may follow the id of a part (`boom-cylinder-rod`, `pump-1-outlet`)"""
+    usual: str | float | None = None
+    """what a blank sheet has for it, as it is written there, where the machine's limits do not say it"""
 
 
 class LimitRule(Entry):
