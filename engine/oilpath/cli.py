@@ -18,20 +18,22 @@ if TYPE_CHECKING:
 
     import click
 
-COMMANDS = {name: f"oilpath.commands.{name}" for name in ("demo", "prepare", "diagnose", "why", "order", "trend", "kb")}
+COMMANDS = {
+    name: f"oilpath.commands.{name}"
+    for name in ("demo", "machine", "prepare", "sheet", "diagnose", "why", "order", "trend", "kb")
+}
 """Each command, in the order of the help, with the module that holds it; a module is imported when it is needed."""
 
 _FIRST_STEPS = """\
 oilpath finds the probable causes of a hydraulic fault from measured tests.
-
-  oilpath demo                    the whole answer for an invented machine
-  oilpath demo --list             more invented cases
-  oilpath prepare machine.yaml    plan a day of testing for your own machine
-  oilpath diagnose sheet.yaml     what is out, what causes it, what to check
-  oilpath why sheet.yaml CAUSE    why a cause is where it is in the list
-
-The README shows how to write a machine and a sheet.
-Help for a command: oilpath COMMAND --help
+  oilpath demo                             the answer for an invented machine
+  oilpath machine new CIRCUIT -o my.yaml   a file for your machine, to fill in
+  oilpath prepare my.yaml                  plan the tests: order, tools, dangers
+  oilpath sheet new my.yaml -o test.yaml   a blank sheet for what you measure
+  oilpath sheet check test.yaml            what is wrong or missing on the sheet
+  oilpath diagnose test.yaml               what is out, why, what to check next
+  oilpath order test.yaml                  text for the repair order
+CIRCUIT: two-pump-excavator, … Help for a command: oilpath COMMAND --help
 The machine's own manual, local rules and qualified people come first."""
 
 _INTERRUPTED = 130

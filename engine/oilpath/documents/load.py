@@ -3,8 +3,15 @@
 from __future__ import annotations
 
 import os
+import re
+from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
+from typing import Any
 
+from oilpath.documents.characters import decoded
+from oilpath.documents.commas import explain_commas
+from oilpath.documents.files import file_bytes
 from oilpath.documents.location import Location, SourceFile, TablePlaces
 from oilpath.documents.machine import Machine
 from oilpath.documents.machine_reader import read_circuit, read_machine
@@ -16,9 +23,12 @@ from oilpath.documents.yaml_data import top_of
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.circuit import Circuit
 from oilpath.knowledge.layers import machine_file
-from oilpath.problems import Problems
+from oilpath.problems import Problem, Problems, UnusableInput
 
 STANDARD_INPUT = "-"
+
+_MACHINE = re.compile(r"(?m)^oilpath:\s*machine/")
+_Read = Callable[[str | Path, Knowledge, str | bytes | None], Any]
 
 
 def load_sheet(path: str | Path, knowledge: Knowledge | None = None, *, text: str | bytes | None = None) -> Sheet:
@@ -39,8 +49,16 @@ def load_sheet(path: str | Path, knowledge: Knowledge | None = None, *, text: st
     ------
     UnusableInput : with every problem of the sheet and of the files that it names
     """
+    known = _known(knowledge)
+    try:
+        return _sheet(path, known, text)
+    except UnusableInput as error:
+        raise UnusableInput(_explained(error.problems, path, known, text, _sheet)) from None
+
+
+def _sheet(path: str | Path, knowledge: Knowledge, text: str | bytes | None) -> Sheet:
     location = _top(path, text)
-    sheet = read_sheet(location, str(path), _known(knowledge))
+    sheet = read_sheet(location, str(path), knowledge)
     location.file.problems.raise_if_any()
     assert sheet is not None
     return sheet
@@ -53,9 +71,16 @@ def load_machine(path: str | Path, knowledge: Knowledge | None = None, *, text: 
     knowledge. Raises UnusableInput with every problem.
     """
     known = _known(knowledge)
-    named = machine_file(str(path), known) if text is None and not os.path.exists(path) else None
+    try:
+        return _machine(path, known, text)
+    except UnusableInput as error:
+        raise UnusableInput(_explained(error.problems, path, known, text, _machine)) from None
+
+
+def _machine(path: str | Path, knowledge: Knowledge, text: str | bytes | None) -> Machine:
+    named = machine_file(str(path), knowledge) if text is None and not os.path.exists(path) else None
     location = _top(path, text) if named is None else _file(*named)
-    read = read_machine(location, known)
+    read = read_machine(location, knowledge)
     named_sheets(read.baseline)
     machine = read.machine
     location.file.problems.raise_if_any()
@@ -70,6 +95,29 @@ def load_circuit(ref: str, base: Path, problems: Problems, knowledge: Knowledge 
     """
     location = Location(SourceFile(STANDARD_INPUT, base, problems, TablePlaces({}, {})), ref, ("circuit",))
     return read_circuit(location, _known(knowledge))
+
+
+def _explained(
+    problems: Sequence[Problem], path: str | Path, knowledge: Knowledge, text: str | bytes | None, read: _Read
+) -> tuple[Problem, ...]:
+    """The problems, decimal commas said as what they are: those of the file itself and of a machine file it names."""
+    found = tuple(problems)
+    for file in dict.fromkeys(problem.file for problem in problems):
+        try:
+            written = decoded(text if text is not None and file == str(path) else file_bytes(Path(file), file), file)
+        except UnusableInput:
+            continue
+        again = read if file == str(path) else _machine if _MACHINE.search(written) else _sheet
+        found = explain_commas(found, file, written, partial(_problems, again, file, knowledge))
+    return found
+
+
+def _problems(read: _Read, path: str, knowledge: Knowledge, text: str) -> tuple[Problem, ...]:
+    try:
+        read(path, knowledge, text)
+    except UnusableInput as error:
+        return error.problems
+    return ()
 
 
 def _top(path: str | Path, text: str | bytes | None) -> Location:

@@ -17,6 +17,8 @@ KeyPath = Sequence[str | int]
 _BRACKET: Final = re.compile(r"[\[{]")
 _PROPERTY: Final = re.compile(r"[&!][^ \t\r\n]*")
 _BLANKS: Final = re.compile(r"[ \t]*")
+#: What may follow the last entry within brackets on its line.
+_LINE_END: Final = re.compile(r"[ \t]*(,?)[ \t]*(?:(?<=[ \t,\[{])#[^\r\n]*)?(?:\r\n|\r|\n)")
 _BLANK_LINE_END: Final = re.compile(r"[ \t]*(?:\r\n|\r|\n)")
 
 
@@ -96,12 +98,36 @@ def _replaced(text: str, key: Span | None, old: Span, new: str) -> str:
 
 
 def _into_brackets(text: str, holder: Span, entry: str) -> str:
-    if holder.children:
-        at = holder.children[-1].end  # a comma that follows becomes one behind the last value, which YAML allows
+    at = holder.children[-1].end if holder.children else _opening(text, holder)
+    if text[at - 1] != "\n" and (line := _LINE_END.match(text, at)) and line.end() < holder.end:
+        return _own_line(text, holder, at, line, entry)
+    if holder.children:  # a comma that follows becomes one behind the last value, which YAML allows
         return f"{text[:at]}, {entry}{text[at:]}"
+    return text[:at] + entry + text[at:]
+
+
+def _opening(text: str, holder: Span) -> int:
     found = _BRACKET.search(text, holder.start)
     assert found is not None
-    return text[: found.end()] + entry + text[found.end() :]
+    return found.end()
+
+
+def _own_line(text: str, holder: Span, at: int, line: re.Match[str], entry: str) -> str:
+    """Within brackets over several lines, each entry on its own: `at` is the end of the last, or of the bracket."""
+    before, after = text[: line.end()], text[line.end() :]
+    if not holder.children:
+        opened = line_start(text, at)
+        indent = re.match(r"[ \t]*", text[opened:])
+        assert indent is not None
+        comma = "" if _is_json(text) else ","
+        return f"{before}{indent.group()}  {entry}{comma}{line_break(text)}{after}"
+    first = holder.children[0] if holder.items else holder.children[-2]
+    start = line_start(text, first.start)
+    blanks = re.match(r"[ \t]*", text[start:])
+    assert blanks is not None
+    # JSON takes no comma behind the last entry: where there was none, there is none.
+    comma, last = ("", ",") if line.group(1) else (",", "")
+    return f"{text[:at]}{comma}{text[at : line.end()]}{blanks.group()}{entry}{last}{line_break(text)}{after}"
 
 
 def _line_after(text: str, end: int, line: str) -> str:

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 
 from oilpath._version import __version__
-from oilpath.documents.machine import Limit
-from oilpath.flow import ReadingResult
-from oilpath.knowledge.testkind import TestKind
 from oilpath.reports import words as say
 from oilpath.reports.layers import lost_sentences
+from oilpath.reports.limits import limit_of_test
 from oilpath.reports.names import counted, safe, sentence, spaced
 from oilpath.reports.page import DEFER, Block, Heading, Items, Para, Row, Step, Table, Title
 from oilpath.reports.words import Words
@@ -126,14 +123,19 @@ def _step(number: int, test: DayTest, plan: DayPlan, words: Words) -> Step:
     tools = ", ".join(safe(tool) for tool in test.tools)
     needs = f"about {say.minutes(test.minutes)}" + (f"; {tools}" if tools else "")
     cautions = tuple(words.caution(caution) for caution in test.cautions)
-    beside = [*_conditions(test, plan, words), *(_limit(limit, words) for limit in test.limits)]
-    if _JUDGED_BY[test.judged_by]:
-        beside.append(_JUDGED_BY[test.judged_by])
+    limits = (limit_of_test(limit, words) for limit in test.limits)
+    beside = [*own_conditions(test, plan, words), *limits, *judged_by(test)]
     how = " ".join(safe(text) for text in test.how)
     return Step(number, cautions, title, needs, how, tuple(sentence(text) for text in beside))
 
 
-def _conditions(test: DayTest, plan: DayPlan, words: Words) -> Iterator[str]:
+def judged_by(test: DayTest) -> tuple[str, ...]:
+    """What a test without a limit is judged by; nothing where it has one."""
+    said = _JUDGED_BY[test.judged_by]
+    return (said,) if said else ()
+
+
+def own_conditions(test: DayTest, plan: DayPlan, words: Words) -> Iterator[str]:
     """The conditions of a test that the overview does not state."""
     wanted, kind = test.demands, words.knowledge.tests[test.test]
     said: list[str] = []
@@ -154,36 +156,3 @@ def _conditions(test: DayTest, plan: DayPlan, words: Words) -> Iterator[str]:
 
 def _left_out(test: DayTest, words: Words) -> str:
     return f"{words.test(test.test)}: the machine file states no limit for it (about {say.minutes(test.minutes)})"
-
-
-# --- limits -----------------------------------------------------------------------------
-
-
-def _limit(limit: Limit, words: Words) -> str:
-    """One limit of the machine: `limit, boom raise: max 4.9 s (new 4.2 s)`."""
-    kind = words.knowledge.tests[limit.test]
-    as_result = ReadingResult(
-        limit.test, limit.test, dict(limit.where), "unjudged", math.nan, kind.quantity, new=limit.new, min=limit.min,
-        max=limit.max,
-    )  # fmt: skip
-    accepted, new = words.limit(as_result), words.new(as_result)
-    said = [accepted] if accepted else []
-    if new is not None:
-        said.append(f"new {new}")
-    if limit.max_veer is not None:
-        said.append(f"veer at most {words.amount(limit.max_veer, 'distance')}")
-    if limit.max_difference is not None:
-        said.append(f"the two sides within {figure(100 * limit.max_difference)} %")
-    where = words.subject(as_result)
-    head = ", ".join(text for text in ("limit", where, _per(limit, kind, words)) if text)
-    return f"{head}: {', '.join(said)}"
-
-
-def _per(limit: Limit, kind: TestKind, words: Words) -> str:
-    """Hold, distance or turns that the limit is for."""
-    key = kind.limits.per
-    if key is None or limit.per is None:
-        return ""
-    quantity = kind.keys[key].quantity
-    amount = words.stretch(limit.per, quantity)
-    return f"{amount} {spaced(key)}" if quantity is None else f"{spaced(key)} {amount}"

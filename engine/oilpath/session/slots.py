@@ -63,9 +63,7 @@ def slots_of(test: DayTest, machine: Machine, knowledge: Knowledge) -> tuple[Slo
 
 def slots(plan: DayPlan, machine: Machine, knowledge: Knowledge) -> tuple[Slot, ...]:
     """Room for every reading of a day of testing, in its order; variants and what is left out of the plan apart."""
-    return tuple(
-        slot for test in plan.tests if test.variant is None for slot in slots_of(test, machine, knowledge)
-    )
+    return tuple(slot for test in plan.tests if test.variant is None for slot in slots_of(test, machine, knowledge))
 
 
 def _slot(test: str, keys: dict[str, str], kind: TestKind, machine: Machine, knowledge: Knowledge) -> Slot:
@@ -133,9 +131,7 @@ def _targets(test: str, kind: TestKind, machine: Machine) -> Iterator[dict[str, 
         key = kind.keys[name]
         if not key.required:
             continue
-        of_limits = tuple(
-            limit.where[name] for limit in machine.limits if limit.test == test and name in limit.where
-        )
+        of_limits = tuple(limit.where[name] for limit in machine.limits if limit.test == test and name in limit.where)
         # Of the parts only those that a limit names: nobody drains every motor where the limits are for the pumps.
         known = of_limits if of_limits and key.is_ == "part" else _words(test, key, kind, machine)
         choices[name] = tuple(dict.fromkeys((*of_limits, *known)))

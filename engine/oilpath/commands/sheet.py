@@ -1,0 +1,9 @@
+"""`oilpath sheet`: a test sheet made, filled in, looked over, and turned into other forms."""
+
+from __future__ import annotations
+
+from oilpath.commands import options
+
+_HOMES = {name: f"oilpath.commands.sheet_{name}" for name in ("new", "check")}
+
+command = options.Group("sheet", help="Make a test sheet, fill it in, look it over.", homes=_HOMES)

@@ -1,0 +1,173 @@
+"""Blank sheets and machine files, and the looking over of both."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+
+from oilpath.documents.load import load_machine, load_sheet
+from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.compile import load_knowledge
+from oilpath.session.day import prepare
+from oilpath.session.slots import slots
+from tests.running import Run, in_process
+
+ROOT = Path(__file__).parents[2]
+MACHINES = sorted((ROOT / "cases/machines").glob("*.yaml"))
+DEMO = ROOT / "cases/demo/pump-1-slow.yaml"
+
+
+@pytest.fixture
+def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
+    return in_process(monkeypatch, capsys)
+
+
+@pytest.fixture(scope="module")
+def knowledge() -> Knowledge:
+    return load_knowledge()
+
+
+# --- blank sheets -----------------------------------------------------------------------
+
+
+def filled_in(text: str) -> str:
+    """A blank with the marks taken away that stand before readings, and a figure before each unit."""
+    text = re.sub(r"(?m)^  # (\{test: .*)$", r"  \1", text)
+    text = re.sub(r"(?m)^  # ((?:oil-temp|engine-speed|ambient|attach|auto|working).*)$", r"  \1", text)
+    return re.sub(r"([:\[,]) {1,2}(s|mm|m|MPa|psi|rpm|L/min|gpm|°C|°F|deg|mL|in3|%|in|ft)(?=[,\]}])", r"\1 50 \2", text)
+
+
+@pytest.mark.parametrize("machine", MACHINES, ids=lambda path: path.stem)
+@pytest.mark.parametrize("units", ["si", "us"])
+def test_a_blank_sheet_is_valid_before_and_after(
+    machine: Path, units: str, tmp_path: Path, knowledge: Knowledge, run: Run
+) -> None:
+    blank = tmp_path / "sheet.yaml"
+    assert run("sheet", "new", str(machine), "-o", str(blank), "--units", units).status == 0
+    assert load_sheet(blank, knowledge).readings == ()
+    text = blank.read_text(encoding="utf-8")
+    text = re.sub(r"(?m)^  # \{test: code, text.*\n", "", filled_in(text))  # the same code said in another way
+    sheet = load_sheet(tmp_path / "filled.yaml", knowledge, text=text)
+    found = load_machine(machine, knowledge)
+    wanted = [slot.id for slot in slots(prepare(found, knowledge), found, knowledge)]
+    measured = [reading.id for reading in sheet.readings if reading.values]
+    assert measured[: len(wanted)] == wanted
+    assert {reading.keys["sign"] for reading in sheet.readings if reading.test == "sign"} == set(knowledge.signs)
+
+
+def test_a_blank_sheet_names_its_machine_beside_it(tmp_path: Path, run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "jobs").mkdir()
+    machine = tmp_path / "m.yaml"
+    machine.write_text("oilpath: machine/1\nname: Invented\ncircuit: two-pump-excavator\n", encoding="utf-8")
+    sheet = tmp_path / "jobs/s.yaml"
+    assert run("sheet", "new", "m.yaml", "-o", "jobs/s.yaml").status == 0
+    assert '\nmachine: "../m.yaml"\n' in sheet.read_text(encoding="utf-8")
+    before = sheet.read_bytes()
+    again = run("sheet", "new", str(machine), "-o", str(sheet))
+    assert (again.status, again.out) == (2, "")
+    assert sheet.read_bytes() == before
+
+
+def test_limits_and_cautions_stand_beside_the_readings(run: Run) -> None:
+    text = run("sheet", "new", str(ROOT / "cases/machines/trainer-22t.yaml")).out
+    assert "pressure:  MPa},   # 3.6 to 4.3 MPa, new 3.9 MPa" in text
+    assert text.index("# ! Nobody under raised parts") < text.index("test: drift")
+
+
+def test_a_blank_sheet_names_only_tests_that_the_machine_has(run: Run) -> None:
+    text = run("sheet", "new", str(ROOT / "cases/machines/loader-11t.yaml")).out
+    assert "travel-time" not in text
+    assert "swing" not in re.sub(r"(?m)^.*sign: .*$", "", text)
+    assert "steer-left" in text
+
+
+# --- blank machine files ----------------------------------------------------------------
+
+
+@pytest.mark.parametrize("circuit", sorted(load_knowledge().circuits))
+def test_a_blank_machine_is_valid_before_and_after(
+    circuit: str, tmp_path: Path, knowledge: Knowledge, run: Run
+) -> None:
+    blank = tmp_path / "machine.yaml"
+    assert run("machine", "new", circuit, "-o", str(blank)).status == 0
+    assert load_machine(blank, knowledge).circuit.id == circuit
+    text = re.sub(r"(?m)^( *)# (\{test: .*|engine-speed: .*|oil: .*|feeds: .*|control: .*|dimensions: .*)$", r"\1\2",
+                  blank.read_text(encoding="utf-8"))  # fmt: skip
+    text = re.sub(r"# (.*\{(?:displacement|count))", r"\1", text).replace("rod:  mm", "rod: 40 mm")
+    for unit in ("cm3/rev", "mm", "m", "s", "MPa", "rpm", "L/min", "°C", "deg", "mL"):
+        for key, value in (
+            ("new", 5),
+            ("min", 4),
+            ("max", 6),
+            ("bore", 50),
+            ("stroke", 50),
+            ("displacement", 50),
+            ("settled", 5),
+            ("step", 5),
+        ):
+            text = text.replace(f"{key}:  {unit},", f"{key}: {value} {unit},")
+            text = text.replace(f"{key}:  {unit}}}", f"{key}: {value} {unit}}}")
+    text = re.sub(r"(new|min|max|max-difference):  %", r"\1: 5 %", text).replace("max-veer:  m", "max-veer: 1 m")
+    if circuit == "hydraulic-test-rig":
+        text = re.sub(r"(?m)^(control: fixed.*)$", r"# \1", text)
+    machine = load_machine("-", knowledge, text=text)
+    assert len(machine.limits) == len(re.findall(r"(?m)^  \{test: ", text)) > 4
+    assert machine.parts
+
+
+def test_an_unknown_circuit_is_named_with_the_nearest(run: Run) -> None:
+    done = run("machine", "new", "two-pump-excavater")
+    assert (done.status, done.out) == (2, "")
+    assert "did you mean two-pump-excavator?" in done.err
+
+
+# --- looking over -----------------------------------------------------------------------
+
+
+def test_a_sheet_in_order_is_said_to_be_usable(run: Run) -> None:
+    done = run("sheet", "check", str(DEMO))
+    assert (done.status, done.err) == (0, "")
+    assert "can be used; 19 readings." in done.out
+    assert "out" not in done.out  # no diagnosis
+
+
+def test_a_sheet_check_says_what_diagnose_refuses(run: Run, tmp_path: Path) -> None:
+    sheet = tmp_path / "s.yaml"
+    sheet.write_text("oilpath: sheet/1\nmachine: none.yaml\nreadings: [{test: pilot-presure}]\n", encoding="utf-8")
+    done, diagnosed = run("sheet", "check", str(sheet)), run("diagnose", str(sheet))
+    assert (done.status, done.out) == (diagnosed.status, diagnosed.out) == (2, "")
+    assert done.err == diagnosed.err
+
+
+def test_readings_that_are_not_valid_and_conditions_not_stated_are_remarks(run: Run) -> None:
+    done = run("sheet", "check", str(ROOT / "cases/sound/quarry-short-holds.yaml"))
+    assert done.status == 0
+    assert "at least 3 min is demanded" in " ".join(done.out.split())
+    data = json.loads(run("sheet", "check", str(ROOT / "cases/sound/no-conditions.yaml"), "-f", "json").out)
+    assert data["oilpath"] == "check/1"
+    assert data["problems"] == []
+    said = {one["text"]: one["results"] for one in data["warnings"]}
+    (text,) = (one for one in said if "attachment" in one)
+    assert "cycle-time/boom-raise" in said[text]
+
+
+def test_several_sheets_as_json_hold_the_problems_of_a_bad_one(run: Run, tmp_path: Path) -> None:
+    bad = tmp_path / "bad.yaml"
+    bad.write_text("oilpath: sheet/1\nmachine: none.yaml\nreadings: []\n", encoding="utf-8")
+    done = run("sheet", "check", str(DEMO), str(bad), "--format", "json")
+    first, second = json.loads(done.out)
+    assert done.status == 2
+    assert first["problems"] == []
+    assert [one["line"] for one in second["problems"]] == [2]
+
+
+def test_a_machine_check_counts_limits_and_names_readings_without_one(run: Run) -> None:
+    done = run("machine", "check", str(ROOT / "cases/machines/trainer-22t.yaml"))
+    assert done.status == 0
+    assert "18 limits" in done.out
+    assert "Engine speed, high idle" in done.out
+    assert run("machine", "check", str(DEMO)).status == 2
