@@ -1,4 +1,4 @@
-"""Build hook of the wheel: reads kb/ once, with the package's own reader, and ships it as one JSON that loads faster.
+"""Build hook of the wheel: reads kb/ once, with the package's own reader, and ships it as one file that loads faster.
 
 An installed oilpath without kb/compiled.json, or one in a checkout, reads the YAML itself.
 """

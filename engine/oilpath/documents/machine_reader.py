@@ -23,7 +23,6 @@ from oilpath.knowledge.circuit import Circuit, Feeds
 from oilpath.knowledge.circuit_check import VALUES, blocked_functions, check_circuit
 from oilpath.knowledge.fields import hint
 from oilpath.knowledge.figures import Figure, stated
-from oilpath.knowledge.wiring import wire
 from oilpath.problems import shorten
 
 _CODE: Final = re.compile(r"(0|[1-9][0-9]{0,5})-(0|[1-9][0-9]?)")
@@ -210,7 +209,7 @@ def _merge(location: Location | None, scope: MachineScope) -> dict[str, str]:
         function, pump = scope.name(location.named(name), "function"), scope.name(value, "pump")
         if function is None or pump is None:
             continue
-        valve = wire(scope.circuit).functions[function].merge_valve
+        valve = scope.circuit.wiring.functions[function].merge_valve
         if valve is None or valve in scope.absent:
             value.wrong(f"{function} has no merge valve", "a function through whose merge valve a second pump joins")
         merge[function] = pump

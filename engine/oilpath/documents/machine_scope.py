@@ -7,7 +7,6 @@ from dataclasses import dataclass, field
 from oilpath.documents.location import Location
 from oilpath.knowledge.circuit import Circuit, Feeds, Function
 from oilpath.knowledge.testkind import TestKey
-from oilpath.knowledge.wiring import wire
 from oilpath.problems import shorten
 
 #: What a key may name, in words.
@@ -39,7 +38,7 @@ class MachineScope:
         """The absent part for whose sake the machine has no such function or part."""
         needed: tuple[str, ...] = (name,)
         if kind == "function":
-            function = wire(self.circuit).functions[name]
+            function = self.circuit.wiring.functions[name]
             needed = (function.actuator, function.spool)
         return next((part for part in needed if part in self.absent), None)
 
@@ -72,7 +71,7 @@ class MachineScope:
     def _cylinders(self) -> frozenset[str]:
         pairs = {f.actuator for f in self.circuit.functions.values() if f.end is not None} | set(self.circuit.holds)
         members = {
-            member for name in pairs if name in self.circuit.parts for member in wire(self.circuit).parts[name].members
+            member for name in pairs if name in self.circuit.parts for member in self.circuit.wiring.parts[name].members
         }
         return frozenset(pairs | members)
 

@@ -11,7 +11,7 @@ from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.circuit import Circuit
 from oilpath.knowledge.circuit_check import at_place, check_circuit
 from oilpath.knowledge.files import FolderContent
-from oilpath.knowledge.wiring import unused
+from oilpath.knowledge.lines import unused
 from oilpath.problems import Problem, Problems
 
 

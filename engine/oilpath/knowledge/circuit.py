@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from functools import cached_property
-from typing import Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
 
 from pydantic import BeforeValidator, Field, model_validator
 
 from oilpath.knowledge.fields import Entry, Id, Keyed, Number, Text, identifier, problem
 from oilpath.knowledge.figures import FUNCTION_KEYS, Figure, FigureField, resolve_figures
 from oilpath.knowledge.parameters import Parameter
+
+if TYPE_CHECKING:
+    from oilpath.knowledge.wiring import Wiring
 
 Control = Literal["negative", "positive", "load-sensing", "fixed"]
 End = Literal["cap", "rod"]
@@ -209,4 +212,27 @@ class Circuit(Keyed):
         }
         holds = {name: one.model_copy(update={"load": other(one.load)}) for name, one in self.holds.items()}
         values = {name: other(value, name) for name, value in self.values.items()}
-        return self.model_copy(update={"functions": functions, "holds": holds, "values": values})
+        from oilpath.knowledge.wiring import refitted
+
+        changed = self.model_copy(update={"functions": functions, "holds": holds, "values": values})
+        return changed.wired(refitted(self.wiring, changed)) if _regenerate_alike(self, changed) else changed
+
+    @cached_property
+    def wiring(self) -> Wiring:
+        """What its lines say."""
+        from oilpath.knowledge.wiring import wire
+
+        return wire(self)
+
+    def wired(self, wiring: Wiring) -> Self:
+        """Hold what was derived from its lines before."""
+        self.__dict__["wiring"] = wiring
+        return self
+
+
+def _regenerate_alike(one: Circuit, two: Circuit) -> bool:
+    """Whether the same functions regenerate: the one figure on which it depends what the lines say."""
+    return all(
+        bool(function.regeneration) == bool(two.functions[name].regeneration)
+        for name, function in one.functions.items()
+    )

@@ -12,7 +12,6 @@ from oilpath.knowledge.applicability import RESPONSE
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.circuit import Circuit, Function
 from oilpath.knowledge.figures import FUNCTION_KEYS, Figure
-from oilpath.knowledge.wiring import wire
 from oilpath.problems import nearest, shorten
 
 KeyPath = tuple[str | int, ...]
@@ -102,7 +101,7 @@ def _lines(circuit: Circuit) -> Iterator[Fault]:
     """What the lines leave without a way; asked once all names are known."""
     named = {part for line in circuit.lines for part in line.parts}
     if named <= circuit.parts.keys():
-        for key, lacking in wire(circuit).faults:
+        for key, lacking in circuit.wiring.faults:
             yield Fault(tuple(key.split(".")), lacking, "lines that join it, as kb/README.md says")
 
 
@@ -192,7 +191,7 @@ def blocked_functions(machine: Machine) -> tuple[str, ...]:
     feeding = {group: pump for pump, groups in machine.allocation.pumps.items() for group in groups}
     return tuple(
         name
-        for name, function in wire(circuit).functions.items()
+        for name, function in circuit.wiring.functions.items()
         if not absent & {function.actuator, function.spool}
         and (circuit.reservoir in absent or feeding.get(function.group) in absent | {None})
     )

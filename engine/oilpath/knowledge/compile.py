@@ -1,4 +1,4 @@
-"""The knowledge base from its YAML files: checked, put together, compiled to one JSON and kept in the user's cache."""
+"""The knowledge base from its YAML files: checked, put together, compiled to one file and kept in the user's cache."""
 
 from __future__ import annotations
 
@@ -19,6 +19,7 @@ from oilpath.documents.writing import digest, write_whole
 from oilpath.knowledge.base import CautionFile, Knowledge
 from oilpath.knowledge.files import SINGLE, FolderContent, content_hash, read_folder
 from oilpath.knowledge.layers import State, known_from, lay_over, read_layer
+from oilpath.knowledge.wiring import wiring_data, wiring_from
 from oilpath.problems import Problem, Problems, UnusableInput
 
 M = TypeVar("M", bound=BaseModel)
@@ -73,8 +74,8 @@ _LAYERED: dict[tuple[object, ...], Knowledge] = {}
 def base_knowledge(kb_dir: Path | None = None) -> Knowledge:
     """A knowledge base without layers: the one that ships with oilpath, or that of another folder.
 
-    Taken from `compiled.json` in the folder, else from the user's cache under the hash of the files' content, else read
-    from the YAML files (and put into the cache where that can be written). Raises UnusableInput with every problem.
+    Taken from `compiled.json` in the folder, else from the user's cache (see `cache_name`), else read from the YAML
+    files (and put into the cache where that can be written). Raises UnusableInput with every problem.
     """
     if kb_dir is None:
         from oilpath.data import data_folder
@@ -84,17 +85,27 @@ def base_knowledge(kb_dir: Path | None = None) -> Knowledge:
     ready = _kept(kb_dir / COMPILED)
     if ready is not None:
         return ready
-    path = _cache_folder() / f"kb-{__version__}-{content_hash(kb_dir)[:32]}.json"
+    path = _cache_folder() / cache_name(kb_dir)
     kept = _kept(path)
     if kept is not None:
         return kept
     text = compile_knowledge(kb_dir)
     _keep(path, sealed(text))
-    return Knowledge.model_validate_json(text).as_read()
+    return compiled(text)
+
+
+def cache_name(kb_dir: Path) -> str:
+    """The file of the user's cache: named by the version, by the files' content, and by the code that asks the lines.
+
+    A version in the making changes that code without another number, and what it derived before must not count.
+    """
+    code = Path(__file__).with_name("lines.py")
+    derived_by = digest(code.read_bytes()) if code.is_file() else ""
+    return f"kb-{__version__}-{content_hash(kb_dir)[:32]}-{derived_by[:8]}.json"
 
 
 def sealed(text: str) -> bytes:
-    """A compiled knowledge base as it is kept: the hash of what follows on a line of its own, then the JSON."""
+    """A compiled knowledge base as it is kept: the hash of what follows on a line of its own, then the text."""
     content = text.encode("utf-8", "surrogatepass")
     return digest(content).encode() + b"\n" + content
 
@@ -103,14 +114,31 @@ def _kept(path: Path) -> Knowledge | None:
     """The knowledge base in a file that `sealed` made; None where there is none, or it is not whole or not that."""
     try:
         seal, _, content = file_bytes(path, str(path), _MAX_COMPILED).partition(b"\n")
-        return Knowledge.model_validate_json(content).as_read() if seal.decode("ascii") == digest(content) else None
-    except ValueError:  # no such file, no hash, or made for models of another version
+        return compiled(content) if seal.decode("ascii") == digest(content) else None
+    except (ValueError, TypeError, LookupError):  # no such file, no hash, or made for models of another version
         return None
 
 
 def compile_knowledge(kb_dir: Path) -> str:
-    """All YAML files of a knowledge base as one JSON text. Raises UnusableInput with every problem."""
-    return json.dumps(read_knowledge(kb_dir).model_dump(mode="json", by_alias=True), ensure_ascii=False, sort_keys=True)
+    """All YAML files of a knowledge base as JSON: its entries on one line, what the lines of circuits say on another.
+
+    Raises UnusableInput with every problem.
+    """
+    data = read_knowledge(kb_dir).model_dump(mode="json", by_alias=True)
+    entries = json.dumps(data, ensure_ascii=False, sort_keys=True)
+    circuits = Knowledge.model_validate_json(entries).circuits  # in the order in which they are kept
+    wirings = {name: wiring_data(circuit.wiring) for name, circuit in circuits.items()}
+    return f"{entries}\n{json.dumps(wirings, ensure_ascii=False)}"
+
+
+def compiled(text: str | bytes) -> Knowledge:
+    """The knowledge base of such a text. Raises ValueError, TypeError or LookupError where it is none."""
+    entries, wirings = text.split("\n") if isinstance(text, str) else text.split(b"\n")
+    known = Knowledge.model_validate_json(entries)
+    for name, data in json.loads(wirings).items():
+        circuit = known.circuits[name]
+        circuit.wired(wiring_from(data, circuit))
+    return known.as_read()
 
 
 def read_knowledge(kb_dir: Path) -> Knowledge:

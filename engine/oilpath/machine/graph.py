@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from oilpath.documents.machine import Machine
 from oilpath.knowledge.circuit import Feeds
-from oilpath.knowledge.wiring import DriftHold, PlacedPart, ServedFunction, Table, Wiring, wire
+from oilpath.knowledge.wiring import DriftHold, PlacedPart, ServedFunction, Table, Wiring
 
 if TYPE_CHECKING:
     import networkx as nx
@@ -191,7 +191,7 @@ def _returning(
 def circuit_graph(machine: Machine) -> CircuitGraph:
     """The circuit of a machine, without its absent parts."""
     circuit, feeds = machine.circuit, machine.allocation
-    wiring = wire(circuit)
+    wiring = circuit.wiring
     parts = _present(wiring, machine.absent)
     functions = {
         name: _without_absent(f, parts)
