@@ -11,7 +11,7 @@ from oilpath._version import __version__
 from oilpath.bench import bench_for
 from oilpath.documents.machine import Machine
 from oilpath.documents.sheet import Sheet
-from oilpath.flow import AssumedFigure, Diagnosis, Ranking, Result, SignResult, StopUse, Suspicions
+from oilpath.flow import AssumedFigure, Diagnosis, Measured, Ranking, Result, SignResult, StopUse, Suspicions
 from oilpath.flow.notes import note
 from oilpath.judging import baseline_warnings, judge
 from oilpath.knowledge.base import Knowledge
@@ -58,6 +58,7 @@ def diagnose(
         history=sheet.history,
         stop_use=stop_use(ranking, results, suspicions, known),
         results=results,
+        questions=tuple(one for result in results if isinstance(result, Measured) for one in result.questions),
         suspicions=tuple(s for s in suspicions.suspicions if s.accuses),
         causes=ranking.causes,
         groups=ranking.groups,

@@ -58,14 +58,14 @@ def test_a_slip_explains_a_wild_reading_on_a_sound_sheet() -> None:
     assert gain > 1.0
 
 
-def test_readings_of_one_test_may_share_a_slip() -> None:
+def test_readings_of_one_test_or_of_one_gauge_may_share_a_slip() -> None:
     off = -math.log(10)
     low = Slip("bar", 34e6, -off, 0.001)
     made = shifts(
         [reading("stall", off, low), reading("stall", off, low), reading("other", off, low)], np.full(3, off), FREE
     )
     patterns = [tuple(np.flatnonzero(one.by).tolist()) for one in made]
-    assert patterns == [(0,), (1,), (0, 1), (2,)]
+    assert patterns == [(0,), (1,), (2,), (0, 1), (0, 1, 2)]
 
 
 def test_a_slip_leads_to_what_was_meant_whatever_the_reading_was_clipped_to() -> None:

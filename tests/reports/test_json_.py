@@ -20,7 +20,7 @@ Golden = Callable[[str, str], None]
 
 # Keys and their order, from the format of the answer, `diagnosis/1`.
 TOP = (
-    "oilpath sheet machine unit-number stop-use results suspicions causes groups sets checks plan figures"
+    "oilpath sheet machine unit-number stop-use results questions suspicions causes groups sets checks plan figures"
     " cautions warnings versions"
 )
 RESULT = "id test value unit uncertainty count new min max basis verdict deviation probability-out computed notes"

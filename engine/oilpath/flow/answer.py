@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from oilpath.flow.notes import Filled, Named, Note, Quote
-from oilpath.flow.results import Result
+from oilpath.flow.results import Question, Result
 
 if TYPE_CHECKING:
     from oilpath.knowledge.base import Replaced
@@ -286,5 +286,7 @@ class Diagnosis:
     tool_version: str
     figures: tuple[AssumedFigure, ...] = ()
     """assumed figures of the machine's circuit, those that its file states among them"""
+    questions: tuple[Question, ...] = ()
+    """what is asked about before anything is blamed"""
     replaced: tuple[Replaced, ...] = ()
     """entries of a workshop's own layers on which this answer rests, where they stand in place of what ships"""

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from typing import Literal, TypeAlias
 
 from oilpath.flow import ids
-from oilpath.flow.notes import Note
+from oilpath.flow.notes import Note, Value
 
 Verdict = Literal["pass", "near", "fail", "invalid", "unjudged"]
 Basis = Literal["limit", "estimate", "baseline", "twin"]
@@ -59,6 +59,23 @@ class Evidence:
     variant: str = "standard"
     figures: Mapping[str, float] = field(default_factory=dict)
     slips: tuple[Slip, ...] = ()
+    as_meant: bool = False
+    """e is that of what was probably meant, as what was written cannot be"""
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """Something to ask about a result: whether it is meant.
+
+    likely: what was probably meant, as `says` has it, where something fits.
+    """
+
+    result: str
+    asks: Literal["unit", "decimal", "turns", "side", "repeat", "impossible"]
+    says: Note
+    likely: Value | None = None
+    of_limit: bool = False
+    """not the reading is asked about, but the limit that it is judged against"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +112,7 @@ class Measured(_Common):
     probability_out: float | None = None
     computed: Mapping[str, Computed] = field(default_factory=dict)
     evidence: Evidence | None = None
+    questions: tuple[Question, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

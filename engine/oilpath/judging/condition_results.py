@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 from oilpath.documents.sheet import Conditions, Reading, Sheet
@@ -12,6 +12,8 @@ from oilpath.flow import ConditionFigure, ConditionResult, ConditionWord, Eviden
 from oilpath.flow.ids import result_id
 from oilpath.flow.notes import Amount, Note, note
 from oilpath.judging.conditions import ConditionCheck, Demands, Window, outside, speed_window
+from oilpath.judging.doubts import about_figure
+from oilpath.knowledge.plausible import SlipKind
 from oilpath.knowledge.testkind import TestKind
 
 _TEST = "condition"
@@ -28,7 +30,9 @@ class Made:
     check: ConditionCheck
 
 
-def condition_results(sheet: Sheet, made: Iterable[Made], tests: Mapping[str, TestKind]) -> tuple[ConditionResult, ...]:
+def condition_results(
+    sheet: Sheet, made: Iterable[Made], tests: Mapping[str, TestKind], slips: Sequence[SlipKind] = ()
+) -> tuple[ConditionResult, ...]:
     """Results of the conditions that the sheet or its standard readings state, in a fixed order."""
     standard = [one for one in made if one.reading.variant == "standard"]
     results: list[ConditionResult | None] = [
@@ -36,7 +40,17 @@ def condition_results(sheet: Sheet, made: Iterable[Made], tests: Mapping[str, Te
         _oil_temperature(sheet, standard),
     ]
     results += [_word(name, sheet, standard) for name in ("attachment", "auto-idle", "working-setting")]
-    return tuple(result for result in results if result is not None)
+    kind = tests.get(_TEST)
+    return tuple(_asked(result, kind, slips) for result in results if result is not None)
+
+
+def _asked(result: ConditionResult, kind: TestKind | None, slips: Sequence[SlipKind]) -> ConditionResult:
+    """With what is asked about it, where it is a figure that hardly any machine shows."""
+    if not isinstance(result, ConditionFigure) or kind is None or result.condition not in kind.plausible_figures:
+        return result
+    quantity = kind.plausible_figures[result.condition].quantity
+    questions = about_figure(result.id, result.condition, result.value, kind, slips, quantity)
+    return replace(result, questions=tuple(questions))
 
 
 def _engine_speed(sheet: Sheet, made: list[Made], kind: TestKind | None) -> ConditionFigure | None:

@@ -61,10 +61,15 @@ def _holds(limit: Limit, kind: TestKind, reading: Reading, machine: Machine) -> 
     return function is not None and function.group in groups
 
 
+def limit_for(reading: Reading, machine: Machine) -> Limit | None:
+    """The limit that a reading is judged against."""
+    return choose(reading.test, reading.kind, reading, machine, lambda one: not (one.new is one.min is one.max is None))
+
+
 def from_limit(reading: Reading, machine: Machine) -> tuple[Standard | None, tuple[Note, ...]]:
     """The standard that the machine's limits set for a reading, or None with the reason where one cannot be scaled."""
     kind = reading.kind
-    limit = choose(reading.test, kind, reading, machine, lambda one: not (one.new is one.min is one.max is None))
+    limit = limit_for(reading, machine)
     if limit is None:
         return None, ()
     factor, notes = scale_factor(limit, reading)

@@ -36,6 +36,8 @@ class Case:
     u: float
     count: int
     resolution: float = 0.0
+    fellows: tuple[float, float] | None = None
+    """mean and standard uncertainty without the one repeat that lies far off, in the units of value and u"""
 
     @property
     def usable(self) -> bool:
@@ -53,12 +55,49 @@ def measure(sheet: Sheet, reading: Reading, check: ConditionCheck, scatters: Map
     scatter = scatters.get(reading.test)
     if scatter is not None and _relative(assumed):
         scatter *= abs(raw)
-    u = mean_uncertainty(len(reading.values), scatter, least, systematic(assumed, named, raw))
+    apart = far_repeat(reading)
+    own = pooled_sd([reading.values]) if apart is not None else scatter
+    error = systematic(assumed, named, raw)
+    u = mean_uncertainty(len(reading.values), own, least, error)
     value = raw * check.factor
+    fellows = None
+    if apart is not None and len(apart.fellows) > 1:
+        mean = apart.mean * check.factor
+        spread = mean_uncertainty(len(apart.fellows), scatter, least, error)
+        fellows = mean, combine(spread * check.factor, abs(mean) * check.u_ratio)
     return Case(
         reading, kind, sheet.machine.circuit.functions.get(reading.keys.get("function", "")), check, raw, value,
-        combine(u * check.factor, abs(value) * check.u_ratio), len(reading.values), resolution(assumed, named),
+        combine(u * check.factor, abs(value) * check.u_ratio), len(reading.values), resolution(assumed, named), fellows,
     )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class FarRepeat:
+    """One repeat that lies far from its fellows; of two that lie far apart nobody knows which."""
+
+    repeat: float
+    fellows: tuple[float, ...]
+
+    @property
+    def mean(self) -> float:
+        """Mean of the fellows."""
+        return math.fsum(self.fellows) / len(self.fellows)
+
+
+def far_repeat(reading: Reading) -> FarRepeat | None:
+    """The repeat that lies off its fellows by more than the test kind's share, where these agree with each other."""
+    values = sorted(reading.values)
+    share = reading.kind.plausible.repeat if reading.kind.plausible is not None else 0.0
+    if not share or len(values) < 2 or values[0] < 0:
+        return None
+    low, high = values[0], values[-1]
+    if len(values) == 2:
+        return FarRepeat(high, (low,)) if high - low > share * high else None
+    for far, fellows in ((high, values[:-1]), (low, values[1:])):
+        middle = fellows[len(fellows) // 2]
+        if abs(far - middle) > share * middle and fellows[-1] - fellows[0] <= share / 2 * middle:
+            return FarRepeat(far, tuple(fellows))
+    return None
 
 
 def instrument_of(sheet: Sheet, kind: TestKind) -> InstrumentData | None:
@@ -90,12 +129,12 @@ def systematic(assumed: Instrument | None, named: InstrumentData | None, value: 
 def scatters(sheet: Sheet) -> dict[str, float | None]:
     """Standard deviation of one reading for each test, pooled over the sheet; a share where the instrument's is one.
 
-    None where nothing was repeated.
+    None where nothing was repeated. Repeats that lie far off say nothing of how the others scatter.
     """
     groups: dict[str, list[list[float]]] = {}
     for reading in sheet.readings:
         values = list(reading.values)
-        if not values:
+        if not values or far_repeat(reading) is not None:
             continue
         if _relative(reading.kind.instrument):
             mean = math.fsum(values) / len(values)

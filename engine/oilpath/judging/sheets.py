@@ -23,9 +23,10 @@ from oilpath.judging.computed import computed
 from oilpath.judging.condition_results import Made, condition_results
 from oilpath.judging.conditions import ConditionCheck, check, demands, stated
 from oilpath.judging.counterparts import counterpart_of, differences, from_counterpart
+from oilpath.judging.doubts import asked, sides
 from oilpath.judging.drifting import drift
 from oilpath.judging.estimates import from_dimensions
-from oilpath.judging.limits import Standard, from_limit
+from oilpath.judging.limits import Standard, from_limit, limit_for
 from oilpath.judging.measured import Case, measure, scatters
 from oilpath.judging.observed import observed
 from oilpath.judging.variants import compared, is_plain
@@ -83,7 +84,8 @@ class _Judging:
             if reading.id in self.veers:
                 found.append(self._veer(reading))
         told = differences(found, self.cases, self.standards, self.machine.circuit, self.thresholds)
-        return (*told, *condition_results(self.sheet, self.made, self.knowledge.tests))
+        said = sides(tuple(told), self.knowledge.slips, self.knowledge.tests)
+        return (*said, *condition_results(self.sheet, self.made, self.knowledge.tests, self.knowledge.slips))
 
     def _earlier_cases(self, sheet: Sheet) -> Mapping[str, Case]:
         """What an earlier sheet measured, by id: the plain readings, veers included."""
@@ -123,7 +125,8 @@ class _Judging:
         case = compared_or_invalid(case, [one for one in before if one is not None and one.usable])
         standard, told = self._standard(case)
         self.standards[case.reading.id] = standard
-        return judged(case, standard, self.thresholds, computed=beside, notes=(*told, *notes), taken_off=taken_off)
+        result = judged(case, standard, self.thresholds, computed=beside, notes=(*told, *notes), taken_off=taken_off)
+        return asked(result, case, self.knowledge.slips, self.machine, limit_for(case.reading, self.machine))
 
     def _standard(self, case: Case) -> tuple[Standard | None, tuple[Note, ...]]:
         """The machine's limit, else its earlier readings, else an estimate from dimensions, else its counterpart."""
@@ -149,7 +152,7 @@ class _Judging:
             return judged(case, None, self.thresholds, computed=beside, notes=notes)
         says, evidence = compared(case, cases)
         result = judged(case, None, self.thresholds, computed=beside, notes=(*notes, says))
-        return dataclasses.replace(result, evidence=evidence)
+        return asked(dataclasses.replace(result, evidence=evidence), case, self.knowledge.slips, self.machine)
 
     def _veer(self, travel: Reading) -> ReadingResult:
         case, notes = self.veers[travel.id]
@@ -163,7 +166,8 @@ class _Judging:
         if past is not None:
             standard, more = _with_baseline(case, standard, past)
             notes = (*notes, *more)
-        return judged(case, standard, self.thresholds, computed=beside, notes=notes, figures=figures)
+        result = judged(case, standard, self.thresholds, computed=beside, notes=notes, figures=figures)
+        return asked(result, case, self.knowledge.slips, self.machine)
 
 
 def _with_baseline(case: Case, standard: Standard | None, past: Baseline) -> tuple[Standard, tuple[Note, ...]]:

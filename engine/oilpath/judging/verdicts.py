@@ -114,6 +114,9 @@ def evidence(
     if reference is None or case.kind.observe == "nothing":
         return None
     off, off_u = taken_off
+    if case.fellows is not None:  # one repeat is asked about: the others speak
+        u = combine(case.fellows[1], standard.spread)
+        case = replace(case, value=case.fellows[0])
     value = case.value - off
     if standard.corrected:
         case = replace(case, check=replace(case.check, corrected=(*case.check.corrected, *standard.corrected)))

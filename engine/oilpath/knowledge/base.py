@@ -21,6 +21,7 @@ from oilpath.knowledge.fields import (
     Text,
     problem,
 )
+from oilpath.knowledge.plausible import SlipKind
 from oilpath.knowledge.rule import Rule
 from oilpath.knowledge.testkind import Day, TestKind, TestVariant
 
@@ -177,6 +178,8 @@ class Knowledge(Keyed):
     asked_of: Mapping[str, tuple[str, ...]] = {}
     """conditions → classes of parts; asked for only on a machine that has one of them, or whose file states it"""
     day: Day = Day()
+    slips: tuple[SlipKind, ...] = ()
+    """slips of writing that are looked for"""
     circuits: Mapping[str, Circuit]
     causes: tuple[Cause, ...]
     rules: tuple[Rule, ...]

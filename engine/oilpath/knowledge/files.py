@@ -44,14 +44,17 @@ FOLDERS: Final[Mapping[str, type[BaseModel]]] = {
 MACHINES: Final = "machines"
 """folder of a layer with machine files, which can then be named by the file's name alone"""
 SECTIONS: Final[Mapping[type[BaseModel], tuple[tuple[str, str], ...]]] = {
-    TestFile: (("tests", "test"), ("day.phases", "phase"), ("variants", "variant"), ("asked-of", "condition")),
+    TestFile: (
+        ("tests", "test"), ("day.phases", "phase"), ("variants", "variant"), ("asked-of", "condition"),
+        ("slips", "slip"),
+    ),
     SignFile: (("signs", "sign"),),
     CautionFile: (("cautions", "caution"),),
     SourceFile: (("sources", "source"),),
     ScatterFile: (("shared", "scatter"),),
     CauseFile: (("causes", "cause"),),
     CheckFile: (("checks", "check"),),
-}
+}  # fmt: skip
 """where the entries of a file stand, and what they are; a file that is not here is one entry"""
 WHOLE: Final[Mapping[type[BaseModel], str]] = {Rule: "rule", Circuit: "circuit", Priors: "priors"}
 

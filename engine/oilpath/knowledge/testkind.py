@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BeforeValidator, WithJsonSchema
+from pydantic import AfterValidator, BeforeValidator, ValidationInfo, WithJsonSchema, field_validator
 
 from oilpath.knowledge.fields import (
     Entry,
@@ -19,6 +19,7 @@ from oilpath.knowledge.fields import (
     problem,
     quantity_value,
 )
+from oilpath.knowledge.plausible import FigureSpan, Plausible, SlipKind, plausible_value
 
 ConditionName = Literal["engine-speed", "oil-temperature", "attachment", "auto-idle", "working-setting"]
 
@@ -300,6 +301,10 @@ class TestKind(Entry):
     leakage: Leakage | None = None
     alike: dict[Id, Alike] = {}
     """quantities of the reading (the load …) that must be as in the earlier readings it is held against"""
+    plausible: Plausible | None = None
+    """what readings of it can be; beyond that people are asked whether it is meant"""
+    plausible_figures: dict[Id, FigureSpan] = {}
+    """the same for figures beside it, and for conditions"""
     order: WholeNumber = 50
     phase: Id = "warm"
     """stretch of the day in which it is made"""
@@ -318,6 +323,11 @@ class TestKind(Entry):
     derived: bool = False
     """never written on a sheet: judging makes it from other readings or conditions"""
 
+    @field_validator("plausible", mode="before")
+    @classmethod
+    def _si(cls, value: object, info: ValidationInfo) -> object:
+        return plausible_value(value, info.data.get("quantity"))
+
 
 class TestFile(Entry):
     """`kb/tests.yaml`."""
@@ -329,4 +339,6 @@ class TestFile(Entry):
     """conditions that only a machine with a part of one of these classes is asked for"""
     day: Day = Day()
     variants: dict[Id, TestVariant]
+    slips: tuple[SlipKind, ...] = ()
+    """slips of writing that are looked for in readings and limits"""
     tests: dict[Id, TestKind]

@@ -64,7 +64,8 @@ def readings(
     variance = u**2 + own**2 + (columns[:, alone] ** 2).sum(axis=1)
     # a condition that was not met has only the causes that are known for it
     out = np.array(
-        [by_id[x.result].verdict in ("fail", "near") and x.observe != "condition" for x in evidence], dtype=bool
+        [by_id[x.result].verdict in ("fail", "near") and x.observe != "condition" and not x.as_meant for x in evidence],
+        dtype=bool,
     )
     offset = np.array([x.scale == "offset" for x in evidence], dtype=bool)
     spread = np.where(offset, 4 * own, knowledge.priors.unknown_spread)

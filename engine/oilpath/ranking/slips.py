@@ -33,26 +33,37 @@ class Shift:
 
 
 def shifts(evidence: Sequence[Evidence], e: Array, censored: Array) -> tuple[Shift, ...]:
-    """The slips that the readings may hold: each by itself, and readings of one test that share one together.
+    """The slips that the readings may hold: each by itself, and readings that share one together.
 
-    Whoever mixes up two units, or left and right, does so for a whole test. e (R,) are the deviations as the likelihood
-    takes them, censored (R,) where a reading only says "much".
+    Whoever mixes up two units, or left and right, does so for a whole test, or for all that a gauge reads. e (R,) are
+    the deviations as the likelihood takes them, censored (R,) where a reading only says "much".
     """
-    found: dict[tuple[str, str], list[tuple[int, float, float]]] = {}
+    made: dict[tuple[float, ...], float] = {}
+    of_test: dict[tuple[str, str], list[tuple[int, float]]] = {}
+    of_all: dict[str, list[tuple[int, float]]] = {}
     for number, one in enumerate(evidence):
         for slip in one.slips:
             meant = float(np.clip(one.e + slip.shift, -censored[number], censored[number]))
-            found.setdefault((slip.id, one.test), []).append((number, meant - float(e[number]), slip.probability))
-    made: list[Shift] = []
-    for alike in found.values():
-        sets = [[one] for one in alike]
-        for members in [*sets, alike] if len(alike) > 1 else sets:
-            by = np.zeros(len(evidence))
-            for number, shift, _ in members:
-                by[number] = shift
-            made.append(Shift(by, max(probability for *_, probability in members)))
-    total = sum(one.probability for one in made)
-    return tuple(replace(one, probability=one.probability * min(1.0, MOST / total)) for one in made)
+            step = number, meant - float(e[number])
+            of_test.setdefault((slip.id, one.test), []).append(step)
+            of_all.setdefault(slip.id, []).append(step)
+            _add(made, [step], len(evidence), slip.probability)
+    chance = {slip.id: slip.probability for one in evidence for slip in one.slips}
+    for (name, _), steps in of_test.items():
+        _add(made, steps, len(evidence), chance[name])
+    for name, steps in of_all.items():
+        _add(made, steps, len(evidence), chance[name])
+    shifts_made = [Shift(np.array(by), probability) for by, probability in made.items()]
+    total = sum(made.values())
+    return tuple(replace(one, probability=one.probability * min(1.0, MOST / total)) for one in shifts_made)
+
+
+def _add(made: dict[tuple[float, ...], float], steps: Sequence[tuple[int, float]], size: int, chance: float) -> None:
+    by = np.zeros(size)
+    for number, shift in steps:
+        by[number] = shift
+    key = tuple(by.tolist())
+    made[key] = max(made.get(key, 0.0), chance)
 
 
 def sums_out_slips(

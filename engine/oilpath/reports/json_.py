@@ -20,6 +20,7 @@ from oilpath.flow import (
     Measured,
     NextCheck,
     PlanStep,
+    Question,
     RankedCause,
     Remaining,
     Result,
@@ -56,6 +57,7 @@ def to_data(diagnosis: Diagnosis, words: Words) -> Json:
         "unit-number": diagnosis.unit_number,
         "stop-use": [{"cause": stop.cause, "part": stop.part, "because": because(stop)} for stop in diagnosis.stop_use],
         "results": [_result(result, sayer) for result in diagnosis.results],
+        "questions": [_question(question, sayer) for question in diagnosis.questions],
         "suspicions": [_suspicion(suspicion, sayer) for suspicion in diagnosis.suspicions],
         "causes": [_cause(cause) for cause in diagnosis.causes],
         "groups": [_group(group, diagnosis) for group in diagnosis.groups],
@@ -138,6 +140,15 @@ def _result(result: Result, sayer: Sayer) -> Json:
         "verdict": result.verdict,
         **{name: figures[name] for name in ("deviation", "probability-out", "computed")},
         "notes": [sayer.say(note) for note in result.notes],
+    }
+
+
+def _question(question: Question, sayer: Sayer) -> Json:
+    return {
+        "result": question.result,
+        "asks": question.asks,
+        "likely": None if question.likely is None else sayer.value(question.likely),
+        "text": sayer.say(question.says),
     }
 
 

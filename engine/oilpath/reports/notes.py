@@ -44,6 +44,10 @@ class Sayer:
         ]
         return "".join(said)
 
+    def value(self, value: Value) -> str:
+        """One value of a note by itself."""
+        return self._shown(value, "")
+
     def _shown(self, value: Value, how: str) -> str:
         match value:
             case Note():

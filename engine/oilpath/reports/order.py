@@ -10,7 +10,7 @@ from oilpath.reports import words as say
 from oilpath.reports.layers import lost_sentences
 from oilpath.reports.names import counted, group_title, safe, sentence
 from oilpath.reports.notes import Sayer, sayer_of
-from oilpath.reports.page import DEFER, leading, no_fault, not_measured, not_valid, stop_text
+from oilpath.reports.page import DEFER, leading, no_fault, not_measured, not_valid, question_text, stop_text
 from oilpath.reports.plain import ascii_text, wrap
 from oilpath.reports.words import Words
 
@@ -109,10 +109,13 @@ def _cause(diagnosis: Diagnosis, words: Words) -> Iterator[str]:
     how = f"{say.sure(group.probability)}, {say.about(group.probability)}"
     if repeat := not_valid(diagnosis.results):
         yield from _wrap(repeat, "- ")
+    sayer = sayer_of(diagnosis, words)
+    for question in diagnosis.questions:
+        yield from _wrap(f"Is this meant? {question_text(diagnosis, question, sayer)}", "- ")
     members = [diagnosis.causes[index] for index in group.members]
     lead = members[0]
     if lead.cause == "none":
-        yield from _wrap(f"{no_fault(diagnosis.results)} ({how}).", "- ")
+        yield from _wrap(f"{no_fault(diagnosis, words)} ({how}).", "- ")
         return
     if lead.cause == "unknown":
         yield from _wrap(f"The readings fit no usual cause ({how}). Further checks are needed.", "- ")

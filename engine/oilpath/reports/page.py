@@ -20,7 +20,9 @@ from oilpath.flow import (
     NextCheck,
     NotMeasured,
     PlanStep,
+    Question,
     RankedCause,
+    ReadingResult,
     Remaining,
     Result,
     SignResult,
@@ -149,6 +151,9 @@ def lay_out(diagnosis: Diagnosis, words: Words, *, all_results: bool = False) ->
     if diagnosis.history:
         yield Para("; ".join(safe(text) for text in diagnosis.history), label="History")
     yield Para(verdict(diagnosis, words), "lead")
+    if diagnosis.questions:
+        yield Heading("Is this meant?")
+        yield Items(tuple(question_text(diagnosis, one, sayer) for one in diagnosis.questions), "near")
     yield from _findings(diagnosis, words, sayer, all_results)
     yield from _causes(diagnosis, words)
     yield from _why(diagnosis, words, sayer)
@@ -208,7 +213,7 @@ def verdict(diagnosis: Diagnosis, words: Words) -> str:
     how = f"{say.sure(group.probability)}, {say.percent(group.probability)}"
     cause = diagnosis.causes[group.members[0]]
     if cause.cause == "none":
-        return f"{not_valid(diagnosis.results)}{no_fault(diagnosis.results)} ({how})."
+        return f"{not_valid(diagnosis.results)}{no_fault(diagnosis, words)} ({how})."
     if cause.cause == "unknown":
         return f"{not_valid(diagnosis.results)}These readings fit no cause that the knowledge base holds ({how})."
     there = min(1.0, sum(diagnosis.causes[number].present for number in group.members))
@@ -222,11 +227,21 @@ def verdict(diagnosis: Diagnosis, words: Words) -> str:
     return f"{not_valid(diagnosis.results)}Most probable: {title} ({how}). {alike}"
 
 
-def no_fault(results: tuple[Result, ...]) -> str:
+def no_fault(diagnosis: Diagnosis, words: Words) -> str:
     """What it means that no fault is the most probable; a condition that was not kept is no fault."""
-    if any(result.verdict == "fail" and not isinstance(result, ConditionResult) for result in results):
-        return "No fault stands out: that there is none is the most probable"
-    return "These readings show no fault"
+    out = [
+        one for one in diagnosis.results if one.verdict == "fail" and isinstance(one, ReadingResult | SignResult)
+    ]  # fmt: skip
+    doubtful = [one.result for one in diagnosis.questions if not one.of_limit]
+    again = dict.fromkeys([*doubtful, *(one.id for one in out if isinstance(one, ReadingResult))])
+    if not doubtful and diagnosis.questions:
+        return "Look up first the limits that are asked about. These readings show no fault"
+    if not again:
+        return "No fault stands out: that there is none is the most probable" if out else "These readings show no fault"
+    titles = {one.id: words.result(one) for one in diagnosis.results}
+    named = listed([titles[name] for name in again]) if len(again) <= _NAMED else counted(len(again), "reading")
+    what = "Repeat this reading" if len(again) == 1 else "Repeat these readings"
+    return f"{what} first: {named}. The others show no fault"
 
 
 def not_valid(results: tuple[Result, ...]) -> str:
@@ -259,6 +274,13 @@ def stop_text(diagnosis: Diagnosis, words: Words, stop: StopUse) -> str:
     if because.startswith(f"{title}: "):
         return f"Take the machine out of service until this is put right. {because}"
     return f"Take the machine out of service until this is put right. {title}: {because}"
+
+
+def question_text(diagnosis: Diagnosis, question: Question, sayer: Sayer) -> str:
+    """What is asked about a result, with its name."""
+    result = next(one for one in diagnosis.results if one.id == question.result)
+    says = sayer.say(question.says)
+    return f"{sayer.words.result(result)}: {says}{'' if says.endswith('?') else '.'}"
 
 
 def not_measured(one: NotMeasured, words: Words) -> str:

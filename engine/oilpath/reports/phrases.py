@@ -52,6 +52,24 @@ PHRASES: Final[Mapping[str, str]] = {
     "limit-scaled": "limit for {limit} scaled to {made}",
     "limit-scaled-less-sure": "limit for {limit} scaled to {made}, less certain",
     "limit-cannot-be-scaled": "{key} {word}: the limit for {limit} cannot be scaled to {made}; repeat with {limit}",
+    # what is asked about
+    "perhaps-unit": "{value}: was {likely} meant? The unit, or the decimal point, may be another",
+    "perhaps-decimal": "{value}: was {likely} meant? The decimal point may be one place off",
+    "perhaps-turns": "{value}: the time of one turn? Then it is {likely} for all of them",
+    "perhaps-side": (
+        "{value}: are left and right exchanged here, or at the raised tracks? A machine pulls to its slow side"
+    ),
+    "repeat-far-off": "one repeat of {one} lies far from the others, {others}: repeat this reading; the others count",
+    "repeats-apart": "{one} and {other} lie far apart: repeat this reading",
+    "hardly-shown": "{value}: hardly any machine shows this. Read it again; if it is right it counts as it is",
+    "hardly-shown-if-meant": "{value}: hardly any machine shows this. Read it again; if it is right {says}",
+    "more-than-there-is": "{value}: more than there is to move. Read it again; it does not count",
+    "figure-perhaps": "{key} {value}: was {likely} meant?",
+    "figure-hardly-shown": "{key} {value}: hardly any machine shows this. Read it again",
+    "limit-perhaps": "the machine file's limit (line {line}) says {key} {value}: is {likely} meant?",
+    "limit-hardly-meant": (
+        "the machine file's limit (line {line}) says {key} {value}: no sound machine shows this. Look it up again"
+    ),
     # this machine's earlier readings
     "judged-by-one-earlier-reading": (
         "no limit: judged by one earlier reading of this machine when it was sound, {mean}"
