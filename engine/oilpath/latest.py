@@ -29,6 +29,13 @@ class Latest(Generic[K, V]):
             self._values.move_to_end(key)
             return self._values[key]
 
+    def find(self, key: K) -> V | None:
+        """The value of a key, None where none is kept."""
+        with self._lock:
+            if key in self._values:
+                self._values.move_to_end(key)
+            return self._values.get(key)
+
     def __len__(self) -> int:
         return len(self._values)
 

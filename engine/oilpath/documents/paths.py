@@ -10,12 +10,13 @@ import os
 import re
 import stat
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
 from oilpath.documents.files import file_bytes
 from oilpath.documents.location import Location, SourceFile
-from oilpath.documents.nodes import read_file
+from oilpath.documents.nodes import read_nodes
 from oilpath.documents.yaml_data import top_of
 from oilpath.problems import UnusableInput, shorten
 
@@ -74,8 +75,25 @@ def open_named(
 
     Where no such file exists, `instead` may give another one for the name, with how to call it.
     """
+    found = find_named(location, wanted, instead)
+    return top_of_named(location, wanted, found) if found is not None else None
+
+
+@dataclass(frozen=True, slots=True)
+class NamedFile:
+    """A file that a value names: where it is, how problems call it, and its bytes."""
+
+    path: Path
+    shown: str
+    content: bytes
+
+
+def find_named(
+    location: Location, wanted: str, instead: Callable[[str], tuple[Path, str] | None] = lambda name: None
+) -> NamedFile | None:
+    """The file as it is, before anything in it is looked at; otherwise as `open_named`."""
     name, what = location.value, KINDS[wanted]
-    accepted = f"the path of {what}, relative to this file"
+    accepted = _accepted(wanted)
     if not isinstance(name, str) or not name.strip():
         location.wrong(f"names no file where {what} is wanted", accepted)
         return None
@@ -91,14 +109,25 @@ def open_named(
         location.wrong(f"{label} {reason}", accepted)
         return None
     try:
-        node = read_file(path, shown)
+        return NamedFile(path, shown, file_bytes(path, shown))
+    except UnusableInput:
+        location.wrong(f"{label} is not {what}", accepted)
+        return None
+
+
+def top_of_named(location: Location, wanted: str, found: NamedFile) -> Location | None:
+    """The top of a file that was found; otherwise as `open_named`."""
+    what, accepted = KINDS[wanted], _accepted(wanted)
+    label = f"`{shorten(location.value)}`"
+    try:
+        node = read_nodes(found.content, found.shown)
     except UnusableInput as error:
-        if _says_it_is(path, wanted):  # one of ours with a mistake: its own lines help
+        if _says_it_is(found.content, wanted):  # one of ours with a mistake: its own lines help
             location.file.problems.extend(error.problems)
         else:
             location.wrong(f"{label} is not {what}", accepted)
         return None
-    top = top_of(node, shown, path.parent, location.file.problems, path)
+    top = top_of(node, found.shown, found.path.parent, location.file.problems, found.path)
     stated = top.below("oilpath")
     wrong = kind_problem(stated.value, wanted)
     if wrong is None:
@@ -108,6 +137,10 @@ def open_named(
     else:
         location.wrong(f"{label} is not {what}: {_other(stated.value, wanted)}", accepted)
     return None
+
+
+def _accepted(wanted: str) -> str:
+    return f"the path of {KINDS[wanted]}, relative to this file"
 
 
 def _other(stated: object, wanted: str) -> str:
@@ -138,12 +171,10 @@ def _no_file(path: Path) -> str | None:
     return None if stat.S_ISREG(mode) else "is no regular file"
 
 
-def _says_it_is(path: Path, wanted: str) -> bool:
-    try:
-        start = file_bytes(path, "")
-    except UnusableInput:
-        return False
-    return re.search(rb"(?m)^[ \t{]*[\"']?oilpath[\"']?[ \t]*:[ \t]*[\"']?" + wanted.encode() + b"/", start) is not None
+def _says_it_is(content: bytes, wanted: str) -> bool:
+    return (
+        re.search(rb"(?m)^[ \t{]*[\"']?oilpath[\"']?[ \t]*:[ \t]*[\"']?" + wanted.encode() + b"/", content) is not None
+    )
 
 
 def same_file(one: Path | None, two: Path | None) -> bool:

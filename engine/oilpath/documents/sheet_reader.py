@@ -5,6 +5,7 @@ All problems are found at once. Earlier sheets are read as this one is, but for 
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
@@ -12,13 +13,26 @@ from oilpath.documents.drafts import ConfirmedDraft, InstrumentDraft, ReadingDra
 from oilpath.documents.location import Location
 from oilpath.documents.machine_reader import ReadMachine, read_machine
 from oilpath.documents.machine_scope import MachineScope
-from oilpath.documents.paths import is_kind, named_sheets, open_named, same_file, sheet_names
+from oilpath.documents.paths import (
+    find_named,
+    is_kind,
+    named_sheets,
+    open_named,
+    same_file,
+    sheet_names,
+    top_of_named,
+)
 from oilpath.documents.reading_reader import bound_conditions, read_reading
 from oilpath.documents.sheet import Confirmed, InstrumentData, Reading, Sheet
 from oilpath.documents.validate import drafted
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.layers import machine_file
+from oilpath.latest import Latest
 from oilpath.units import sample
+
+_MOST_MACHINES = 64
+"""machines that are kept at most, the latest used ones: many sheets name the same machine file"""
+_MACHINES: Latest[tuple[bytes, str, str], ReadMachine] = Latest(_MOST_MACHINES)
 
 
 def read_sheet(location: Location, name: str, knowledge: Knowledge) -> Sheet | None:
@@ -37,14 +51,25 @@ class _Reader:
         """The sheet at `location`. An earlier one is read with `follow` false: no other sheet is opened for it."""
         return _sheet(location, name, self, follow)
 
-    def machine(self, top: Location) -> ReadMachine:
-        """The machine of a file that a sheet names."""
-        path = top.file.path
-        assert path is not None
-        key = path.resolve()
-        if key not in self.machines:
-            self.machines[key] = read_machine(top, self.knowledge)
-        return self.machines[key]
+    def machine(self, location: Location) -> ReadMachine:
+        """The machine of the file that a sheet names."""
+        found = find_named(location, "machine", lambda name: machine_file(name, self.knowledge))
+        if found is None:
+            return ReadMachine()
+        key = found.path.resolve()
+        if key in self.machines:
+            return self.machines[key]
+        content = hashlib.sha256(found.content).digest(), found.shown, self.knowledge.content
+        read = _MACHINES.find(content)
+        if read is None:
+            top = top_of_named(location, "machine", found)
+            if top is None:
+                return ReadMachine()
+            read = read_machine(top, self.knowledge)
+            if _stands_alone(top, read, self.knowledge):
+                _MACHINES.get(content, lambda: read)
+        self.machines[key] = read
+        return read
 
     def earlier(
         self, own: Location, named: tuple[Location, ...], of_machine: tuple[Location, ...]
@@ -100,8 +125,12 @@ def _machine(location: Location | None, reader: _Reader) -> ReadMachine:
     ):
         location.wrong("the sheet names itself as its machine", "the path of a machine file, relative to this file")
         return ReadMachine()
-    top = open_named(location, "machine", lambda name: machine_file(name, reader.knowledge))
-    return reader.machine(top) if top is not None else ReadMachine()
+    return reader.machine(location)
+
+
+def _stands_alone(top: Location, read: ReadMachine, knowledge: Knowledge) -> bool:
+    """Whether a machine is in order and follows from its file and the knowledge base alone: it names no other file."""
+    return read.machine is not None and not read.baseline and top.below("circuit").value in knowledge.circuits
 
 
 def _readings(
