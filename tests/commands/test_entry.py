@@ -171,3 +171,73 @@ def test_a_machine_check_counts_limits_and_names_readings_without_one(run: Run) 
     assert "18 limits" in done.out
     assert "Engine speed, high idle" in done.out
     assert run("machine", "check", str(DEMO)).status == 2
+
+
+# --- tables -----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("end", ["csv", "xlsx"])
+def test_a_sheet_goes_into_a_table_and_back(end: str, tmp_path: Path, knowledge: Knowledge, run: Run) -> None:
+    table, sheet = tmp_path / f"t.{end}", tmp_path / "s.yaml"
+    assert run("sheet", "export", str(DEMO), "-o", str(table)).status == 0
+    assert run("sheet", "import", str(table), "-o", str(sheet)).status == 0
+    before, after = (load_sheet(path, knowledge) for path in (DEMO, sheet))
+    assert [(one.id, one.values, one.figures) for one in after.readings] == [
+        (one.id, one.values, one.figures) for one in before.readings
+    ]
+    assert (after.machine.name, after.history, after.conditions) == (
+        before.machine.name,
+        before.history,
+        before.conditions,
+    )
+
+
+def test_a_blank_table_filled_in_is_a_sheet(tmp_path: Path, knowledge: Knowledge, run: Run) -> None:
+    from openpyxl import load_workbook
+
+    table, sheet = tmp_path / "t.xlsx", tmp_path / "s.yaml"
+    machine = ROOT / "cases/machines/trainer-22t.yaml"
+    assert run("sheet", "export", str(machine), "-o", str(table)).status == 0
+    book = load_workbook(table)
+    page = book.worksheets[0]
+    names = next([cell.value for cell in row] for row in page.iter_rows() if row[0].value == "Test")
+    filled = 0
+    for row in page.iter_rows():
+        if row[0].value == "cycle-time":
+            row[names.index("Reading 1")].value = 3.9
+            filled += 1
+        if row[0].value == "sign" and filled and row[names.index("Sign")].value == "foamy-oil":
+            row[names.index("Seen")].value = True
+    book.save(table)
+    done = run("sheet", "import", str(table), "-o", str(sheet))
+    assert done.status == 0
+    assert "rows without a reading are left out" in done.err
+    read = load_sheet(sheet, knowledge)
+    assert [one.test for one in read.readings] == ["cycle-time"] * 6 + ["sign"]
+    assert read.readings[0].values == (3.9,)
+
+
+def test_a_table_without_a_machine_takes_the_one_that_is_named(tmp_path: Path, run: Run) -> None:
+    table = tmp_path / "t.csv"
+    table.write_text("Test,Unit,Reading 1\npilot-pressure,MPa,3.9\n", encoding="utf-8")
+    assert run("sheet", "import", str(table)).status == 2
+    done = run("sheet", "import", str(table), "--machine", str(ROOT / "cases/machines/trainer-22t.yaml"))
+    assert done.status == 0
+    assert "{test: pilot-pressure, pressure: 3.9 MPa}" in done.out
+
+
+def test_a_mistake_in_a_table_writes_nothing(tmp_path: Path, run: Run) -> None:
+    table, sheet = tmp_path / "t.csv", tmp_path / "s.yaml"
+    table.write_text(
+        f"Machine,{DEMO.parents[1]}/machines/trainer-22t.yaml\nTest,Unit,Reading 1\npilot-pressure,s,3.9\n",
+        encoding="utf-8",
+    )
+    done = run("sheet", "import", str(table), "-o", str(sheet))
+    assert (done.status, done.out) == (2, "")
+    assert f"{table}:3: C3 Reading 1: " in done.err
+    assert not sheet.exists()
+
+
+def test_a_table_needs_a_form_that_is_known(tmp_path: Path, run: Run) -> None:
+    assert "neither .csv nor .xlsx" in run("sheet", "export", str(DEMO), "-o", str(tmp_path / "t.ods")).err
+    assert "goes to a file" in run("sheet", "export", str(DEMO), "--format", "xlsx").err

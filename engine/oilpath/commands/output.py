@@ -18,7 +18,7 @@ from oilpath.commands.streams import write, write_all
 if TYPE_CHECKING:
     from oilpath.documents.files import FileId
 
-Send = Callable[[Iterable[str]], None]
+Send = Callable[[Iterable[str | bytes]], None]
 
 _WANTED: Final = "a file in a folder for writing"
 
@@ -41,9 +41,9 @@ def answer_to(output: Path | None, inputs: Sequence[str]) -> Iterator[Send]:
         yield lambda texts: _to_file(output, list(texts), read)
 
 
-def _to_standard_output(texts: Iterable[str]) -> None:
+def _to_standard_output(texts: Iterable[str | bytes]) -> None:
     for text in texts:
-        write(text)
+        write(text if isinstance(text, str) else text.decode("utf-8"))
 
 
 def _check(output: Path, inputs: Sequence[str]) -> None:
@@ -72,10 +72,10 @@ def _status(output: Path) -> os.stat_result | None:
         raise _problem(output, _reason(error)) from None
 
 
-def _to_file(output: Path, texts: list[str], read: set[FileId]) -> None:
+def _to_file(output: Path, texts: list[str | bytes], read: set[FileId]) -> None:
     if not texts:
         return
-    content = "".join(texts).encode("utf-8", "replace")
+    content = b"".join(text if isinstance(text, bytes) else text.encode("utf-8", "replace") for text in texts)
     found = _status(output)
     if found is not None and (found.st_dev, found.st_ino) in read:
         raise _problem(output, "this is a file that the answer was made from; it is left as it was", "another file")

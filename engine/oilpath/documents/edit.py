@@ -18,6 +18,7 @@ from oilpath.documents.files import file_bytes
 from oilpath.documents.nodes import plain, read_nodes
 from oilpath.documents.patch import KeyPath, NoPlace, with_appended, with_value, without
 from oilpath.documents.writing import Disk, digest, write_whole
+from oilpath.documents.yaml_data import value_of
 from oilpath.problems import Problem, UnusableInput, key_text
 
 _Change = Literal["set", "append", "remove"]
@@ -42,6 +43,11 @@ class Document:
     def data(self) -> Any:
         """What the text says, as plain data. Raises UnusableInput."""
         return plain(read_nodes(self.text, self.shown)).data
+
+    @property
+    def as_read(self) -> Any:
+        """What the text says, as the readers of sheets and machines take it: text as written where a text belongs."""
+        return value_of(read_nodes(self.text, self.shown))
 
     @property
     def content(self) -> bytes:

@@ -12,6 +12,9 @@ from typing import Any
 from oilpath.documents.characters import decoded
 from oilpath.documents.commas import explain_commas
 from oilpath.documents.files import file_bytes
+from oilpath.documents.grid import data_of_grid
+from oilpath.documents.grid_files import MAX_BYTES as MAX_TABLE
+from oilpath.documents.grid_files import grid_from
 from oilpath.documents.location import Location, SourceFile, TablePlaces
 from oilpath.documents.machine import Machine
 from oilpath.documents.machine_reader import read_circuit, read_machine
@@ -86,6 +89,40 @@ def _machine(path: str | Path, knowledge: Knowledge, text: str | bytes | None) -
     location.file.problems.raise_if_any()
     assert machine is not None
     return machine
+
+
+def load_grid(
+    path: str | Path, knowledge: Knowledge | None = None, *, content: bytes | None = None, machine: str | None = None
+) -> tuple[Sheet, dict[str, Any], int]:
+    """A sheet from a CSV file or a workbook, told apart by their first bytes.
+
+    Parameters
+    ----------
+    path : str or Path, the table as typed; with `content` only its name and the folder of the files that it names
+    knowledge : Knowledge, optional, the one that ships with oilpath where left out
+    content : bytes, optional, the table itself
+    machine : str, optional, the machine file where the table names none, relative to the table
+
+    Returns
+    -------
+    Sheet, its plain data (what `sheet_text` takes), and how many rows hold no reading
+
+    Raises
+    ------
+    UnusableInput : with every problem, by row and column
+    """
+    known, shown, problems = _known(knowledge), str(path), Problems()
+    own = None if shown == STANDARD_INPUT else Path(path)
+    given = file_bytes(Path(path), shown, MAX_TABLE) if content is None else content
+    found = data_of_grid(grid_from(given, shown), known, shown, problems)
+    if machine is not None:
+        found.data.setdefault("machine", machine)
+    places = TablePlaces(found.rows, found.names)
+    folder = Path() if own is None else own.parent
+    sheet = read_sheet(Location(SourceFile(shown, folder, problems, places, own), found.data), shown, known)
+    problems.raise_if_any()
+    assert sheet is not None
+    return sheet, found.data, found.empty
 
 
 def load_circuit(ref: str, base: Path, problems: Problems, knowledge: Knowledge | None = None) -> Circuit | None:

@@ -111,6 +111,12 @@ class Words(Titles):
         """The unit that people read instead of one of the answer, for `to_unit`; its name is `named(unit)`."""
         return CUSTOMARY.get(unit, unit) if self.units == "us" else unit
 
+    def written_unit(self, test: str) -> str:
+        """The unit in which people write what a test measures; empty where it has none."""
+        kind = self.knowledge.tests[test]
+        unit = kind.unit or (unit_of(kind.quantity) if kind.quantity is not None and kind.quantity in UNITS else None)
+        return "" if unit is None else named(self.shown(unit))
+
     def number(self, value: float, unit: str, u: float | None = None) -> str:
         """An SI value for people, three significant digits (more where it has more before the point).
 
