@@ -108,9 +108,8 @@ def fenced(text: str, *command: str) -> str:
 
 
 def answer_block() -> str:
-    """The answer for the first demo case, up to its first check, with the closing words."""
-    text = said("demo")
-    return fenced(f"{up_to_second_step(text)}\n\n{CUT}\n\n{part(text, 'This answer helps', 'oilpath ')}", "demo")
+    """The answer for the first demo case, up to its first check."""
+    return fenced(f"{up_to_second_step(said('demo'))}\n\n{CUT}", "demo")
 
 
 def why_block() -> str:
@@ -137,7 +136,7 @@ def no_limits_block() -> str:
     sheet = load_sheet(ROOT / DRIFT)
     sheet = replace(sheet, machine=sheet.machine.model_copy(update={"limits": ()}))
     text = to_text(diagnose(sheet), Words(load_knowledge(), sheet.machine))
-    headline = part(text, "Most probable", "FINDINGS")
+    headline = part(text, "Cause ", "Next ")
     row = part(text, "Test  ", "Cylinder drift, arm")
     note = part(text, "- Cylinder drift, boom", "- Cylinder drift, arm")
     return f"```text\n{headline}\n\n{CUT}\n{row}\n{CUT}\n{note}\n```"
@@ -210,7 +209,7 @@ _HEADINGS: Final = re.compile(r"^(?:#+ .*|[A-Z][A-Z ,:]{3,}[A-Z]|\$ oilpath .*)$
 def gist(text: str) -> list[str]:
     """What must not lag behind in a page: its headings, its commands, and the causes that lead its answers."""
     lines = [re.sub(r"\s+", " ", found[0]).strip() for found in re.finditer(_HEADINGS, text)]
-    leading = re.search(r"Most probable:?(?:\*\*)? ([^(]+) \(", text)
+    leading = re.search(r"(?m)(?:Most probable:|^Cause|\*\*Cause:\*\*)\s+(?:\*\*)?([^(]+) \(", text)
     return lines + ([re.sub(r"\s+", " ", leading[1])] if leading else [])
 
 

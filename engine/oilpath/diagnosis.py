@@ -24,8 +24,8 @@ from oilpath.ranking.priors import is_routine
 from oilpath.rules.engine import suspect
 from oilpath.rules.facts import relate
 
-DANGER = 0.1
-"""probability that a dangerous cause is there from which the machine should stand still"""
+DANGER = 0.05
+"""probability that a dangerous cause is there from which the machine stands still until it is ruled out"""
 
 
 def diagnose(
@@ -87,7 +87,7 @@ def assumed(machine: Machine) -> tuple[AssumedFigure, ...]:
 def stop_use(
     ranking: Ranking, results: Sequence[Result], suspicions: Suspicions, knowledge: Knowledge
 ) -> tuple[StopUse, ...]:
-    """Why the machine must stand still: a dangerous sign that is seen, or a dangerous cause that may well be there."""
+    """Why the machine must stand still: a dangerous sign that is seen, or a dangerous cause that is not ruled out."""
     found: list[StopUse] = []
     for result in results:
         sign = knowledge.signs.get(result.sign) if isinstance(result, SignResult) and result.seen else None
@@ -96,7 +96,8 @@ def stop_use(
             cause, part = (behind.cause, behind.part) if behind else ("unknown", "machine")
             found.append(StopUse(cause, part, result.keys["sign"]))
     dangers = {cause.cause for cause in knowledge.causes if cause.stop_use}
+    named = {(stop.cause, stop.part) for stop in found}
     for ranked in ranking.causes:
-        if ranked.cause in dangers and ranked.present >= DANGER:
-            found.append(StopUse(ranked.cause, ranked.part))
+        if ranked.cause in dangers and ranked.present >= DANGER and (ranked.cause, ranked.part) not in named:
+            found.append(StopUse(ranked.cause, ranked.part, probability=ranked.present))
     return tuple(dict.fromkeys(found))

@@ -495,7 +495,7 @@ DIAGNOSIS = Diagnosis(
     date="2026-05-14",
     complaint=NASTY,
     history=("Bucket cylinder resealed in March", "Came on slowly"),
-    stop_use=(StopUse("holding-valve.held-open", "boom-holding-valve"),),
+    stop_use=(StopUse("holding-valve.held-open", "boom-holding-valve", probability=0.12),),
     results=RESULTS,
     suspicions=SUSPICIONS,
     causes=CAUSES,

@@ -23,7 +23,7 @@ TOP = (
     "oilpath sheet machine unit-number stop-use results questions suspicions causes groups sets checks plan figures"
     " cautions warnings versions"
 )
-RESULT = "id test value unit uncertainty count new min max basis verdict deviation probability-out computed notes"
+RESULT = "id test title value unit uncertainty count new min max basis verdict deviation probability-out computed notes"
 CAUSE = "cause part variant title probability present severity prior total for against"
 
 
@@ -41,11 +41,11 @@ def test_keys_in_their_order() -> None:
     assert {" ".join(entry) for entry in data["groups"]} == {"title probability members parted-by"}
     assert {" ".join(entry) for entry in data["sets"]} == {"members probability"}
     assert {" ".join(entry) for entry in data["checks"]} == {"check part title minutes bits cautions outcomes"}
-    assert " ".join(data["checks"][0]["outcomes"][0]) == "outcome probability then"
+    assert " ".join(data["checks"][0]["outcomes"][0]) == "outcome says probability then"
     assert " ".join(data["checks"][0]["outcomes"][0]["then"][0]) == "cause part probability"
     assert " ".join(data["causes"][0]["severity"]) == "parameter median low high unit"
     assert " ".join(data["causes"][0]["for"][0]) == "result weight"
-    assert " ".join(data["stop-use"][0]) == "cause part because"
+    assert " ".join(data["stop-use"][0]) == "cause part because sign probability"
     assert " ".join(data["versions"]) == "tool knowledge"
 
 

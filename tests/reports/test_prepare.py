@@ -8,8 +8,8 @@ import pytest
 
 from oilpath.documents.load import load_machine
 from oilpath.knowledge.compile import load_knowledge
+from oilpath.reports.blocks import Block, Step
 from oilpath.reports.markdown import blocks_to_markdown
-from oilpath.reports.page import Block, Step
 from oilpath.reports.prepare import lay_out_day
 from oilpath.reports.text import blocks_to_text
 from oilpath.reports.words import Words

@@ -28,14 +28,20 @@ def words(sheet: Sheet, knowledge: Knowledge, units: Units) -> Words:
 
 
 def rendered(
-    answer: Diagnosis, words: Words, format_: str = "text", *, all_results: bool = False, to_file: bool = False
+    answer: Diagnosis,
+    words: Words,
+    format_: str = "text",
+    *,
+    all_results: bool = False,
+    short: bool = False,
+    to_file: bool = False,
 ) -> str:
     """An answer as `text` (in the terminal's colours where standard output is one) or `markdown`."""
     if format_ == "markdown":
         from oilpath.reports.markdown import to_markdown
 
-        return to_markdown(answer, words, all_results=all_results)
+        return to_markdown(answer, words, all_results=all_results, short=short)
     from oilpath.reports.text import to_terminal, to_text
 
     show = to_text if to_file or not is_terminal() else to_terminal
-    return show(answer, words, all_results=all_results)
+    return show(answer, words, all_results=all_results, short=short)

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from oilpath.documents.sheet import Sheet
     from oilpath.knowledge.base import Knowledge
     from oilpath.problems import UnusableInput
-    from oilpath.reports.page import Block
+    from oilpath.reports.blocks import Block
 
 T = TypeVar("T")
 

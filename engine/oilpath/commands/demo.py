@@ -39,7 +39,7 @@ def command(name: str | None, list_: bool, units: Units) -> None:
     knowledge = console.read_knowledge()
     sheet = console.read_sheet(str(cases[chosen]), knowledge)
     answer = replace(answers.diagnosed(sheet, knowledge), sheet=f"demo case {chosen}")
-    streams.write(answers.rendered(answer, answers.words(sheet, knowledge, units)))
+    streams.page(answers.rendered(answer, answers.words(sheet, knowledge, units)))
 
 
 def _is_sheet(path: Path) -> bool:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import click
 
-from oilpath.commands import answers, console, options
+from oilpath.commands import answers, console, options, streams
 from oilpath.commands.output import answer_to
 
 if TYPE_CHECKING:
@@ -41,6 +41,7 @@ _BETWEEN: Final = {"text": "\n\n", "markdown": "\n---\n\n"}  # what stands betwe
     show_default=True,
     help="Probability of being out up to which a result passes.",
 )
+@click.option("--short", is_flag=True, help="Show the first screen only.")
 @options.show_all("Show all results, also those that are in order.")
 @options.units
 @click.option(
@@ -57,6 +58,7 @@ def command(
     output: Path | None,
     fail_at: float,
     pass_at: float,
+    short: bool,
     all_: bool,
     units: Units,
     jobs: int,
@@ -69,11 +71,18 @@ def command(
         raise click.UsageError("--pass-at must be below --fail-at")
     console.check_names(sheet_names)
     with answer_to(output, sheet_names) as send:
-        answering = Answering(console.read_knowledge(), fail_at, pass_at, units, format_, all_, output is not None)
+        answering = Answering(
+            console.read_knowledge(), fail_at, pass_at, units, format_, all_, short, output is not None
+        )
         if jobs > 1:  # read once, before the processes part
             pass
         done: Done = console.Worked(sheet_names, answering, jobs)
-        send(_json(done, format_) if format_ in ("json", "jsonl") else _texts(done, _BETWEEN[format_]))
+        if format_ in ("json", "jsonl"):
+            send(_json(done, format_))
+        elif format_ == "text" and output is None and len(sheet_names) == 1 and not short:
+            streams.page("".join(_texts(done, "")))
+        else:
+            send(_texts(done, _BETWEEN[format_]))
     if done.failed:
         raise click.exceptions.Exit(console.UNUSABLE)
 
@@ -88,6 +97,7 @@ class Answering:
     units: Units
     format_: str
     all_results: bool
+    short: bool
     to_file: bool
 
     def __call__(self, name: str, text: bytes | None) -> Any:
@@ -96,7 +106,9 @@ class Answering:
         answer = answers.diagnosed(sheet, self.knowledge, self.fail_at, self.pass_at)
         words = answers.words(sheet, self.knowledge, self.units)
         if self.format_ not in ("json", "jsonl"):
-            return answers.rendered(answer, words, self.format_, all_results=self.all_results, to_file=self.to_file)
+            return answers.rendered(
+                answer, words, self.format_, all_results=self.all_results, short=self.short, to_file=self.to_file
+            )
         from oilpath.reports.json_ import to_data, to_jsonl
 
         data = to_data(answer, words)

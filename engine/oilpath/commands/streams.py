@@ -40,6 +40,20 @@ def write(text: str) -> None:
         raise NoOutput((error.strerror or str(error)).lower()) from None
 
 
+def page(text: str) -> None:
+    """A long answer: through the pager (PAGER, else less or more) where a person sits at a terminal, else as it is.
+
+    Raises NoOutput.
+    """
+    if not is_terminal() or sys.stdin is None or not sys.stdin.isatty():
+        write(text)
+        return
+    import click
+
+    os.environ.setdefault("LESS", "-FRX")  # no pager for what fits the screen, colours as they are, no cleared screen
+    click.echo_via_pager(text, color=True)
+
+
 def say(text: str) -> None:
     """One line, or several, to standard error; where that takes nothing there is nobody to hear it."""
     show(f"{text}\n")

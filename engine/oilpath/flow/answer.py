@@ -222,11 +222,15 @@ class AssumedFigure:
 
 @dataclass(frozen=True, slots=True)
 class StopUse:
-    """A reason to take the machine out of service until it is repaired: a cause, or a sign that was seen."""
+    """A reason to take the machine out of service: a sign that was seen, or a cause that is not ruled out.
+
+    probability: that the cause is there, alone or with others; None where the sign alone is reason enough.
+    """
 
     cause: str
     part: str
     sign: str | None = None
+    probability: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -113,6 +113,8 @@ class Caution(Entry):
     """One caution, said before the test or check that names it."""
 
     says: Text
+    brief: Text | None = None
+    """the same in a few words, where there is room for no more"""
     needs: tuple[Id, ...] = ()
     """classes of parts; shown only for a machine that has a part of any of them, where left out for every machine"""
     hazard: Literal["jet", "falling", "moving", "hot", "heat-at-relief", "stored", "rotating", "electric", "general"]

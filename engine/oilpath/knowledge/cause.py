@@ -57,8 +57,12 @@ class Cause(Entry):
     checks: tuple[Id, ...] = ()
     stop_use: Text | None = None
     """why the machine must stand still while this cause is likely"""
+    waiting: Text | None = None
+    """what it may cost to go on with the machine as it is, for the customer"""
     remedy: Text
     """what is repaired or replaced, for the repair order"""
+    order: dict[Id, Text] = {}
+    """what to order for the remedy: a word for each item (`seal-kit`) with its name; `{part}` as in the title"""
     source: Text
 
 

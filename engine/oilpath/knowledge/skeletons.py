@@ -107,7 +107,9 @@ causes:
     checks: []                       # checks that tell it from others; see the list below
 {_help("Checks", sorted(check.check for check in known.checks), 4)}\
     # stop-use:                      # why the machine must stand still while this is likely; leave out if it need not
+    # waiting:                       # what it may cost to go on, as a customer reads it
     remedy: ""                       # what is repaired or replaced
+    # order:                         # what to order for it: a word (seal-kit) and its name for each item
     source: {OWN}
 """
     return f"causes/{name.replace('.', '-')}.yaml", text

@@ -15,9 +15,9 @@ from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.circuit import Circuit
 from oilpath.knowledge.testkind import TestKind
 from oilpath.reports import words as say
+from oilpath.reports.blocks import DEFER
 from oilpath.reports.limits import limit_beside
 from oilpath.reports.names import safe, sentence
-from oilpath.reports.page import DEFER
 from oilpath.reports.prepare import judged_by, own_conditions
 from oilpath.reports.words import Words
 from oilpath.session.day import DayPlan, DayTest

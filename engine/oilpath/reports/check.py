@@ -10,9 +10,9 @@ from oilpath.documents.machine import Machine
 from oilpath.documents.sheet import Sheet
 from oilpath.flow import Measured, ReadingResult, Result
 from oilpath.flow.notes import Note
+from oilpath.reports.blocks import Block, Items, Para
 from oilpath.reports.names import counted, safe, sentence
 from oilpath.reports.notes import Sayer
-from oilpath.reports.page import Block, Items, Para
 from oilpath.reports.words import VERDICTS, Words
 from oilpath.session.day import DayPlan
 from oilpath.session.slots import Slot

@@ -55,7 +55,16 @@ def to_data(diagnosis: Diagnosis, words: Words) -> Json:
         "sheet": diagnosis.sheet,
         "machine": diagnosis.machine,
         "unit-number": diagnosis.unit_number,
-        "stop-use": [{"cause": stop.cause, "part": stop.part, "because": because(stop)} for stop in diagnosis.stop_use],
+        "stop-use": [
+            {
+                "cause": stop.cause,
+                "part": stop.part,
+                "because": because(stop),
+                "sign": stop.sign,
+                "probability": number(stop.probability),
+            }
+            for stop in diagnosis.stop_use
+        ],
         "results": [_result(result, sayer) for result in diagnosis.results],
         "questions": [_question(question, sayer) for question in diagnosis.questions],
         "suspicions": [_suspicion(suspicion, sayer) for suspicion in diagnosis.suspicions],
@@ -136,6 +145,7 @@ def _result(result: Result, sayer: Sayer) -> Json:
     return {
         "id": result.id,
         "test": result.test,
+        "title": sayer.words.result(result),
         **{name: figures[name] for name in ("value", "unit", "uncertainty", "count", "new", "min", "max", "basis")},
         "verdict": result.verdict,
         **{name: figures[name] for name in ("deviation", "probability-out", "computed")},
@@ -273,7 +283,12 @@ def _check(check: NextCheck, words: Words) -> Json:
         "bits": number(check.bits),
         "cautions": [words.caution(caution) for caution in check.cautions],
         "outcomes": [
-            {"outcome": one.outcome, "probability": number(one.probability), "then": _remaining(one.then)}
+            {
+                "outcome": one.outcome,
+                "says": one.says,
+                "probability": number(one.probability),
+                "then": _remaining(one.then),
+            }
             for one in check.outcomes
         ],
     }

@@ -7,7 +7,8 @@ from collections.abc import Iterable, Iterator
 from typing import Final
 
 from oilpath.flow import Diagnosis
-from oilpath.reports.page import Block, Branch, Chart, Heading, Items, Para, Row, Step, Table, Title, Tree, lay_out
+from oilpath.reports.blocks import Block, Branch, Chart, Facts, Heading, Items, Para, Row, Step, Table, Title, Tree
+from oilpath.reports.page import lay_out
 from oilpath.reports.words import Words
 
 _MARKS: Final = re.compile(r"([\\`*_{}\[\]<>#!|~$&])")
@@ -15,9 +16,9 @@ _START: Final = re.compile(r"^([-+=:]|\d+(?=[.)](?:\s|$)))")
 _LINKS: Final = re.compile(r"(://|\bwww\.|@)")
 
 
-def to_markdown(diagnosis: Diagnosis, words: Words, *, all_results: bool = False) -> str:
-    """The whole answer as Markdown."""
-    return blocks_to_markdown(lay_out(diagnosis, words, all_results=all_results))
+def to_markdown(diagnosis: Diagnosis, words: Words, *, all_results: bool = False, short: bool = False) -> str:
+    """The answer as Markdown."""
+    return blocks_to_markdown(lay_out(diagnosis, words, all_results=all_results, short=short))
 
 
 def blocks_to_markdown(blocks: Iterable[Block]) -> str:
@@ -45,6 +46,8 @@ def _lines(block: Block) -> Iterator[str]:
             yield f"## {escape(text)}"
         case Para(text, tone, label):
             yield _para(escape(text), tone, label)
+        case Facts(rows):
+            yield from _facts(rows)
         case Items(texts, tone):
             mark = "**Caution:** " if tone == "caution" else ""
             yield from (f"- {mark}{escape(text)}" for text in texts)
@@ -63,6 +66,18 @@ def _para(text: str, tone: str, label: str) -> str:
         return f"> **{label}: {text}**"
     body = f"**{text}**" if tone == "lead" else text
     return f"**{label}:** {body}" if label else body
+
+
+def _facts(rows: tuple[Para, ...]) -> Iterator[str]:
+    """A quoted line for a reason to stop, an item for all else."""
+    for number, row in enumerate(rows):
+        text = escape(row.text)
+        if row.tone == "stop":
+            yield from (f"> **{row.label}: {text}**", "")
+        else:
+            yield f"- **{row.label}:** {f'**{text}**' if row.tone == 'lead' else text}"
+            if number + 1 < len(rows) and rows[number + 1].tone == "stop":
+                yield ""
 
 
 def _table(table: Table) -> Iterator[str]:

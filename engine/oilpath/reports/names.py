@@ -85,9 +85,23 @@ class Titles:
         known = self.knowledge.cautions.get(caution)
         return safe(known.says if known else caution)
 
+    def brief_caution(self, caution: str) -> str:
+        """A caution, by its id or its text, in a few words; in full where the knowledge base has none."""
+        known = self.knowledge.cautions.get(caution)
+        known = known or next((one for one in self.knowledge.cautions.values() if one.says == caution), None)
+        return safe(known.brief) if known is not None and known.brief else self.caution(caution)
+
     def remedy(self, cause: str) -> str | None:
         """What is repaired or replaced for a kind of cause."""
         return next((safe(known.remedy) for known in self.knowledge.causes if known.cause == cause), None)
+
+    def stop_use(self, cause: str) -> str | None:
+        """Why the machine must stand still while a kind of cause is likely."""
+        return next((safe(one.stop_use) for one in self.knowledge.causes if one.cause == cause and one.stop_use), None)
+
+    def waiting(self, cause: str) -> str | None:
+        """What it may cost to go on with a kind of cause."""
+        return next((safe(one.waiting) for one in self.knowledge.causes if one.cause == cause and one.waiting), None)
 
     # --- results ----------------------------------------------------------------------
 
@@ -194,6 +208,11 @@ def spaced(word: str) -> str:
 def sentence(text: str) -> str:
     """`text` with its first letter as a capital."""
     return text[:1].upper() + text[1:]
+
+
+def small(text: str) -> str:
+    """`text` with its first letter small, where it is a word and not a name of capitals."""
+    return text[:1].lower() + text[1:] if text[1:2].islower() or text[1:2] == " " else text
 
 
 def counted(number: int, one: str, many: str | None = None) -> str:

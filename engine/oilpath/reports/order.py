@@ -7,10 +7,11 @@ from typing import Final
 
 from oilpath.flow import CheckResult, ConditionWord, Diagnosis, Measured, NextCheck, RankedCause, Result
 from oilpath.reports import words as say
+from oilpath.reports.blocks import DEFER
+from oilpath.reports.conclusions import leading, no_fault, not_measured, not_valid, question_text, stop_sentences
 from oilpath.reports.layers import lost_sentences
 from oilpath.reports.names import counted, group_title, safe, sentence
 from oilpath.reports.notes import Sayer, sayer_of
-from oilpath.reports.page import DEFER, leading, no_fault, not_measured, not_valid, question_text, stop_text
 from oilpath.reports.plain import ascii_text, wrap
 from oilpath.reports.words import Words
 
@@ -45,8 +46,8 @@ def _wrap(text: str, first: str = "", rest: str | None = None) -> list[str]:
 
 
 def _stop(diagnosis: Diagnosis, words: Words) -> Iterator[str]:
-    for stop in diagnosis.stop_use:
-        yield from _wrap(stop_text(diagnosis, words, stop), "*** STOP USE *** ", "    ")
+    for reason in stop_sentences(diagnosis, words):
+        yield from _wrap(reason, "*** STOP USE *** ", "    ")
 
 
 def _lost(diagnosis: Diagnosis) -> Iterator[str]:

@@ -1,47 +1,34 @@
-"""The answer laid out once, as plain blocks; `text` and `markdown` only show them.
-
-All strings of a page are safe to show on one line (`plain.safe`), but not escaped for any markup.
-"""
+"""The answer laid out once, as plain blocks; `text` and `markdown` only show them."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
-from typing import Final, Literal
+from dataclasses import replace
+from typing import Final
 
 from oilpath.flow import (
     CheckResult,
-    CodeResult,
-    ConditionResult,
     Diagnosis,
     GaugePoint,
     Group,
     Measured,
     NextCheck,
-    NotMeasured,
     PlanStep,
-    Question,
     RankedCause,
-    ReadingResult,
     Remaining,
     Result,
-    SignResult,
-    StopUse,
     TreeNode,
 )
 from oilpath.reports import words as say
+from oilpath.reports.blocks import DEFER, Block, Branch, Heading, Items, Para, Row, Step, Table, Tone, Tree
+from oilpath.reports.conclusions import carrying, leading, named_sheet, not_measured, question_text, suspects, title_of
 from oilpath.reports.layers import lost_sentences, replaced_sentence
-from oilpath.reports.names import counted, group_title, listed, safe, sentence, spaced, stop_because
+from oilpath.reports.names import counted, group_title, listed, safe, sentence
 from oilpath.reports.notes import Sayer, sayer_of
+from oilpath.reports.screen import first_screen
 from oilpath.reports.words import Words
 
-Tone = Literal["plain", "lead", "stop", "caution", "out", "near", "good", "dim"]
-
-DEFER: Final = (
-    "This answer helps qualified people to decide; it does not replace them. The machine's own manual, its service"
-    " information, and site and local rules come first."
-)
-
+_COMPLAINT: Final = "The complaint"  # the root of the tree: its words stand on the first screen
 _LEAST: Final = 0.01  # causes with a smaller share are only counted
 _CAUSES: Final = 8
 _CHECKS: Final = 3
@@ -54,112 +41,29 @@ _PARTED: Final = 0.05  # for groups from this share on it is said what tells the
 _TONES: Final[dict[str, Tone]] = {"fail": "out", "near": "near", "pass": "good", "invalid": "near", "unjudged": "dim"}
 
 
-@dataclass(frozen=True, slots=True)
-class Title:
-    """The title of the answer."""
-
-    text: str
-
-
-@dataclass(frozen=True, slots=True)
-class Heading:
-    """The title of a section."""
-
-    text: str
-
-
-@dataclass(frozen=True, slots=True)
-class Para:
-    """One paragraph; `label` stands before it (`Complaint`)."""
-
-    text: str
-    tone: Tone = "plain"
-    label: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Items:
-    """A list of short texts."""
-
-    texts: tuple[str, ...]
-    tone: Tone = "plain"
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """A row of a table; `level` 1 stands under the row of level 0 before it."""
-
-    cells: tuple[str, ...]
-    tone: Tone = "plain"
-    level: int = 0
-
-
-@dataclass(frozen=True, slots=True)
-class Table:
-    """A table; the columns named in `right` hold figures."""
-
-    columns: tuple[str, ...]
-    rows: tuple[Row, ...]
-    right: tuple[int, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Branch:
-    """A node of a tree."""
-
-    text: str
-    tone: Tone = "plain"
-    children: tuple[Branch, ...] = field(default=())
-
-
-@dataclass(frozen=True, slots=True)
-class Tree:
-    """A tree with one root."""
-
-    root: Branch
-
-
-@dataclass(frozen=True, slots=True)
-class Step:
-    """A check: its cautions are shown before it, `how` and what the outcomes would leave after it."""
-
-    number: int
-    cautions: tuple[str, ...]
-    title: str
-    needs: str
-    how: str
-    outcomes: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Chart:
-    """A picture of signs of one width, line by line."""
-
-    lines: tuple[str, ...]
-
-
-Block = Title | Heading | Para | Items | Table | Tree | Step | Chart
-
-
-def lay_out(diagnosis: Diagnosis, words: Words, *, all_results: bool = False) -> Iterator[Block]:
-    """The blocks of an answer, top to bottom: stop-use first where it applies."""
+def lay_out(diagnosis: Diagnosis, words: Words, *, all_results: bool = False, short: bool = False) -> Iterator[Block]:
+    """The blocks of an answer, top to bottom: one screen that says what matters, then all the rest (not for short)."""
     sayer = sayer_of(diagnosis, words)
-    yield Title(" · ".join(heading(diagnosis)))
-    yield from _stop_use(diagnosis, words)
-    if diagnosis.complaint:
-        yield Para(safe(diagnosis.complaint), label="Complaint")
+    yield from first_screen(diagnosis, words, sayer, alone=short)
+    if not short:
+        yield from _whole(diagnosis, words, sayer, all_results)
+
+
+def _whole(diagnosis: Diagnosis, words: Words, sayer: Sayer, all_results: bool) -> Iterator[Block]:
+    """What follows the first screen, which is not said again."""
     if diagnosis.history:
-        yield Para("; ".join(safe(text) for text in diagnosis.history), label="History")
-    yield Para(verdict(diagnosis, words), "lead")
-    if diagnosis.questions:
-        yield Heading("Is this meant?")
-        yield Items(tuple(question_text(diagnosis, one, sayer) for one in diagnosis.questions), "near")
+        yield Heading("History")
+        yield Items(tuple(safe(text) for text in diagnosis.history))
+    if others := diagnosis.questions[1:]:
+        yield Heading("Is this meant, too?")
+        yield Items(tuple(question_text(diagnosis, one, sayer) for one in others), "near")
     yield from _findings(diagnosis, words, sayer, all_results)
     yield from _causes(diagnosis, words)
     yield from _why(diagnosis, words, sayer)
     if diagnosis.tree.children:
         yield Heading("Troubleshooting tree")
-        yield Tree(_branch(diagnosis.tree, sayer))
+        root = _branch(diagnosis.tree, sayer)
+        yield Tree(replace(root, text=_COMPLAINT) if diagnosis.complaint else root)
     yield from _checks(diagnosis, words)
     yield from _plan(diagnosis, words, sayer)
     for title, texts, tone in (
@@ -170,10 +74,12 @@ def lay_out(diagnosis: Diagnosis, words: Words, *, all_results: bool = False) ->
         if texts:
             yield Heading(title)
             yield Items(tuple(dict.fromkeys(texts)), tone)  # type: ignore[arg-type]
-    yield Para(DEFER, "dim")
+    if not words.knowledge.always:  # these say it too
+        yield Para(DEFER, "dim")
     if own := replaced_sentence(diagnosis.replaced):
         yield Para(safe(own), "dim")
-    yield Para(f"oilpath {diagnosis.tool_version}, knowledge {diagnosis.knowledge_version[:19]}", "dim")
+    versions = f"oilpath {diagnosis.tool_version}, knowledge {diagnosis.knowledge_version[:19]}"
+    yield Para(f"{versions}, {named_sheet(diagnosis)}", "dim")
 
 
 def _warnings(diagnosis: Diagnosis, sayer: Sayer) -> list[str]:
@@ -185,116 +91,7 @@ def _warnings(diagnosis: Diagnosis, sayer: Sayer) -> list[str]:
 def _cautions(diagnosis: Diagnosis, words: Words) -> list[str]:
     """General cautions; those already said before a check are not repeated."""
     said = {words.caution(caution) for check in diagnosis.checks[:_CHECKS] for caution in check.cautions}
-    always = {words.caution(caution) for caution in words.knowledge.always}
-    cautions = (words.caution(caution) for caution in diagnosis.cautions)
-    return [caution for caution in cautions if caution in always or caution not in said]
-
-
-def heading(diagnosis: Diagnosis) -> list[str]:
-    """Machine, unit, hours, date and sheet, as far as known."""
-    parts = [safe(diagnosis.machine)]
-    if diagnosis.unit_number:
-        parts.append("unit " + safe(diagnosis.unit_number))
-    if diagnosis.hours is not None:
-        parts.append(f"{diagnosis.hours:.10g} h")
-    if diagnosis.date:
-        parts.append(safe(diagnosis.date))
-    return [*parts, "sheet " + safe(diagnosis.sheet)]
-
-
-# --- what it comes to -----------------------------------------------------------------
-
-
-def verdict(diagnosis: Diagnosis, words: Words) -> str:
-    """The answer in one line."""
-    group = leading(diagnosis)
-    if group is None:
-        return "No cause could be ranked."
-    how = f"{say.sure(group.probability)}, {say.percent(group.probability)}"
-    cause = diagnosis.causes[group.members[0]]
-    if cause.cause == "none":
-        return f"{not_valid(diagnosis.results)}{no_fault(diagnosis, words)} ({how})."
-    if cause.cause == "unknown":
-        return f"{not_valid(diagnosis.results)}These readings fit no cause that the knowledge base holds ({how})."
-    there = min(1.0, sum(diagnosis.causes[number].present for number in group.members))
-    if there > group.probability + 0.1:  # beside others, with which it shares the probability
-        how += f"; there, alone or beside other faults: {say.percent(there)}"
-    if len(group.members) == 1:
-        return f"{not_valid(diagnosis.results)}Most probable: {words.cause(cause)} ({how})."
-    title, first = sentence(safe(group_title(group, diagnosis.causes))), words.cause(cause)
-    most_probable = "" if first in title else f"; the first is {first} ({say.percent(cause.probability)})"
-    alike = f"These readings cannot tell the {len(group.members)} apart{most_probable}."
-    return f"{not_valid(diagnosis.results)}Most probable: {title} ({how}). {alike}"
-
-
-def no_fault(diagnosis: Diagnosis, words: Words) -> str:
-    """What it means that no fault is the most probable; a condition that was not kept is no fault."""
-    out = [
-        one for one in diagnosis.results if one.verdict == "fail" and isinstance(one, ReadingResult | SignResult)
-    ]  # fmt: skip
-    doubtful = [one.result for one in diagnosis.questions if not one.of_limit]
-    again = dict.fromkeys([*doubtful, *(one.id for one in out if isinstance(one, ReadingResult))])
-    if not doubtful and diagnosis.questions:
-        return "Look up first the limits that are asked about. These readings show no fault"
-    if not again:
-        return "No fault stands out: that there is none is the most probable" if out else "These readings show no fault"
-    titles = {one.id: words.result(one) for one in diagnosis.results}
-    named = listed([titles[name] for name in again]) if len(again) <= _NAMED else counted(len(again), "reading")
-    what = "Repeat this reading" if len(again) == 1 else "Repeat these readings"
-    return f"{what} first: {named}. The others show no fault"
-
-
-def not_valid(results: tuple[Result, ...]) -> str:
-    """A sentence where more readings are not valid than count; else empty."""
-    invalid = sum(result.verdict == "invalid" for result in results)
-    judged = sum(_counts(result) for result in results)
-    if invalid <= judged:
-        return ""
-    return f"Little can be said: {counted(invalid, 'reading')} must be made again, as they are not valid. "
-
-
-def _counts(result: Result) -> bool:
-    return result.verdict in ("pass", "near", "fail") and not isinstance(result, ConditionResult)
-
-
-def leading(diagnosis: Diagnosis) -> Group | None:
-    """The group with the largest share."""
-    return max(diagnosis.groups, key=lambda group: group.probability, default=None)
-
-
-def _stop_use(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
-    for stop in diagnosis.stop_use:
-        yield Para(stop_text(diagnosis, words, stop), "stop", label="STOP USE")
-
-
-def stop_text(diagnosis: Diagnosis, words: Words, stop: StopUse) -> str:
-    """Why the machine must stand still."""
-    title = title_of(diagnosis, words, stop.cause, stop.part)
-    because = safe(stop_because(stop, diagnosis.causes, words.knowledge))
-    if because.startswith(f"{title}: "):
-        return f"Take the machine out of service until this is put right. {because}"
-    return f"Take the machine out of service until this is put right. {title}: {because}"
-
-
-def question_text(diagnosis: Diagnosis, question: Question, sayer: Sayer) -> str:
-    """What is asked about a result, with its name."""
-    result = next(one for one in diagnosis.results if one.id == question.result)
-    says = sayer.say(question.says)
-    return f"{sayer.words.result(result)}: {says}{'' if says.endswith('?') else '.'}"
-
-
-def not_measured(one: NotMeasured, words: Words) -> str:
-    """A test that the sheet lacks."""
-    outside = " (only made outside the conditions that it demands)" if one.invalid else ""
-    return words.test(one.test) + outside
-
-
-def title_of(diagnosis: Diagnosis, words: Words, cause: str, part: str) -> str:
-    """The title of a ranked cause; of a sign or another word at a part where it is none."""
-    for ranked in diagnosis.causes:
-        if (ranked.cause, ranked.part) == (cause, part):
-            return words.cause(ranked)
-    return f"{sentence(spaced(cause).replace('.', ' '))}, {words.place(part)}"
+    return [text for caution in diagnosis.cautions if (text := words.caution(caution)) not in said]
 
 
 # --- findings -------------------------------------------------------------------------
@@ -302,7 +99,6 @@ def title_of(diagnosis: Diagnosis, words: Words, cause: str, part: str) -> str:
 
 def _findings(diagnosis: Diagnosis, words: Words, sayer: Sayer, all_results: bool) -> Iterator[Block]:
     yield Heading("Findings")
-    yield Para(tally(diagnosis.results))
     shown = sorted(
         (result for result in diagnosis.results if all_results or worth_showing(result)),
         key=lambda result: _ORDER.index(result.verdict),
@@ -320,23 +116,6 @@ def _findings(diagnosis: Diagnosis, words: Words, sayer: Sayer, all_results: boo
 def worth_showing(result: Result) -> bool:
     """Out, near, not valid, or an outcome of a check."""
     return result.verdict in ("fail", "near", "invalid") or isinstance(result, CheckResult)
-
-
-def tally(results: tuple[Result, ...]) -> str:
-    """How many results say what: `4 out, 1 near the limit, 12 in order`."""
-    if not results:
-        return "Nothing was measured."
-    measured = [result for result in results if isinstance(result, Measured)]
-    codes = sum(isinstance(result, CodeResult) and result.active is True for result in results)
-    signs = sum(isinstance(result, SignResult) and result.seen for result in results)
-    counts = [
-        f"{number} {say.VERDICTS[verdict]}"
-        for verdict in ("fail", "near", "pass", "invalid", "unjudged")
-        if (number := sum(result.verdict == verdict for result in measured))
-    ]
-    counts += [f"{counted(codes, 'fault code')} active"] if codes else []
-    counts += [f"{counted(signs, 'sign')} seen"] if signs else []
-    return f"{sentence(', '.join(counts) or 'nothing out')}."
 
 
 def _notes(results: list[Result], sayer: Sayer, *, computed: bool) -> Iterator[str]:
@@ -460,6 +239,7 @@ def _why(diagnosis: Diagnosis, words: Words, sayer: Sayer) -> Iterator[Block]:
         if abs(entry.weight) >= say.STRENGTH[-1][0]
     ]
     members = {(diagnosis.causes[index].cause, diagnosis.causes[index].part) for index in group.members}
+    said = carrying(diagnosis, suspects(diagnosis, words)[0], sayer)
     because = dict.fromkeys(
         sentence(sayer.filled(suspicion.because))
         for suspicion in diagnosis.suspicions
@@ -467,7 +247,7 @@ def _why(diagnosis: Diagnosis, words: Words, sayer: Sayer) -> Iterator[Block]:
     )
     if reasons or because:
         yield Heading(f"Why: {words.cause(cause)}")
-        yield Items((*because, *reasons))
+        yield Items(tuple(text for text in (*because, *reasons) if text != said))
 
 
 # --- tree, checks, plan ---------------------------------------------------------------
@@ -487,15 +267,17 @@ def _checks(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
     if not diagnosis.checks:
         return
     yield Heading("Next checks, the most telling for its time first")
+    said: set[str] = set()
     for number, check in enumerate(diagnosis.checks[:_CHECKS], 1):
         yield Step(
             number,
-            tuple(words.caution(caution) for caution in check.cautions),
+            tuple(words.brief_caution(one) if one in said else words.caution(one) for one in check.cautions),
             sentence(words.check(check.check, check.part)),
             say.check_needs(check),
             how_to(check),
             tuple(_outcomes(diagnosis, words, check)),
         )
+        said.update(check.cautions)
     if (more := len(diagnosis.checks) - _CHECKS) > 0:
         yield Para(f"{counted(more, 'further check')} would help less for the time.", "dim")
 

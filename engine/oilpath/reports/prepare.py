@@ -6,10 +6,10 @@ from collections.abc import Iterator
 
 from oilpath._version import __version__
 from oilpath.reports import words as say
+from oilpath.reports.blocks import DEFER, Block, Heading, Items, Para, Row, Step, Table, Title
 from oilpath.reports.layers import lost_sentences
 from oilpath.reports.limits import limit_of_test
 from oilpath.reports.names import counted, safe, sentence, spaced
-from oilpath.reports.page import DEFER, Block, Heading, Items, Para, Row, Step, Table, Title
 from oilpath.reports.words import Words
 from oilpath.session.day import DayPhase, DayPlan, DayTest
 from oilpath.units import figure

@@ -7,8 +7,9 @@ from io import StringIO
 from typing import TYPE_CHECKING, Final
 
 from oilpath.flow import Diagnosis
-from oilpath.reports.page import Block, Branch, Chart, Heading, Items, Para, Row, Step, Table, Title, Tree, lay_out
-from oilpath.reports.plain import wrap
+from oilpath.reports.blocks import Block, Branch, Chart, Facts, Heading, Items, Para, Row, Step, Table, Title, Tree
+from oilpath.reports.page import lay_out
+from oilpath.reports.plain import columns, wrap
 from oilpath.reports.words import Words
 
 if TYPE_CHECKING:
@@ -32,15 +33,19 @@ _STYLES: Final = {
     "dim": "dim",
 }
 
-
-def to_text(diagnosis: Diagnosis, words: Words, *, all_results: bool = False, width: int = WIDTH) -> str:
-    """The whole answer as plain text in `width` columns, without any escape."""
-    return blocks_to_text(lay_out(diagnosis, words, all_results=all_results), width=width)
+_MARKED: Final = {"stop": _STYLES["stop"], "caution": _STYLES["caution"]}  # tones that colour the label too
 
 
-def to_terminal(diagnosis: Diagnosis, words: Words, *, all_results: bool = False) -> str:
-    """The whole answer for the terminal that standard output is, in its width and colours (none with NO_COLOR)."""
-    return blocks_to_terminal(lay_out(diagnosis, words, all_results=all_results))
+def to_text(
+    diagnosis: Diagnosis, words: Words, *, all_results: bool = False, short: bool = False, width: int = WIDTH
+) -> str:
+    """The answer as plain text in `width` columns, without any escape."""
+    return blocks_to_text(lay_out(diagnosis, words, all_results=all_results, short=short), width=width)
+
+
+def to_terminal(diagnosis: Diagnosis, words: Words, *, all_results: bool = False, short: bool = False) -> str:
+    """The answer for the terminal that standard output is, in its width and colours (none with NO_COLOR)."""
+    return blocks_to_terminal(lay_out(diagnosis, words, all_results=all_results, short=short))
 
 
 def blocks_to_text(blocks: Iterable[Block], *, width: int = WIDTH) -> str:
@@ -85,6 +90,12 @@ def _renderables(block: Block, width: int) -> list[RenderableType]:
             if not label:
                 return [*([""] if tone in ("lead", "dim") else []), Text(text, style=style)]
             return [_hung(f"{label}: ", text, width, style, f"bold {style}".strip())]
+        case Facts(rows):
+            wide = max((columns(row.label) for row in rows), default=0) + 1
+            return [
+                _hung(f"{row.label:<{wide}}", row.text, width, _STYLES[row.tone], f"bold {_MARKED.get(row.tone, '')}")
+                for row in rows
+            ]
         case Items(texts, tone):
             mark = "! " if tone == "caution" else "- "
             return [_hung(mark, text, width, _STYLES[tone]) for text in texts]

@@ -11,10 +11,10 @@ from oilpath._version import __version__
 from oilpath.flow import Measured
 from oilpath.knowledge.applicability import cautions_on
 from oilpath.reports import words as say
+from oilpath.reports.blocks import DEFER, Block, Chart, Heading, Items, Para, Row, Table, Title, Tone
 from oilpath.reports.chart import draw, frame_of
 from oilpath.reports.names import counted, listed, safe
 from oilpath.reports.notes import Sayer
-from oilpath.reports.page import DEFER, Block, Chart, Heading, Items, Para, Row, Table, Title, Tone
 from oilpath.reports.words import Words
 from oilpath.session.history import LEAST, Outcome, Point, ResultTrend, Trend, is_open
 from oilpath.units import figure

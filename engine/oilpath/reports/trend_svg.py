@@ -10,8 +10,8 @@ from typing import Final
 from xml.sax.saxutils import escape
 
 from oilpath.flow import Measured
+from oilpath.reports.blocks import DEFER
 from oilpath.reports.chart import Frame, frame_of
-from oilpath.reports.page import DEFER
 from oilpath.reports.plain import wrap
 from oilpath.reports.trend import heading, place, says, verdict
 from oilpath.reports.words import Words

@@ -10,9 +10,9 @@ from oilpath.knowledge.cause import Cause
 from oilpath.knowledge.testkind import ConditionRules
 from oilpath.problems import Problem, UnusableInput, nearest
 from oilpath.reports import words as say
+from oilpath.reports.blocks import DEFER
 from oilpath.reports.names import safe, sentence, spaced
 from oilpath.reports.notes import Sayer, sayer_of
-from oilpath.reports.page import DEFER
 from oilpath.reports.plain import wrap
 from oilpath.reports.words import Words
 from oilpath.units import figure, to_unit

@@ -296,6 +296,11 @@ def sure(probability: float) -> str:
     return next(word for floor, word in SURE if probability >= floor or floor == 0.0)
 
 
+def how_sure(probability: float) -> str:
+    """How sure in words and as a percentage: `very likely, 94%`."""
+    return f"{sure(probability)}, {percent(probability)}"
+
+
 def percent(probability: float) -> str:
     """A probability as a percentage that never says 0 or 100 where it is neither.
 

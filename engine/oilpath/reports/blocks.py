@@ -1,0 +1,110 @@
+"""What an answer is laid out with: plain blocks that `text`, `markdown` and `html` show.
+
+All strings of a block are safe to show on one line (`names.safe`), but not escaped for any markup.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Final, Literal
+
+Tone = Literal["plain", "lead", "stop", "caution", "out", "near", "good", "dim"]
+
+DEFER: Final = (
+    "This answer helps qualified people to decide; it does not replace them. The machine's own manual, its service"
+    " information, and site and local rules come first."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Title:
+    """The title of the answer."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """The title of a section."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Para:
+    """One paragraph; `label` stands before it (`Complaint`)."""
+
+    text: str
+    tone: Tone = "plain"
+    label: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Items:
+    """A list of short texts."""
+
+    texts: tuple[str, ...]
+    tone: Tone = "plain"
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A row of a table; `level` 1 stands under the row of level 0 before it."""
+
+    cells: tuple[str, ...]
+    tone: Tone = "plain"
+    level: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table; the columns named in `right` hold figures."""
+
+    columns: tuple[str, ...]
+    rows: tuple[Row, ...]
+    right: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Branch:
+    """A node of a tree."""
+
+    text: str
+    tone: Tone = "plain"
+    children: tuple[Branch, ...] = field(default=())
+
+
+@dataclass(frozen=True, slots=True)
+class Tree:
+    """A tree with one root."""
+
+    root: Branch
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A check: its cautions are shown before it, `how` and what the outcomes would leave after it."""
+
+    number: int
+    cautions: tuple[str, ...]
+    title: str
+    needs: str
+    how: str
+    outcomes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """A picture of signs of one width, line by line."""
+
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """A few lines, each with a label; the labels stand in one column."""
+
+    rows: tuple[Para, ...]
+
+
+Block = Title | Heading | Para | Items | Table | Tree | Step | Chart | Facts

@@ -1,0 +1,323 @@
+"""What an answer comes to, in sentences: the verdict, what is suspected, whether the machine may run, what is out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from oilpath.flow import (
+    CodeResult,
+    ConditionResult,
+    Diagnosis,
+    Group,
+    Measured,
+    NotMeasured,
+    Question,
+    RankedCause,
+    ReadingResult,
+    Result,
+    SignResult,
+    StopUse,
+    Suspicion,
+)
+from oilpath.reports import words as say
+from oilpath.reports.names import counted, group_title, listed, safe, sentence, small, spaced
+from oilpath.reports.notes import Sayer
+from oilpath.reports.phrases import STANDING
+from oilpath.reports.words import Words
+
+EVEN: Final = 0.5
+NAMED_FROM: Final = 0.1
+"""groups of causes from this share on are always named"""
+_FAULTS: Final = 0.2  # share of all faults together from which a machine runs with care only
+_CHECKS: Final = 3
+_NAMED: Final = 2  # results named one by one
+_MISSING: Final = 3
+_UNLIKELY: Final = 0.02  # outcomes less likely are not spoken of
+
+
+# --- what is suspected ----------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Suspect:
+    """A group of causes with its share, or where several faults at once are likely, how probable it is that one of
+    them is there."""
+
+    title: str
+    share: float
+    group: Group
+    members: tuple[RankedCause, ...]
+
+    @property
+    def sure(self) -> str:
+        """How sure, in words and as a percentage."""
+        return say.how_sure(self.share)
+
+
+def suspects(diagnosis: Diagnosis, words: Words, least: float = NAMED_FROM) -> list[Suspect]:
+    """The leading group, and all others from this share on, most probable first."""
+    several = several_at_once(diagnosis)
+    found = []
+    for group in diagnosis.groups:
+        members = tuple(diagnosis.causes[index] for index in group.members)
+        share = min(1.0, sum(one.present for one in members)) if several else group.probability
+        title = words.cause(members[0]) if len(members) == 1 else sentence(safe(group_title(group, diagnosis.causes)))
+        found.append(Suspect(title, share, group, members))
+    lead = leading(diagnosis)
+    found.sort(key=lambda one: (one.group is not lead, -one.share))
+    return [one for one in found if one.share >= least or one.group is lead]
+
+
+def in_verdict(diagnosis: Diagnosis, found: list[Suspect]) -> list[Suspect]:
+    """Those that the verdict names: the leading one, or all that are there at once."""
+    at_once = [one for one in found if one.share >= EVEN] if several_at_once(diagnosis) else []
+    return at_once if len(at_once) > 1 else found[:1]
+
+
+def several_at_once(diagnosis: Diagnosis) -> bool:
+    """Whether more than one fault is more probable than one alone."""
+    return sum(found.probability for found in diagnosis.sets) >= EVEN
+
+
+def carrying(diagnosis: Diagnosis, suspect: Suspect, sayer: Sayer) -> str:
+    """The one line of evidence that speaks most for a group: what a rule says of its readings, else one reading."""
+    places = {(one.cause, one.part): rank for rank, one in reversed(list(enumerate(suspect.members)))}
+    weights = {one.result: one.weight for one in suspect.members[0].speaks_for}
+    out = {result.id for result in diagnosis.results if isinstance(result, Measured) and result.verdict == "fail"}
+
+    def strength(suspicion: Suspicion) -> tuple[int, int, float]:
+        rank = places[(suspicion.cause, suspicion.part)]
+        weight = sum(weights.get(result, 0.0) for result in suspicion.evidence)
+        return -rank, sum(result in out for result in suspicion.evidence), weight
+
+    if suspect.members[0].cause in STANDING:
+        return ""
+    named = [one for one in diagnosis.suspicions if (one.cause, one.part) in places]
+    if named:
+        return sentence(sayer.filled(max(named, key=strength).because))
+    told = next(iter(sorted(suspect.members[0].speaks_for, key=lambda one: -one.weight)), None)
+    if told is None or told.weight < say.STRENGTH[-1][0]:
+        return ""
+    titles = {result.id: sayer.words.result(result) for result in diagnosis.results}
+    return f"{titles.get(told.result, safe(told.result))} speaks {say.weight(told.weight)}."
+
+
+def would_change(diagnosis: Diagnosis, words: Words) -> str:
+    """Which outcome of a next check would bring another cause to the front; else what was not measured."""
+    lead = leading(diagnosis)
+    members = (
+        {(diagnosis.causes[index].cause, diagnosis.causes[index].part) for index in lead.members} if lead else set()
+    )
+    others = [
+        (one.probability * one.then[0].probability, check, one)
+        for check in diagnosis.checks[:_CHECKS]
+        for one in check.outcomes
+        if one.probability >= _UNLIKELY and one.then and (one.then[0].cause, one.then[0].part) not in members
+    ]
+    if others:
+        _, check, one = max(others, key=lambda other: other[0])
+        now = one.then[0]
+        then = f"{title_of(diagnosis, words, now.cause, now.part)} ({say.percent(now.probability)})"
+        which = "" if check is diagnosis.checks[0] else f"{sentence(words.check(check.check, check.part))}: "
+        says = safe(one.says) if which else sentence(safe(one.says))
+        return f"{which}{says} ({say.percent(one.probability)}), then {small(then)}."
+    missing = [small(not_measured(one, words)) for one in diagnosis.not_measured]
+    if not missing:
+        return ""
+    rest = f" and {len(missing) - _MISSING} more" if len(missing) > _MISSING else ""
+    return f"What was not measured: {'; '.join(missing[:_MISSING])}{rest}."
+
+
+# --- whether the machine may run ------------------------------------------------------
+
+Running = Literal["stop", "care", "run", "unknown"]
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """Whether the machine may be used, and why."""
+
+    running: Running
+    because: tuple[str, ...]
+
+
+def use_of(diagnosis: Diagnosis, words: Words) -> Use:
+    """Whether the machine may run, as far as these tests show: with care where something is out or suspected."""
+    if diagnosis.stop_use:
+        return Use("stop", tuple(stop_sentences(diagnosis, words)))
+    if not_valid(diagnosis.results) or not diagnosis.causes:
+        return Use("unknown", ("too little was measured as its test demands.",))
+    out = any(result.verdict == "fail" and not isinstance(result, ConditionResult) for result in diagnosis.results)
+    sound = sum(one.probability for one in diagnosis.causes if one.cause == "none")
+    if not out and 1 - sound < _FAULTS:
+        return Use("run", ("no reading and no sign speaks against it.",))
+    return Use("care", (waiting(diagnosis, words),))
+
+
+def waiting(diagnosis: Diagnosis, words: Words) -> str:
+    """What waiting may cost, of the causes named; where nothing is known of it, that it is slower work."""
+    said = (words.waiting(one.cause) for suspect in suspects(diagnosis, words) for one in suspect.members)
+    costs = list(dict.fromkeys(text for text in said if text))
+    return costs[0] if costs else "work goes slower, and it may get worse: stop if it does."
+
+
+def stop_sentences(diagnosis: Diagnosis, words: Words) -> Iterator[str]:
+    """Why the machine must stand still, each reason once: `until … is ruled out (less likely, 8%): …`."""
+    seen = [stop for stop in diagnosis.stop_use if stop.probability is None]
+    for stop in seen:
+        yield f"until this is put right. {_reason(diagnosis, words, stop)}"
+    by_reason: dict[str, list[StopUse]] = {}
+    for stop in diagnosis.stop_use:
+        if stop.probability is not None:
+            by_reason.setdefault(words.stop_use(stop.cause) or "", []).append(stop)
+    for reason, stops in by_reason.items():
+        named = [
+            f"{small(title_of(diagnosis, words, stop.cause, stop.part))} ({say.how_sure(stop.probability or 0.0)})"
+            for stop in stops
+        ]
+        ruled_out = "is ruled out or put right" if len(named) == 1 else "are ruled out or put right"
+        yield f"until {listed(named)} {ruled_out}. {reason}".rstrip()
+
+
+def _reason(diagnosis: Diagnosis, words: Words, stop: StopUse) -> str:
+    """Of a sign that was seen, else of the cause."""
+    sign = words.knowledge.signs.get(stop.sign) if stop.sign is not None else None
+    if sign is not None:
+        return f"{safe(sign.title)}: {safe(sign.stop_use or '')}"
+    return f"{title_of(diagnosis, words, stop.cause, stop.part)}: {words.stop_use(stop.cause) or ''}"
+
+
+# --- the answer in a line -------------------------------------------------------------
+
+
+MOST_PROBABLE: Final = "Most probable: "
+
+
+def verdict(diagnosis: Diagnosis, words: Words) -> str:
+    """The answer in one or two sentences."""
+    group = leading(diagnosis)
+    if group is None:
+        return "No cause could be ranked."
+    before, how = not_valid(diagnosis.results), say.how_sure(group.probability)
+    cause = diagnosis.causes[group.members[0]]
+    if cause.cause == "none":
+        return f"{before}{no_fault(diagnosis, words)} ({how})."
+    if cause.cause == "unknown":
+        return f"{before}These readings fit no cause that the knowledge base holds ({how})."
+    first, *others = in_verdict(diagnosis, suspects(diagnosis, words))
+    if others:
+        there = "; ".join(f"{one.title} ({one.sure})" for one in (first, *others))
+        return f"{before}More than one fault at once, most probably: {there}."
+    if len(first.members) == 1:
+        return f"{before}{MOST_PROBABLE}{first.title} ({first.sure})."
+    most_probable = "" if words.cause(cause) in first.title else f"; the first is {words.cause(cause)}"
+    alike = f"These readings cannot tell the {len(first.members)} apart{most_probable}."
+    return f"{before}{MOST_PROBABLE}{first.title} ({first.sure}). {alike}"
+
+
+def no_fault(diagnosis: Diagnosis, words: Words) -> str:
+    """What it means that no fault is the most probable; a condition that was not kept is no fault."""
+    out = [
+        one for one in diagnosis.results if one.verdict == "fail" and isinstance(one, ReadingResult | SignResult)
+    ]  # fmt: skip
+    doubtful = [one.result for one in diagnosis.questions if not one.of_limit]
+    again = dict.fromkeys([*doubtful, *(one.id for one in out if isinstance(one, ReadingResult))])
+    if not doubtful and diagnosis.questions:
+        return "Look up first the limits that are asked about. These readings show no fault"
+    if not again:
+        return "No fault stands out: that there is none is the most probable" if out else "These readings show no fault"
+    titles = {one.id: words.result(one) for one in diagnosis.results}
+    named = listed([titles[name] for name in again]) if len(again) <= _NAMED else counted(len(again), "reading")
+    what = "Repeat this reading" if len(again) == 1 else "Repeat these readings"
+    return f"{what} first: {named}. The others show no fault"
+
+
+def question_text(diagnosis: Diagnosis, question: Question, sayer: Sayer) -> str:
+    """What is asked about a result, with its name."""
+    result = next(one for one in diagnosis.results if one.id == question.result)
+    says = sayer.say(question.says)
+    return f"{sayer.words.result(result)}: {says}{'' if says.endswith('?') else '.'}"
+
+
+def not_valid(results: tuple[Result, ...]) -> str:
+    """A sentence where more readings are not valid than count; else empty."""
+    invalid = sum(result.verdict == "invalid" for result in results)
+    judged = sum(_counts(result) for result in results)
+    if invalid <= judged:
+        return ""
+    return f"Little can be said: {counted(invalid, 'reading')} must be made again, as they are not valid. "
+
+
+def _counts(result: Result) -> bool:
+    return result.verdict in ("pass", "near", "fail") and not isinstance(result, ConditionResult)
+
+
+def leading(diagnosis: Diagnosis) -> Group | None:
+    """The group with the largest share."""
+    return max(diagnosis.groups, key=lambda group: group.probability, default=None)
+
+
+def not_measured(one: NotMeasured, words: Words) -> str:
+    """A test that the sheet lacks."""
+    outside = " (only made outside the conditions that it demands)" if one.invalid else ""
+    return words.test(one.test) + outside
+
+
+def title_of(diagnosis: Diagnosis, words: Words, cause: str, part: str) -> str:
+    """The title of a ranked cause; of a sign or another word at a part where it is none."""
+    for ranked in diagnosis.causes:
+        if (ranked.cause, ranked.part) == (cause, part):
+            return words.cause(ranked)
+    return f"{sentence(spaced(cause).replace('.', ' '))}, {words.place(part)}"
+
+
+# --- what was measured ----------------------------------------------------------------
+
+
+def tally(results: tuple[Result, ...]) -> str:
+    """How many results say what: `4 out, 1 near the limit, 12 in order`."""
+    if not results:
+        return "Nothing was measured."
+    measured = [result for result in results if isinstance(result, Measured)]
+    codes = sum(isinstance(result, CodeResult) and result.active is True for result in results)
+    signs = sum(isinstance(result, SignResult) and result.seen for result in results)
+    counts = [
+        f"{number} {say.VERDICTS[verdict]}"
+        for verdict in ("fail", "near", "pass", "invalid", "unjudged")
+        if (number := sum(result.verdict == verdict for result in measured))
+    ]
+    counts += [f"{counted(codes, 'fault code')} active"] if codes else []
+    counts += [f"{counted(signs, 'sign')} seen"] if signs else []
+    return f"{sentence(', '.join(counts) or 'nothing out')}."
+
+
+def out_of(results: Sequence[Result]) -> list[Result]:
+    """What is out, seen or active, in the order of the sheet; what is within its own limits and conditions last."""
+    out = [result for result in results if result.verdict == "fail"]
+    return sorted(out, key=lambda result: (isinstance(result, ConditionResult), within(result)))
+
+
+def within(result: Result) -> bool:
+    """Whether a figure lies within its limits; what is out all the same differs from its counterpart."""
+    if not isinstance(result, Measured) or (result.min is None and result.max is None):
+        return False
+    return (result.min is None or result.value >= result.min) and (result.max is None or result.value <= result.max)
+
+
+def heading(diagnosis: Diagnosis) -> list[str]:
+    """Machine, unit, hours and date, as far as known; the sheet where no unit is stated."""
+    parts = [safe(diagnosis.machine)]
+    if diagnosis.unit_number:
+        parts.append("unit " + safe(diagnosis.unit_number))
+    if diagnosis.hours is not None:
+        parts.append(f"{diagnosis.hours:.10g} h")
+    if diagnosis.date:
+        parts.append(safe(diagnosis.date))
+    return parts if diagnosis.unit_number else [*parts, named_sheet(diagnosis)]
+
+
+def named_sheet(diagnosis: Diagnosis) -> str:
+    """The sheet as it was typed."""
+    return f"sheet {safe(diagnosis.sheet)}"
