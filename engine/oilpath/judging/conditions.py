@@ -8,7 +8,7 @@ Source: common practice; how much uncertainty a correction adds is from memory.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from oilpath.documents.machine import Demand, Machine
@@ -25,6 +25,7 @@ GRAVITY_LED = 0.5  # share of a movement done by its weight from which engine sp
 _HAIR = 1e-9  # rounding of converted units must not decide
 
 Window = tuple[float | None, float | None]
+_NOT_STATED = Conditions()
 NO_NEEDS: Mapping[str, tuple[str, ...]] = {}
 
 _WRONG: Mapping[str, str] = {
@@ -128,6 +129,8 @@ def speed_window(machine: Machine, own: Demand | None = None) -> tuple[float | N
 def stated(reading: Reading, sheet: Sheet) -> Conditions:
     """The reading's own conditions, else the sheet's, key by key."""
     own, general = reading.conditions, sheet.conditions
+    if own == _NOT_STATED:
+        return general
     names = Conditions.__dataclass_fields__
     return Conditions(
         **{name: getattr(general, name) if getattr(own, name) is None else getattr(own, name) for name in names}
@@ -135,13 +138,20 @@ def stated(reading: Reading, sheet: Sheet) -> Conditions:
 
 
 def check(
-    reading: Reading, sheet: Sheet, waived: tuple[str, ...] = (), needs: Mapping[str, tuple[str, ...]] = NO_NEEDS
+    reading: Reading,
+    sheet: Sheet,
+    waived: tuple[str, ...] = (),
+    needs: Mapping[str, tuple[str, ...]] = NO_NEEDS,
+    demanded: Callable[..., Demands] = demands,
 ) -> ConditionCheck:
     """Compare what was stated with what the test demands. Missing is only what the machine is asked for (see `needs` of
-    `demands`); what a sheet states all the same must be right."""
+    `demands`); what a sheet states all the same must be right.
+
+    demanded: `demands`, or what remembers its answers
+    """
     kind = reading.kind
-    wanted = demands(reading.test, kind, sheet.machine, waived)
-    asked_for = demands(reading.test, kind, sheet.machine, waived, needs)
+    wanted = demanded(reading.test, kind, sheet.machine, waived)
+    asked_for = demanded(reading.test, kind, sheet.machine, waived, needs)
     given = stated(reading, sheet)
     faults: dict[str, Note] = {}
     missing: list[str] = []

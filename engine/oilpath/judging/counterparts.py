@@ -114,17 +114,12 @@ def differences(
     """The results again, the worse of two marked where they differ by more than the limit's `max-difference`."""
     for result in results:
         case, standard = cases.get(result.id), standards.get(result.id)
-        counterpart = counterpart_of(case, cases, circuit, first=True) if case is not None else None
-        if (
-            not isinstance(result, ReadingResult)
-            or case is None
-            or standard is None
-            or standard.difference is None
-            or counterpart is None
-        ):
-            yield result
-        else:
-            yield _compared(result, case, counterpart, standard.difference, thresholds)
+        if case is not None and standard is not None and standard.difference is not None:
+            counterpart = counterpart_of(case, cases, circuit, first=True)
+            if counterpart is not None and isinstance(result, ReadingResult):
+                yield _compared(result, case, counterpart, standard.difference, thresholds)
+                continue
+        yield result
 
 
 def _compared(

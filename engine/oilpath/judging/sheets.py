@@ -6,6 +6,7 @@ import dataclasses
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
+from oilpath.documents.machine import Machine
 from oilpath.documents.sheet import Reading, Sheet
 from oilpath.flow import Computed, ReadingResult, Result
 from oilpath.flow.notes import Note, note
@@ -21,7 +22,7 @@ from oilpath.judging.baselines import (
 from oilpath.judging.comparable import compared_or_invalid
 from oilpath.judging.computed import computed
 from oilpath.judging.condition_results import Made, condition_results
-from oilpath.judging.conditions import ConditionCheck, check, demands, stated
+from oilpath.judging.conditions import NO_NEEDS, ConditionCheck, Demands, check, demands, stated
 from oilpath.judging.counterparts import counterpart_of, differences, from_counterpart
 from oilpath.judging.doubts import asked, sides
 from oilpath.judging.drifting import drift
@@ -32,6 +33,7 @@ from oilpath.judging.observed import observed
 from oilpath.judging.variants import compared, is_plain
 from oilpath.judging.veer import measure_veer, veer_computed, veer_figures, veer_reading, veer_standard
 from oilpath.judging.verdicts import Thresholds, judged
+from oilpath.knowledge.testkind import TestKind
 
 if TYPE_CHECKING:
     from oilpath.bench import Bench
@@ -70,6 +72,7 @@ class _Judging:
         self.knowledge = bench.knowledge
         self.machine = sheet.machine
         self.made: list[Made] = []
+        self.demanded: dict[tuple[str, tuple[str, ...], bool], Demands] = {}
         self.cases: dict[str, Case] = {}
         self.veers: dict[str, tuple[Case, tuple[Note, ...]]] = {}
         self.standards: dict[str, Standard | None] = {}
@@ -107,10 +110,24 @@ class _Judging:
     def _check(self, reading: Reading) -> ConditionCheck:
         variant = self.knowledge.variants.get(reading.variant)
         waived = variant.waives if variant is not None else ()
-        made = check(reading, self.sheet, waived, self.knowledge.asked_of)
+        made = check(reading, self.sheet, waived, self.knowledge.asked_of, self._demands)
         if not reading.kind.derived:  # a veer stands to the conditions as its travel time does
-            self.made.append(Made(reading, demands(reading.test, reading.kind, self.machine, waived), made))
+            self.made.append(Made(reading, self._demands(reading.test, reading.kind, self.machine, waived), made))
         return made
+
+    def _demands(
+        self,
+        test: str,
+        kind: TestKind,
+        machine: Machine,
+        waived: tuple[str, ...] = (),
+        needs: Mapping[str, tuple[str, ...]] = NO_NEEDS,
+    ) -> Demands:
+        """As `demands`, each worked out once for a sheet."""
+        key = test, waived, bool(needs)
+        if key not in self.demanded:
+            self.demanded[key] = demands(test, kind, machine, waived, needs)
+        return self.demanded[key]
 
     def _numeric(self, case: Case) -> ReadingResult:
         beside, notes = computed(case, self.bench, stated(case.reading, self.sheet).engine_speed)

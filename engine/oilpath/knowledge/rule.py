@@ -14,7 +14,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field, model_validator
@@ -244,12 +244,23 @@ def _faults(rule: Rule) -> Iterable[tuple[str, str]]:
         yield f"${name} is bound by no condition", there or "a condition that binds it, such as part: any $part"
 
 
+_NOTHING_STATED: Mapping[str, dict[str, str]] = {
+    fact: dict.fromkeys(slots, NOT_STATED) for fact, slots in FACTS.items()
+}
+
+
+@cache
+def _slot(name: str) -> str:
+    """The slot for which a Python name stands."""
+    return name.rstrip("_").replace("_", "-")
+
+
 def slots_for(fact: str, **words: Any) -> dict[str, str]:
     """All slots of a kind of fact: the words given, `-` for the rest. Python names stand for keys (`class_`)."""
-    slots = dict.fromkeys(FACTS[fact], NOT_STATED)
+    slots = _NOTHING_STATED[fact].copy()
     for name, value in words.items():
-        slot = name.rstrip("_").replace("_", "-")
         if value is not None:
+            slot = _slot(name)
             if slot not in slots:
                 raise KeyError(f"{fact} has no slot {slot}")
             slots[slot] = value

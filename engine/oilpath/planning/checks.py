@@ -91,18 +91,24 @@ def _parted(ranking: Ranking, scene: _Scene) -> Ranking:
         return ranking
     where = {(cause.cause, cause.part, cause.variant): column for column, cause in enumerate(scene.causes)}
 
-    def parted(group: Group) -> Group:
+    def columns(group: Group) -> list[int]:
         members = [ranking.causes[number] for number in group.members]
-        columns = [where[key] for m in members if (key := (m.cause, m.part, m.variant)) in where]
-        only = np.zeros_like(scene.prior)
-        only[columns] = scene.prior[columns]
-        if len(columns) < 2 or not len(scene.choices.cost) or not only.sum() > 0:
-            return group
-        gain = bits(scene.choices, only / only.sum())
-        best = int(np.round(gain / scene.choices.cost, 12).argmax())
-        return replace(group, parted_by=scene.table.checks[best][0].check) if gain[best] >= LEAST_BITS else group
+        return [where[key] for m in members if (key := (m.cause, m.part, m.variant)) in where]
 
-    return replace(ranking, groups=tuple(parted(group) for group in ranking.groups))
+    inside = {number: held for number, group in enumerate(ranking.groups) if len(held := columns(group)) > 1}
+    inside = {number: held for number, held in inside.items() if scene.prior[held].sum() > 0}
+    if not inside or not len(scene.choices.cost):
+        return ranking
+    states = np.zeros((len(scene.prior), len(inside)))
+    for state, held in enumerate(inside.values()):
+        states[held, state] = scene.prior[held] / scene.prior[held].sum()
+    gain = bits(scene.choices, states)
+    groups = list(ranking.groups)
+    for state, number in enumerate(inside):
+        best = int(np.round(gain[:, state] / scene.choices.cost, 12).argmax())
+        if gain[best, state] >= LEAST_BITS:
+            groups[number] = replace(groups[number], parted_by=scene.table.checks[best][0].check)
+    return replace(ranking, groups=tuple(groups))
 
 
 def cost(check: Check) -> float:

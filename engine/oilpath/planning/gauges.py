@@ -23,7 +23,7 @@ def gauge_points(causes: Sequence[RankedCause], results: Sequence[Result], bench
     shares: dict[str, float] = {}
     for cause in causes:
         shares[cause.part] = shares.get(cause.part, 0.0) + cause.probability
-    readings = read_results(results, circuit, bench.knowledge)
+    readings = read_results([one for one in results if one.verdict == "fail"], circuit, bench.knowledge)
     slow = dict.fromkeys(one.function for one in readings if one.usual and one.kind.timed and one.is_out("slow"))
     best = [point for name in slow if name for point in splits(name, shares, circuit)[:1]]
     telling = sorted(

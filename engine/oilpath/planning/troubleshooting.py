@@ -36,6 +36,7 @@ SMALL: Final = 0.01
 _STANDING: Final = ("none", "unknown")
 _WAYS: Final = 8  # so many parts on the way are named; the rest are counted
 _GAIN: Final = 1.2  # a check counts for a cause when one of its outcomes makes it so much more probable,
+_NAMING: Final = ("part", "at", "pump", "cylinder")  # keys of a result that name a part
 _SETTLED: Final = 0.9  # or as good as certain
 
 Kind = Literal["symptom", "shared", "part", "cause", "check"]
@@ -166,7 +167,11 @@ class _Places:
         self._functions: dict[str, frozenset[str]] = {}
         self._shared: dict[str, tuple[str, ...]] = {}
         self._chains: dict[str, tuple[str, ...]] = {}
-        self._about = {result.id: self._spoken_of(result) for result in results}
+        self._about = {result.id: self._spoken_of(result) for result in self.failing}
+        self._names = {
+            result.id: frozenset(value for key, value in result.keys.items() if key in _NAMING)
+            for result in self.failing
+        }
 
     def shared(self, part: str) -> tuple[str, ...]:
         """Ids of the failing results that a part may have to do with, in the order of the sheet."""
@@ -201,8 +206,7 @@ class _Places:
 
     def _concerns(self, part: str, result: Result) -> bool:
         keys = result.keys
-        named = {value for key, value in keys.items() if key in ("part", "at", "pump", "cylinder")}
-        if named & set(self._chain(part)):
+        if not self._names[result.id].isdisjoint(self._chain(part)):
             return True
         everything = len(self.functions(part)) == len(self.graph.functions)
         if "cylinder" in keys:
@@ -216,7 +220,7 @@ class _Places:
                 and "part" not in keys
                 and "at" not in keys
             )
-        return bool(about & self.functions(part))
+        return not about.isdisjoint(self.functions(part))
 
     def about(self, result: Result) -> frozenset[str]:
         """Functions that a result speaks of, from its keys; none where it speaks of no function."""

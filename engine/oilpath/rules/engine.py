@@ -314,7 +314,7 @@ def _may_meet(fact: Fact, ruleset: _Ruleset) -> bool:
     slots = ruleset.slots.get(fact.kind)
     if slots is None:
         return False
-    key = (fact.kind, *[fact.slots[slot] for slot in slots])
+    key = (fact.kind, *map(fact.slots.__getitem__, slots))
     known = ruleset.met.get(key)
     if known is None:
         if len(ruleset.met) >= KEPT_FACTS:
@@ -365,6 +365,8 @@ class _Said:
         self._facts = facts
         self._causes = causes
         self._parts = [fact.slots for fact in facts if fact.kind == "part"]
+        self._stands: dict[str, list[Mapping[str, str]]] = {}
+        """kind of cause → the facts of the parts at which it can stand"""
         self._found: dict[tuple[str, str, str], tuple[Rule, float | None, Filled, set[int]]] = {}
         self._warnings: dict[RuleWarning, None] = {}
 
@@ -388,11 +390,15 @@ class _Said:
         cause = self._causes.get(kind)
         if cause is None:
             return
+        if kind not in self._stands:
+            self._stands[kind] = [
+                slots for slots in self._parts if slots["part"] in cause.at.parts or slots["class"] in cause.at.class_
+            ]
         terms = {slot: read_term(text) for slot, text in at.items()}
         seen: set[str] = set()
-        for slots in self._parts:
+        for slots in self._stands[kind]:
             part = slots["part"]
-            if part in seen or not (part in cause.at.parts or slots["class"] in cause.at.class_):
+            if part in seen:
                 continue
             if all(_fits(term, slots[slot], bound) for slot, term in terms.items()):
                 seen.add(part)
