@@ -20,8 +20,13 @@ def cause_of(knowledge: Knowledge, name: str) -> Cause:
 
 def test_a_kinds_prior_is_shared_out_whole(knowledge: Knowledge, circuit: CircuitGraph) -> None:
     whole: dict[str, float] = defaultdict(float)
+    ways: dict[tuple[str, str | None], float] = defaultdict(float)
     for h in hypotheses(knowledge.causes, circuit):
-        whole[h.cause.cause] += h.share
+        if h.variant in h.cause.frequencies:
+            ways[h.cause.cause, h.variant] += h.share
+        else:
+            whole[h.cause.cause] += h.share
+    assert all(value == pytest.approx(1) for value in ways.values())
     # others stand on other machines
     assert set(whole) == {cause.cause for cause in knowledge.causes if places(cause, circuit)}
     assert all(value == pytest.approx(1) for value in whole.values())
@@ -30,11 +35,24 @@ def test_a_kinds_prior_is_shared_out_whole(knowledge: Knowledge, circuit: Circui
 def test_parts_of_a_kind_get_even_shares(knowledge: Knowledge, circuit: CircuitGraph) -> None:
     at: dict[tuple[str, str], float] = defaultdict(float)
     for h in hypotheses(knowledge.causes, circuit):
-        at[h.cause.cause, h.part] += h.share
+        if h.variant not in h.cause.frequencies:
+            at[h.cause.cause, h.part] += h.share
     for cause in (one for one in knowledge.causes if places(one, circuit)):
         shares = [value for (name, _), value in at.items() if name == cause.cause]
         assert shares == pytest.approx([1 / len(shares)] * len(shares))
     assert at["pilot-valve.low-output", "arm-in-pilot"] == pytest.approx(1 / 12)
+
+
+def test_what_strikes_all_parts_of_a_class_alike_is_one_hypothesis(knowledge: Knowledge, circuit: CircuitGraph) -> None:
+    found = hypotheses(knowledge.causes, circuit)
+    both = [h for h in found if h.cause.cause == "pumps.worn-alike"]
+    gauge = [h for h in found if h.variant == "both-pumps"]
+    assert [(h.part, [d.part for d in h.disturbances]) for h in both] == [("machine", ["pump-1", "pump-2"])]
+    assert [[pump for d in h.disturbances for pump in d.reach.pumps] for h in gauge] == [["pump-1", "pump-2"]]
+    one = circuit_graph(Machine(name="x", circuit=knowledge.circuits["compact-excavator"]))
+    there = hypotheses(knowledge.causes, one)  # one pump alone is a cause of its own
+    assert not [h for h in there if h.cause.cause == "pumps.worn-alike" or h.variant == "both-pumps"]
+    assert places(cause_of(knowledge, "pumps.worn-alike"), one) == ()
 
 
 def test_hypotheses_are_distinct_and_in_order(knowledge: Knowledge, circuit: CircuitGraph) -> None:
@@ -85,7 +103,7 @@ def test_variants(
 def test_a_variant_acts_on_its_own_functions(knowledge: Knowledge, circuit: CircuitGraph) -> None:
     for h in hypotheses(knowledge.causes, circuit):
         for d in h.disturbances:
-            assert d.part == h.part
+            assert d.part == h.part or h.cause.cause == "pumps.worn-alike" or h.variant == "both-pumps"
             assert d.sound == PARAMETERS[d.parameter].sound
             assert d.reach
             if h.variant in circuit.functions:

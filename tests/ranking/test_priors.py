@@ -30,9 +30,12 @@ def test_odds_leave_the_stated_chance_that_nothing_is_wrong(
 
 
 def test_odds_go_with_frequency_and_share(model: Predictions, knowledge: Knowledge) -> None:
-    got = odds(model.hypotheses, knowledge.priors, routine=True)
+    got = odds(model.hypotheses, knowledge.priors, routine=True, hours=20000)
     per_kind: dict[str, float] = {}
     for h, value in zip(model.hypotheses, got, strict=True):
+        if h.variant in h.cause.frequencies:
+            assert h.frequency == h.cause.frequencies[h.variant]
+            continue
         per_kind[h.cause.cause] = per_kind.get(h.cause.cause, 0.0) + float(value)
     here = [cause for cause in knowledge.causes if cause.cause in per_kind]  # others stand on other machines
     one = {cause.frequency: per_kind[cause.cause] for cause in here}
@@ -40,6 +43,23 @@ def test_odds_go_with_frequency_and_share(model: Predictions, knowledge: Knowled
         assert per_kind[cause.cause] == pytest.approx(one[cause.frequency])
     assert one["common"] == pytest.approx(3 * one["occasional"])
     assert one["rare"] == pytest.approx(0.3 * one["occasional"])
+
+
+def test_wear_comes_with_the_hours(model: Predictions, knowledge: Knowledge) -> None:
+    """Both pumps worn alike is common above some 6000 h (common practice); a fault at any age goes with nothing."""
+    names = [h.cause.cause for h in model.hypotheses]
+    both, relief = names.index("pumps.worn-alike"), names.index("main-relief.low")
+    shares = []
+    for hours in (500, 3000, 6000, 9000):
+        got = odds(model.hypotheses, knowledge.priors, routine=True, hours=hours)
+        shares.append(float(got[both] / got[relief]))
+    assert shares == sorted(shares)
+    assert shares[0] < 0.1
+    assert shares[1] == pytest.approx(0.05 + 0.95 * (3000 / 6000) ** 2)  # Weibull hazard, shape 3
+    assert shares[2] == shares[3] == pytest.approx(1)  # both are common
+    unknown = odds(model.hypotheses, knowledge.priors, routine=True)
+    usual = odds(model.hypotheses, knowledge.priors, routine=True, hours=knowledge.priors.wear.usual_hours)
+    assert unknown.tolist() == usual.tolist()
 
 
 @pytest.mark.parametrize(

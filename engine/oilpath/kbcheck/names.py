@@ -92,9 +92,14 @@ def _causes(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
             for word in entry.value.checks:
                 if word not in checks:
                     yield missing(entry, "check", word, checks)
+            for word in (*entry.value.titles, *entry.value.frequencies):
+                if word not in entry.value.ways:
+                    yield missing(entry, "way", word, entry.value.ways)
             if not entry.value.disturbs and not entry.value.ways:
                 yield Problem(entry.file, entry.line, entry.key, "disturbs nothing", "`disturbs` or `ways`")
             for disturbs in (*entry.value.disturbs, *(one for way in entry.value.ways.values() for one in way)):
+                if disturbs.of is not None:
+                    yield from _unknown_classes(known, entry, [disturbs.of])
                 least = PARAMETERS[disturbs.parameter].least
                 for value in (disturbs.from_, disturbs.to):
                     if not least <= value <= MOST:

@@ -40,12 +40,23 @@ class Observed(Entry):
     """most that it is there with its cause"""
 
 
+class Wear(Entry):
+    """How wear comes with a machine's hours: its rate grows with a power of the age."""
+
+    power: NonnegativeNumber = 2.0
+    usual_hours: PositiveNumber = 5000.0
+    """of a machine whose hours are not stated"""
+    early: Share = 0.05
+    """least share of the frequency, on a new machine"""
+
+
 class Priors(Entry):
     """`kb/priors.yaml`: how often things are wrong, before any reading."""
 
     oilpath: Literal["priors/1"]
     frequency: Mapping[Frequency, PositiveNumber]
     """relative frequency of the words of the cause files"""
+    wear: Wear = Wear()
     none_routine: Probability
     """probability that nothing is wrong at a routine check"""
     none_complaint: Probability

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field
 
-from oilpath.knowledge.fields import Entry, Id, Number, Text
+from oilpath.knowledge.fields import Entry, Id, NonnegativeNumber, Number, Text
 from oilpath.knowledge.parameters import Parameter
 
 Frequency = Literal["common", "occasional", "rare"]
@@ -25,6 +25,8 @@ class Disturbs(Entry):
     quantity: Id = "ratio"
     only: Literal["supply", "exhaust"] | None = None
     """functions for which the part stands before the actuator, or behind it (None: all that it serves)"""
+    of: Id | None = None
+    """class of parts that are all disturbed alike (both pumps, all gauges) in place of the cause's own part"""
 
 
 def _many(value: object) -> object:
@@ -50,7 +52,13 @@ class Cause(Entry):
     disturbs: Annotated[tuple[Disturbs, ...], BeforeValidator(_many)] = ()
     ways: dict[Id, Annotated[tuple[Disturbs, ...], BeforeValidator(_many)]] = {}
     """instead of `disturbs`: named ways in which it can happen, each a variant (a relief set low, or leaking)"""
+    titles: dict[Id, Text] = {}
+    """titles of ways that need another than `title`"""
     frequency: Frequency
+    frequencies: dict[Id, Frequency] = {}
+    """ways that have a frequency of their own; `frequency` is then that of the others together"""
+    worn_at: NonnegativeNumber = 0
+    """hours at which wear makes it as frequent as `frequency` says; 0: at any age"""
     mechanism: Text
     signature: Text
     against: Text | None = None

@@ -18,7 +18,7 @@ from oilpath.knowledge.fields import Entry, Id, Text
 Parameter = Literal[
     "speed", "drive-speed", "viscosity", "heat", "load", "fill", "stroke", "torque", "leakage", "bypass", "opening",
     "setting", "regeneration", "merging", "drag", "back-pressure", "shift", "held-leak", "seal-leak", "creep",
-    "cooling", "offset", "offset-all", "scatter", "effectiveness", "switching", "charge", "none",
+    "cooling", "offset", "scatter", "effectiveness", "switching", "charge", "none",
 ]  # fmt: skip
 
 
@@ -45,7 +45,7 @@ PARAMETERS: Final[Mapping[Parameter, ParameterKind]] = {
     "stroke": _RATIO, "torque": _RATIO, "leakage": _ADDED, "bypass": _ADDED, "opening": _RATIO, "setting": _DIVISOR,
     "regeneration": _RATIO, "merging": _RATIO, "drag": _ADDED, "back-pressure": _ADDED,
     "shift": ParameterKind(0.0, -1.0), "held-leak": _ADDED, "seal-leak": _ADDED, "creep": _ADDED, "cooling": _ADDED,
-    "offset": _RATIO, "offset-all": _RATIO, "scatter": _ADDED, "effectiveness": _RATIO, "switching": _RATIO,
+    "offset": _RATIO, "scatter": _ADDED, "effectiveness": _RATIO, "switching": _RATIO,
     "charge": _RATIO, "none": _ADDED,
 }  # fmt: skip
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from oilpath.knowledge.cause import Cause, Disturbs
+from oilpath.knowledge.cause import Cause, Disturbs, Frequency
 from oilpath.knowledge.circuit import Circuit
 from oilpath.knowledge.parameters import PARAMETERS, Parameter
 from oilpath.machine.graph import CircuitGraph
@@ -37,10 +37,19 @@ class Hypothesis:
     disturbances: tuple[Disturbance, ...]
     share: float
     """its share of the prior of its kind on this machine"""
+    frequency: Frequency
+    """how frequent what it is a share of is"""
+
+    @property
+    def title(self) -> str:
+        """Of the knowledge base; `{part}` stands for its part's title."""
+        return self.cause.titles.get(self.variant or "", self.cause.title)
 
 
 def places(cause: Cause, circuit: CircuitGraph) -> tuple[str, ...]:
-    """Parts of this machine at which a cause can stand."""
+    """Parts of this machine at which a cause can stand; none where it strikes several parts alike and there is one."""
+    if not any(_has_place(d, circuit) for d in (cause.ways.values() if cause.ways else [cause.disturbs])):
+        return ()
     named = tuple(part for part in cause.at.parts if part in circuit.parts)
     return tuple(dict.fromkeys((*named, *circuit.of_class(*cause.at.class_))))
 
@@ -49,17 +58,37 @@ def hypotheses(causes: tuple[Cause, ...], circuit: CircuitGraph) -> tuple[Hypoth
     """All single-cause hypotheses of a machine, in the order of the knowledge base.
 
     A kind's prior is per machine: it is shared out evenly over the parts of that kind, and at each part over the
-    variants. What has no place at its part is left to the model, which refuses it.
+    variants; a way with a frequency of its own over the parts alone. What disturbs all parts of a class alike is one
+    hypothesis, at the first of its places. What has no place at its part is left to the model, which refuses it.
     """
     found: list[Hypothesis] = []
     for cause in causes:
         parts = places(cause, circuit)
-        for part in parts:
-            variants = _variants(cause, part, circuit)
+        at_part = {part: _variants(cause, part, circuit, first=part == parts[0]) for part in parts}
+        for part, variants in at_part.items():
+            usual = sum(variant not in cause.frequencies for variant, _, _ in variants)
             for variant, functions, disturbs in variants:
-                disturbances = tuple(disturbance(d, part, functions, circuit) for d in disturbs)
-                found.append(Hypothesis(cause, part, variant, disturbances, 1 / (len(parts) * len(variants))))
+                own = cause.frequencies.get(variant or "")
+                alike = usual if own is None else 1
+                where = (
+                    sum(any(v == variant for v, _, _ in others) for others in at_part.values()) if own else len(parts)
+                )
+                disturbances = tuple(one for d in disturbs for one in _disturbances(d, part, functions, circuit))
+                found.append(
+                    Hypothesis(cause, part, variant, disturbances, 1 / (where * alike), own or cause.frequency)
+                )
     return tuple(found)
+
+
+def _disturbances(
+    disturbs: Disturbs, part: str, functions: tuple[str, ...], circuit: CircuitGraph
+) -> Iterator[Disturbance]:
+    """What a cause disturbs: at its part, or at all parts of a class alike."""
+    if disturbs.of is None:
+        yield disturbance(disturbs, part, functions, circuit)
+    else:
+        for name in circuit.of_class(disturbs.of):
+            yield disturbance(disturbs, name, circuit.functions_of(name), circuit)
 
 
 def disturbance(disturbs: Disturbs, part: str, functions: tuple[str, ...], circuit: CircuitGraph) -> Disturbance:
@@ -71,6 +100,12 @@ def disturbance(disturbs: Disturbs, part: str, functions: tuple[str, ...], circu
         parameter, part, functions, disturbs.from_, disturbs.to, PARAMETERS[parameter].sound, disturbs.quantity,
         reach(parameter, part, functions, circuit),
     )  # fmt: skip
+
+
+def _has_place(disturbs: Iterable[Disturbs], circuit: CircuitGraph, *, first: bool = True) -> bool:
+    """Whether there are several parts of each class that is disturbed as a whole; one alone is a cause of its own."""
+    classes = [d.of for d in disturbs if d.of is not None]
+    return not classes or (first and all(len(circuit.of_class(name)) > 1 for name in classes))
 
 
 def misplaced(h: Hypothesis, circuit: Circuit) -> tuple[Disturbance, ...]:
@@ -93,10 +128,11 @@ def fitting_classes(parameter: Parameter, circuits: Iterable[CircuitGraph]) -> t
 Variant = tuple[str | None, tuple[str, ...], tuple[Disturbs, ...]]
 
 
-def _variants(cause: Cause, part: str, circuit: CircuitGraph) -> list[Variant]:
+def _variants(cause: Cause, part: str, circuit: CircuitGraph, *, first: bool) -> list[Variant]:
     functions = circuit.functions_of(part)
-    if cause.ways:
-        return [(way, functions, disturbs) for way, disturbs in cause.ways.items()]
+    if cause.ways or any(d.of is not None for d in cause.disturbs):
+        ways: list[tuple[str | None, tuple[Disturbs, ...]]] = [*cause.ways.items()] or [(None, cause.disturbs)]
+        return [(way, functions, d) for way, d in ways if _has_place(d, circuit, first=first)]
     whole: list[Variant] = [(None, functions, cause.disturbs)]
     if cause.variants == "functions" and len(functions) > 1:
         return whole + [(name, (name,), cause.disturbs) for name in functions]

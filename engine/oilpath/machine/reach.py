@@ -209,10 +209,6 @@ def _gauge(part: str, functions: Names, circuit: CircuitGraph) -> Reach:
     return _of_pumps(circuit.gauges.get(part, ()), circuit)
 
 
-def _every_gauge(part: str, functions: Names, circuit: CircuitGraph) -> Reach:
-    return Reach(pumps=circuit.main_pumps() if part in circuit.gauges else ())
-
-
 def _returning(part: str, functions: Names, circuit: CircuitGraph) -> Reach:
     return Reach(whole=part in circuit.returning)
 
@@ -230,6 +226,6 @@ _REACH: Final[Mapping[Parameter, Callable[[str, Names, CircuitGraph], Reach]]] =
     "fill": _filling, "stroke": _controlled, "torque": _torque, "leakage": _leakage, "bypass": _limited,
     "opening": _opening, "setting": _setting, "regeneration": _regeneration, "merging": _merging, "drag": _drag,
     "back-pressure": _back, "shift": _shift, "held-leak": _held, "seal-leak": _seal, "creep": _held,
-    "cooling": _all_oil, "offset": _gauge, "offset-all": _every_gauge, "scatter": _driving,
+    "cooling": _all_oil, "offset": _gauge, "scatter": _driving,
     "effectiveness": _returning, "switching": _switching, "charge": _fitted, "none": _anywhere,
 }  # fmt: skip

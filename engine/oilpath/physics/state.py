@@ -223,7 +223,7 @@ _APPLY: Mapping[Parameter, Apply] = {
     "opening": _opening, "drag": _functions("drag", adds=True), "back-pressure": _functions("back", adds=True),
     "setting": _setting, "regeneration": _functions("regeneration"), "shift": _functions("shift", adds=True),
     "held-leak": _held_leak, "seal-leak": _seal_leak, "creep": _creep, "offset": _pumps("offset"),
-    "offset-all": _pumps("offset"), "merging": _functions("merge"), "cooling": _machine("cooling", adds=True),
+    "merging": _functions("merge"), "cooling": _machine("cooling", adds=True),
     "heat": _heat, "effectiveness": _nothing, "switching": _nothing, "charge": _nothing, "scatter": _nothing,
     "none": _nothing,
 }  # fmt: skip

@@ -51,7 +51,7 @@ def cause_index(model: Predictions) -> CauseIndex:
     """The causes of a machine."""
     number: dict[CauseKey, int] = {}
     owner = [number.setdefault((h.cause.cause, h.part), len(number)) for h in model.hypotheses]
-    titles = (h.cause.title.replace("{part}", model.circuit.title(h.part)) for h in model.hypotheses)
+    titles = (h.title.replace("{part}", model.circuit.title(h.part)) for h in model.hypotheses)
     keys = [*number, (NONE, MACHINE), (UNKNOWN, MACHINE)]
     place = np.empty(len(keys), dtype=np.intp)
     place[sorted(range(len(keys)), key=keys.__getitem__)] = np.arange(len(keys))

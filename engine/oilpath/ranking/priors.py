@@ -24,13 +24,25 @@ def is_routine(complaint: str | None, priors: Priors) -> bool:
     return not text.strip() or any(word.lower() in text for word in priors.routine_words)
 
 
-def odds(hypotheses: Sequence[Hypothesis], priors: Priors, *, routine: bool) -> Array:
+def worn(at: float, hours: float | None, priors: Priors) -> float:
+    """How frequent wear is at a machine's hours, as a share of what it is at `at` hours and later.
+
+    The rate of wear-out failures grows with age: a Weibull distribution of shape 1 + `power`. Source: NIST/SEMATECH
+    e-Handbook of Statistical Methods, section 8.1.6.2 (hazard of the Weibull model), from memory.
+    """
+    if at <= 0:
+        return 1.0
+    age = (priors.wear.usual_hours if hours is None else hours) / at
+    return float(min(max(age, 0.0) ** priors.wear.power, 1.0) * (1 - priors.wear.early) + priors.wear.early)
+
+
+def odds(hypotheses: Sequence[Hypothesis], priors: Priors, *, routine: bool, hours: float | None = None) -> Array:
     """Prior odds of each hypothesis against nothing being wrong, shape (H,).
 
     oᵢ = k·frequency·share, with k such that nothing is wrong with the probability that `priors` gives, when several
     causes at once are `priors.several` as likely as one.
     """
-    raw = np.array([priors.frequency[h.cause.frequency] * h.share for h in hypotheses])
+    raw = np.array([priors.frequency[h.frequency] * h.share * worn(h.cause.worn_at, hours, priors) for h in hypotheses])
     none = priors.none_routine if routine else priors.none_complaint
     result: Array = raw / max(raw.sum(), 1e-12) * (1 - none) / none / (1 + priors.several)
     return result

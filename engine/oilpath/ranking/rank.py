@@ -36,13 +36,14 @@ def rank(
     bench: Bench,
     *,
     routine: bool = True,
+    hours: float | None = None,
     search: Search = USUAL,
 ) -> Ranking:
     """Rank all causes of a machine on the results of one sheet, `none` and `unknown` among them.
 
-    routine: whether the machine was tested without a complaint.
+    routine: whether the machine was tested without a complaint; hours: those that it has run, None if not stated.
     """
-    q, by_finding = _asked(results, suspicions, bench, search, routine=routine)
+    q, by_finding = _asked(results, suspicions, bench, search, routine=routine, hours=hours)
     post, who = posterior(q), bench.causes
     share, present = _shares(post, who)
     # rounded: causes with the same share are ordered by name, not by the last digit of a floating-point sum
@@ -86,7 +87,13 @@ def rank(
 
 
 def _asked(
-    results: Sequence[Result], suspicions: Suspicions, bench: Bench, search: Search, *, routine: bool
+    results: Sequence[Result],
+    suspicions: Suspicions,
+    bench: Bench,
+    search: Search,
+    *,
+    routine: bool,
+    hours: float | None,
 ) -> tuple[Question, dict[str, Array]]:
     """What is asked of the posterior, and what each sign, code and check adds to the ln likelihood of hypotheses."""
     model, priors = bench.model, bench.priors
@@ -94,7 +101,7 @@ def _asked(
     table, known = model.predict(evidence)
     seen = [x for x, ok in zip(evidence, known, strict=True) if ok]
     findings, by_finding = observed(suspicions, results, bench)
-    before = odds(model.hypotheses, priors, routine=routine)
+    before = odds(model.hypotheses, priors, routine=routine, hours=hours)
     before = np.where(model.silent & (findings <= 0), before * priors.silent, before)
     q = question(
         model,
