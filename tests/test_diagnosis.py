@@ -122,12 +122,12 @@ def test_names_notes_and_history_move_nothing() -> None:
     readings = tuple(replace(reading, note="main pump 2 is surely worn") for reading in sheet.readings)
     other = diagnose(
         replace(
-            sheet, readings=readings, hours=1.0, date="2020-02-29", technician="A. Nother", unit_number="007",
+            sheet, readings=readings, date="2020-02-29", technician="A. Nother", unit_number="007",
             history=("Swing motor exchanged",),
         )
     )  # fmt: skip
     assert other.causes == usual.causes
-    assert (other.hours, other.date, other.unit_number) == (1.0, "2020-02-29", "007")
+    assert (other.date, other.unit_number) == ("2020-02-29", "007")
 
 
 def test_an_invalid_reading_moves_no_cause() -> None:
