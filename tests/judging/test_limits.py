@@ -7,6 +7,8 @@ from typing import Any
 
 import pytest
 
+from oilpath.judging.limits import reference_of
+from oilpath.knowledge.base import Knowledge
 from tests.saying import said, sentences
 
 SPEED = "  engine-speed: 1900 rpm\n  limits:\n"
@@ -163,3 +165,20 @@ def test_no_estimate_for_what_weight_lowers(judged: Any) -> None:
 """
     result = judged("test: cycle-time, function: boom-lower, times: [2.9 s]", machine=machine)
     assert result["cycle-time/boom-lower"].verdict == "unjudged"
+
+
+@pytest.mark.parametrize("side", ["min", "max"])
+def test_a_limit_with_one_side_says_where_a_sound_machine_lies(knowledge: Knowledge, side: str) -> None:
+    """A sound machine lies on the good side of its limit (common practice: limits leave room to a new machine)."""
+    for name, kind in knowledge.tests.items():
+        if (
+            kind.value is None
+            or kind.observe in ("nothing", "response")
+            or name in ("creep", "flow-at-load", "mean-flow")
+        ):
+            continue
+        limit = 300.0
+        reference, u = reference_of(kind, None, limit if side == "min" else None, limit if side == "max" else None)
+        assert reference is not None, name
+        assert (reference > limit) == (side == "min"), name
+        assert 0 < u < abs(reference - limit), name  # so a reading beyond the limit is evidence

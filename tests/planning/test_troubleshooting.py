@@ -129,14 +129,14 @@ def test_parts_on_the_way_of_all_failing_functions_stand_together() -> None:
     assert pump == "Main pump 1 feeds them: cycle time slow (boom raise and bucket curl)"
     assert shared_of(root, "Regulator of main pump 1") == pump
     assert shared_of(root, "Engine") == pump
-    assert shared_of(root, "Bucket spool") == "Bucket curl alone: cycle time slow"
+    assert shared_of(root, "Bucket spool") == "Bucket curl: cycle time slow"
 
 
 def test_a_line_names_what_lies_on_every_slow_way_and_on_no_other_the_most_probable_first() -> None:
     facts = tuple(Fact("shared", {"part": part}) for part in ("bucket-cylinder", "bucket-spool"))
     line = tree(slow("bucket-curl"), (SPOOL, PUMP), facts=facts).children[0]
     assert (line.kind, line.probability, line.children) == ("shared", None, ())
-    assert line.title == "On the way of everything slow and of nothing in order: bucket spool and bucket cylinder"
+    assert line.title == "On the way of all that was measured slow and of nothing measured in order: bucket spool and bucket cylinder"
 
 
 def test_no_line_without_such_a_part() -> None:
@@ -147,7 +147,7 @@ def test_no_line_without_such_a_part() -> None:
 def test_drift_of_one_cylinder_belongs_to_what_holds_it() -> None:
     drift = result("drift/boom-cylinder", 30, "mm", "fail", max=12, deviation="high", probability_out=1.0)
     root = tree((drift,), (PUMP, HOLDING))
-    assert shared_of(root, "Boom holding valve") == "Boom cylinder alone: cylinder drift high"
+    assert shared_of(root, "Boom holding valve") == "Boom cylinder: cylinder drift high"
     assert shared_of(root, "Main pump 1") == "Not shown by any result that is out"
 
 
@@ -158,7 +158,7 @@ def test_one_side_slow_both_ways() -> None:
     )
     root = tree(slow_side, (LEFT, RIGHT))
     assert shared_of(root, "Left travel motor") == (
-        "Left travel forward and left travel reverse alone: raised-track time slow"
+        "Left travel forward and left travel reverse: raised-track time slow"
     )
     assert shared_of(root, "Right travel motor") == "Not shown by any result that is out"
 
@@ -191,5 +191,5 @@ def test_the_check_is_the_best_next_one_that_bears_on_the_cause() -> None:
 def test_a_machine_that_pulls_aside_points_to_the_slower_side() -> None:
     veer = result("travel-veer/reverse/high", 4, "m", "fail", min=-1.2, max=1.2, deviation="right", probability_out=1.0)
     root = tree((veer,), (LEFT, RIGHT))
-    assert shared_of(root, "Right travel motor") == "Right travel reverse alone: travel veer right"
+    assert shared_of(root, "Right travel motor") == "Right travel reverse: travel veer right"
     assert shared_of(root, "Left travel motor") == "Not shown by any result that is out"

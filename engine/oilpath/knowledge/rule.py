@@ -54,7 +54,7 @@ FACTS: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     },
     "group": {
         "kind": GROUP_KINDS, "of": (), "pump": (), "side": ("left", "right"), "class": (), "deviation": DEVIATIONS,
-        "state": GROUP_STATES, "only": ("yes", "no", "unknown"), "opposite": ("in", "out", "unmeasured"),
+        "state": GROUP_STATES, "only": ("yes", "no", "unknown"), "opposite": ("in", "near", "out", "unmeasured"),
     },
     "shared": {"part": (), "class": (), "of": (), "side": ("left", "right"), "pump": (), "among": ("one", "several")},
     "contrast": {"pair": PAIRS, "of": (), "relation": RELATIONS},

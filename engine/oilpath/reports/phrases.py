@@ -161,10 +161,12 @@ PHRASES: Final[Mapping[str, str]] = {
     "other-causes": "others ({count:n cause})",
     "not-shown-by-what-is-out": "not shown by any result that is out",
     "not-shown-by-any-reading": "not shown by any reading",
-    "on-every-way": "on the way of everything slow and of nothing in order: {parts}",
-    "on-every-way-and": "on the way of everything slow and of nothing in order: {parts:,} and {count:n other part}",
-    "one-part-alone": "{part} alone",
-    "functions-alone": "{functions} alone",
+    "on-every-way": "on the way of all that was measured slow and of nothing measured in order: {parts}",
+    "on-every-way-and": (
+        "on the way of all that was measured slow and of nothing measured in order: {parts:,} and {count:n other part}"
+    ),
+    "one-part-alone": "{part}",
+    "functions-alone": "{functions}",
     "one-side": "{side} side",
     "one-pump-feeds-them": "{pump} feeds them",
     # the plan

@@ -75,6 +75,8 @@ def _of_functions(timed: Sequence[ReadingState], circuit: CircuitGraph) -> Itera
         back = [reading for reading in functional if reading.function == f.opposite]
         pump = next(iter(circuit.pumps(name)), None)
         opposite = {"unmeasured": "unmeasured", "none-out": "in"}.get(_state(back, "slow", 1), "out")
+        if opposite == "in" and any(reading.is_near("slow") for reading in back):
+            opposite = "near"  # neither in order nor out
         yield _group(
             "direction", name, of, "slow", others=_without(functional, of), opposite=opposite,
             class_=circuit.parts[f.actuator].class_, side=f.side, pump=pump,
@@ -98,7 +100,9 @@ def _of_travel(timed: Sequence[ReadingState], veers: Sequence[ReadingState], cir
         for high_or_low in ranges:
             part = [reading for reading in of if reading.keys["range"] == high_or_low]
             yield _group("range", high_or_low, part, "slow", others=_without(of, part), side=side, pump=pump)
-    yield _group("raised", "all", raised, "slow", others=_without(timed, raised + ground))
+    # one track alone does not speak for both
+    least = 2 if len({reading.side for reading in raised}) > 1 else len(raised) + 1
+    yield _group("raised", "all", raised, "slow", least=least, others=_without(timed, raised + ground))
     yield _group("ground", "all", ground, "slow", others=_without(timed, raised + ground))
     for high_or_low in ranges:
         part = [reading for reading in ground if reading.keys["range"] == high_or_low]
