@@ -136,7 +136,10 @@ def test_a_line_names_what_lies_on_every_slow_way_and_on_no_other_the_most_proba
     facts = tuple(Fact("shared", {"part": part}) for part in ("bucket-cylinder", "bucket-spool"))
     line = tree(slow("bucket-curl"), (SPOOL, PUMP), facts=facts).children[0]
     assert (line.kind, line.probability, line.children) == ("shared", None, ())
-    assert line.title == "On the way of all that was measured slow and of nothing measured in order: bucket spool and bucket cylinder"
+    assert (
+        line.title
+        == "On the way of all that was measured slow and of nothing measured in order: bucket spool and bucket cylinder"
+    )
 
 
 def test_no_line_without_such_a_part() -> None:

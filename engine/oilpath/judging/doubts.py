@@ -78,10 +78,11 @@ class _About:
         self.likely = self._likely()
 
     def _likely(self) -> list[_Likely]:
-        """Slips that bring the reading nearer to what a sound machine shows, the best fit first."""
+        """Slips that bring the reading near to what a sound machine shows, the best fit first."""
         if self.plausible is None:
             return []
         found: list[_Likely] = []
+        ratio = self.kind.scale == "ratio"
         e = self.result.evidence.e if self.result.evidence is not None else None
         for slip in self.slips:
             if slip.other_side or self.kind.quantity not in slip.of:
@@ -90,7 +91,8 @@ class _About:
             shift = None if meant is None else self._shift(meant)
             if meant is None or shift is None or not self.plausible.shown.holds(meant):
                 continue
-            if abs(e + shift) < abs(e) if e is not None else self.plausible.sound.holds(meant):
+            nearer = e is not None and abs(e + shift) < abs(e) and (not ratio or abs(e + shift) <= FITS)
+            if nearer if e is not None else self.plausible.sound.holds(meant):
                 found.append(_Likely(slip, meant, shift))
         # Of two that mean the same value the more probable one speaks.
         return sorted(found, key=lambda one: (round(abs((e or 0.0) + one.shift), 9), -one.kind.probability))
@@ -103,11 +105,7 @@ class _About:
     @property
     def best(self) -> _Likely | None:
         """What was probably meant, if the reading is not."""
-        first = next(iter(self.likely), None)
-        e = self.result.evidence
-        if first is None or e is None or self.kind.scale == "offset":
-            return first
-        return first if abs(e.e + first.shift) <= FITS else None
+        return next(iter(self.likely), None)
 
     @property
     def far(self) -> bool:
