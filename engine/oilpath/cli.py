@@ -29,7 +29,7 @@ oilpath finds the probable causes of a hydraulic fault from measured tests.
   oilpath demo                             the answer for an invented machine
   oilpath machine new CIRCUIT -o my.yaml   a file for your machine, to fill in
   oilpath prepare my.yaml                  plan the tests: order, tools, dangers
-  oilpath sheet new my.yaml -o test.yaml   a blank sheet for what you measure
+  oilpath sheet fill my.yaml -o test.yaml  fill in a sheet, question by question
   oilpath sheet check test.yaml            what is wrong or missing on the sheet
   oilpath diagnose test.yaml               what is out, why, what to check next
   oilpath order test.yaml                  text for the repair order

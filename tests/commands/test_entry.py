@@ -241,3 +241,50 @@ def test_a_mistake_in_a_table_writes_nothing(tmp_path: Path, run: Run) -> None:
 def test_a_table_needs_a_form_that_is_known(tmp_path: Path, run: Run) -> None:
     assert "neither .csv nor .xlsx" in run("sheet", "export", str(DEMO), "-o", str(tmp_path / "t.ods")).err
     assert "goes to a file" in run("sheet", "export", str(DEMO), "--format", "xlsx").err
+
+
+# --- question and answer ----------------------------------------------------------------
+
+
+def test_a_sheet_is_begun_filled_and_gone_on_with(tmp_path: Path, knowledge: Knowledge, run: Run) -> None:
+    machine, sheet = ROOT / "cases/machines/trainer-22t.yaml", tmp_path / "s.yaml"
+    first = run(
+        "sheet", "fill", str(machine), "-o", str(sheet), text="PIT-7\n8450\nslow\n57\n1890\ne\nof\nf\n\n\n1950\n"
+    )
+    assert first.status == 0
+    assert "1950 rpm: not judged" in first.out
+    assert f"To go on: oilpath sheet fill {sheet}" in first.out
+    second = run("sheet", "fill", str(machine), "-o", str(sheet), text="\n\n\n39\n3.9\n9\nq\n")
+    assert "1 of 33 readings made" in second.out
+    assert "Is this meant?" in second.out
+    assert "3.9 MPa (3.6 to 4.3 MPa): in order" in second.out
+    read = load_sheet(sheet, knowledge)
+    assert [one.id for one in read.readings] == ["engine-speed/high-idle", "pilot-pressure", "drift/boom-cylinder"]
+    assert (read.unit_number, read.hours, read.complaint) == ("PIT-7", 8450.0, "slow")
+    assert read.conditions.working_setting == "full"
+
+
+def test_cautions_come_before_the_first_reading_of_their_test(tmp_path: Path, run: Run) -> None:
+    machine, sheet = ROOT / "cases/machines/trainer-22t.yaml", tmp_path / "s.yaml"
+    out = run("sheet", "fill", str(machine), "-o", str(sheet), text="\n" * 40).out
+    for caution, title in (("Nobody under raised parts", "Cylinder drift, boom"), ("swing circle", "Swing time, left")):
+        assert 0 < out.index(caution) < out.index(f"{title}")
+    assert "STOP" not in out
+
+
+def test_a_dangerous_sign_says_stop(tmp_path: Path, run: Run) -> None:
+    machine, sheet = ROOT / "cases/machines/trainer-22t.yaml", tmp_path / "s.yaml"
+    out = run("sheet", "fill", str(machine), "-o", str(sheet), text="\n" * 9 + "boom-falls\nq\n").out
+    assert f"STOP: {load_knowledge().signs['boom-falls'].stop_use}" in " ".join(out.split())
+
+
+def test_filling_needs_a_file_to_write(tmp_path: Path, run: Run) -> None:
+    machine = str(ROOT / "cases/machines/trainer-22t.yaml")
+    assert "say --output" in run("sheet", "fill", machine).err
+    assert run("sheet", "fill", "-").status == 2
+    assert run("sheet", "fill", machine, "-o", str(tmp_path / "no/s.yaml")).status == 2
+    bad = tmp_path / "bad.yaml"
+    bad.write_text("oilpath: sheet/1\nmachine: none.yaml\nreadings: []\n", encoding="utf-8")
+    done = run("sheet", "fill", str(bad), text="1\n")
+    assert (done.status, done.out) == (2, "")
+    assert "bad.yaml:2: machine" in done.err

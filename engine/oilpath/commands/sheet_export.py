@@ -29,9 +29,10 @@ if TYPE_CHECKING:
 @options.output
 @options.units
 def command(name: str, format_: str | None, output: Path | None, units: Units) -> None:
-    """Write a sheet as a table: CSV, or a workbook (.xlsx). For a machine file, a blank table to fill in.
+    """Write a sheet as a table: CSV, or a workbook (.xlsx).
 
-    The columns have words for names; `oilpath sheet import` reads the table back.
+    SHEET-OR-MACHINE is a sheet, or a machine file, for which the table is blank, to be filled in. Its columns have
+    words for names; `oilpath sheet import` reads the table back.
     """
     from oilpath.documents.grid_files import csv_text, form_of, xlsx_bytes
 

@@ -1,0 +1,133 @@
+"""The loop of questions and answers: one line at a time, from whoever gives lines to whoever shows texts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Protocol
+
+from oilpath.problems import UnusableInput
+from oilpath.session.entry import Entry, Given, Step, Unclear
+
+
+class Talk(Protocol):
+    """Shows the steps and gives the lines that come back."""
+
+    def ask(self, step: Step) -> str:
+        """A line for a step. Raises EOFError where no more come."""
+
+    def ask_again(self, doubts: tuple[str, ...]) -> str:
+        """A line for whether what was given is meant."""
+
+    def ask_end(self) -> str:
+        """A line for what to do at the end."""
+
+    def take(self, given: Given) -> tuple[str, ...]:
+        """Show what became of an answer; what looks wrong with it."""
+
+    def unclear(self, error: Unclear) -> None:
+        """Show why an answer cannot be taken."""
+
+    def failed(self, error: Exception) -> None:
+        """Show why an answer could not be written."""
+
+    def help(self, step: Step) -> None:
+        """Show how a step is done."""
+
+    def changed(self, what: str, value: str) -> None:
+        """Show what was done that is no answer: `note`, `removed`, `oil`."""
+
+
+BACK, REMOVE, NOTE, OIL, HELP, QUIT, ALL = "b", "x", "n ", "t ", "?", "q", "a"
+
+
+def ask_all(entry: Entry, talk: Talk) -> None:
+    """Ask step by step until the end or `q`. Raises EOFError where no more lines come."""
+    likely: str | None = None
+    while True:
+        step = entry.step
+        if step is None:
+            if not _at_end(entry, talk.ask_end()):
+                return
+            continue
+        line = talk.ask(step)
+        if not line.strip() and likely is not None:
+            line = likely
+        likely = None
+        if line.strip() == QUIT:
+            return
+        try:
+            _one(entry, talk, step, line)
+        except Unclear as error:
+            likely = error.likely
+            talk.unclear(error)
+
+
+def _at_end(entry: Entry, line: str) -> bool:
+    """What to do behind the last step; whether to go on."""
+    left = entry.left()
+    if line.strip() == BACK:
+        entry.back()
+        return True
+    if line.strip() == ALL and left:
+        entry.at = left[0]
+        return True
+    return False
+
+
+def _one(entry: Entry, talk: Talk, step: Step, line: str) -> None:
+    """One line: a command or an answer."""
+    text = line.strip()
+    match text:
+        case "":
+            entry.skip()
+        case "b":
+            entry.back()
+        case "?":
+            talk.help(step)
+        case "x":
+            if _saved(entry, talk, lambda: entry.remove()):
+                talk.changed("removed", "")
+        case _ if text.startswith(NOTE) and step.kind != "head":
+            if _saved(entry, talk, lambda: entry.note(text[len(NOTE) :].strip())) is not None:
+                talk.changed("note", text[len(NOTE) :].strip())
+        case _ if text.startswith(OIL) and step.kind not in ("head", "sign", "code"):
+            if (stated := _saved(entry, talk, lambda: entry.warm(text[len(OIL) :]))) is not None:
+                talk.changed("oil", str(stated))
+        case _:
+            _answer(entry, talk, text)
+
+
+def _answer(entry: Entry, talk: Talk, text: str) -> None:
+    at = entry.at
+    given = _saved(entry, talk, lambda: entry.give(text))
+    if not isinstance(given, Given):
+        return
+    doubts = talk.take(given)
+    while doubts:
+        line = talk.ask_again(doubts)
+        if not line.strip():
+            return
+        behind, entry.at = entry.at, at
+        try:
+            given = _saved(entry, talk, lambda line=line: entry.give(line))  # type: ignore[misc]
+        except Unclear as error:
+            entry.at = behind
+            talk.unclear(error)
+            continue
+        if not isinstance(given, Given):
+            return
+        doubts = talk.take(given)
+
+
+def _saved(entry: Entry, talk: Talk, change: Callable[[], object]) -> object:
+    """What a change gives, True where it gives nothing; None where it could not be written, and nothing is changed."""
+    try:
+        found = change()
+    except UnusableInput as error:
+        talk.failed(error)
+        entry.reload()
+        return None
+    except OSError as error:
+        talk.failed(error)
+        return None
+    return True if found is None else found or None

@@ -1,0 +1,459 @@
+"""A sheet filled in step by step: what is asked for, what an answer means, and how it gets into the file.
+
+Each answer is written at once, whole or not at all; so a session ends anywhere and goes on where it was. There are no
+sentences here: who shows the steps says them, and asks for the next line.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Final, Literal
+
+from pydantic_core import PydanticCustomError
+
+from oilpath.documents.edit import Document, open_document
+from oilpath.documents.load import load_sheet
+from oilpath.documents.sheet import Sheet
+from oilpath.documents.writing import Disk
+from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.fields import date_value, number_value, quantity_value, text_value
+from oilpath.knowledge.testkind import TestKey
+from oilpath.session.slots import Slot
+from oilpath.units import QUANTITIES
+
+HEAD: Final = ("unit-number", "hours", "complaint")
+OIL: Final = "oil-temperature"
+MEASURED_CONDITIONS: Final = {OIL: "temperature", "engine-speed": "rotation"}
+_SIDES: Final = {"l": "left", "left": "left", "r": "right", "right": "right"}
+_AMOUNT: Final = re.compile(r"([+-]?(?:[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+))(.*)", re.DOTALL)
+_CODE: Final = re.compile(r"([0-9]{1,6})\s*[-/ ]\s*([0-9]{1,2})")
+_MOST: Final = 9
+_READINGS: Final = "readings"
+_NO: Final = "no"
+_STORED: Final = "stored"
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One thing that is asked for.
+
+    kind: `head` a key of the sheet, `condition` one of its conditions, `sign` and `code` what is found, `reading` what
+    a slot measures, `more` another key of its reading. words: those that are taken.
+    """
+
+    kind: Literal["head", "condition", "sign", "code", "reading", "more"]
+    name: str
+    slot: Slot | None = None
+    quantity: str | None = None
+    words: tuple[str, ...] = ()
+    test: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """What became of an answer. stay: the same step is asked again, for more of its kind or a choice of `choices`."""
+
+    step: Step
+    id: str | None = None
+    stay: bool = False
+    choices: tuple[str, ...] = ()
+    sign: str | None = None
+    seen: bool = True
+
+
+class Unclear(Exception):
+    """An answer that cannot be taken: what is wrong, what is accepted, and what was perhaps meant."""
+
+    def __init__(self, message: str, accepted: str = "", likely: str | None = None) -> None:
+        super().__init__(message, accepted)
+        self.message, self.accepted, self.likely = message, accepted, likely
+
+
+def steps_of(
+    room: Sequence[Slot], noted: Sequence[str], conditions: Mapping[str, tuple[str, ...]], knowledge: Knowledge
+) -> tuple[Step, ...]:
+    """All steps of a sheet: its head, its conditions, what is found, then each reading and what adds to it.
+
+    `noted` are the tests without a value that the day begins with, `conditions` those asked for with their words.
+    """
+    found: list[Step] = [Step("head", key) for key in HEAD]
+    for name, words in conditions.items():
+        found.append(Step("condition", name, quantity=MEASURED_CONDITIONS.get(name), words=words))
+    for test in noted:
+        found.append(Step("sign" if "sign" in knowledge.tests[test].id else "code", test, test=test))
+    for slot in room:
+        found += [Step("more", name, slot, _key(slot, name, knowledge).quantity, test=slot.test) for name in slot.asked]
+        found.append(Step("reading", slot.value or "", slot, slot.quantity, test=slot.test))
+        for name in slot.offered:
+            found.append(Step("more", name, slot, _key(slot, name, knowledge).quantity, test=slot.test))
+    return tuple(found)
+
+
+def _key(slot: Slot, name: str, knowledge: Knowledge) -> TestKey:
+    return knowledge.tests[slot.test].keys[name]
+
+
+class Entry:
+    """A sheet on its way: its file, its steps, and where it stands."""
+
+    def __init__(
+        self, document: Document, steps: Sequence[Step], knowledge: Knowledge, units: Mapping[str, str],
+        disk: Disk | None = None,
+    ) -> None:  # fmt: skip
+        self.document, self.steps, self.knowledge = document, tuple(steps), knowledge
+        self._units, self._disk = dict(units), disk
+        self._pending: dict[str, dict[str, Any]] = {}
+        self._passed: set[tuple[str, str]] = set()
+        self._choices: tuple[str, ...] = ()
+        self._data: Any = document.as_read
+        self.sheet: Sheet = self._read(document)
+        self.oil = self._last_oil()
+        self.at = self._first()
+
+    # --- where it stands ----------------------------------------------------------------
+
+    @property
+    def step(self) -> Step | None:
+        """What is asked for now; None at the end."""
+        return self.steps[self.at] if self.at < len(self.steps) else None
+
+    def answered(self, step: Step) -> bool:
+        """Whether the sheet holds an answer to a step."""
+        return self.current(step) is not None
+
+    def current(self, step: Step) -> Any:
+        """What the sheet holds for a step; None where nothing."""
+        match step.kind:
+            case "head":
+                return self._data.get(step.name)
+            case "condition":
+                return (self._data.get("conditions") or {}).get(step.name)
+            case "sign" | "code":
+                return next((one for one in self._readings() if one.get("test") == step.name), None)
+        number = self._number(step.slot)
+        return None if number is None else self._readings()[number].get(step.name)
+
+    def left(self) -> tuple[int, ...]:
+        """The readings that are still to be made, as numbers of their steps."""
+        return tuple(n for n, one in enumerate(self.steps) if one.kind == "reading" and not self.answered(one))
+
+    def done(self) -> tuple[int, int]:
+        """How many readings are made, of how many."""
+        readings = [one for one in self.steps if one.kind == "reading"]
+        return sum(self.answered(one) for one in readings), len(readings)
+
+    def back(self) -> None:
+        """To the step before that can be asked."""
+        self.at = next((n for n in range(self.at - 1, -1, -1) if self._asked(n, back=True)), self.at)
+        self._choices = ()
+
+    def skip(self) -> None:
+        """To the next step; what is skipped for one reading is not asked for with the others of its test."""
+        step = self.step
+        if step is not None and step.kind == "more" and not self.answered(step):
+            self._passed.add((step.test, step.name))
+        self._choices = ()
+        self._on()
+
+    def _on(self) -> None:
+        self.at = next((n for n in range(self.at + 1, len(self.steps)) if self._asked(n)), len(self.steps))
+
+    def _asked(self, number: int, *, back: bool = False) -> bool:
+        """Whether a step makes sense now: what adds to a reading does where that is made."""
+        step = self.steps[number]
+        if step.kind != "more" or step.slot is None:
+            return True
+        if step.name in step.slot.asked:
+            return self._number(step.slot) is None or back
+        return self._number(step.slot) is not None and (back or (step.test, step.name) not in self._passed)
+
+    def _first(self) -> int:
+        """The first step that is open behind the last that is answered."""
+        last = max((n for n, one in enumerate(self.steps) if self.answered(one)), default=-1)
+        return next((n for n in range(last + 1, len(self.steps)) if self._asked(n)), len(self.steps))
+
+    def _last_oil(self) -> str | None:
+        for reading in reversed(self._readings()):
+            stated = (reading.get("conditions") or {}).get(OIL)
+            if stated is not None:
+                return str(stated)
+        return None
+
+    def _readings(self) -> list[dict[str, Any]]:
+        return self._data.get(_READINGS) or []
+
+    def _number(self, slot: Slot | None) -> int | None:
+        """Which reading of the sheet fills a slot."""
+        if slot is None:
+            return None
+        return next((n for n, one in enumerate(self.sheet.readings) if one.id == slot.id), None)
+
+    # --- answers --------------------------------------------------------------------------
+
+    def give(self, line: str) -> Given:
+        """Take an answer to the present step and write it.
+
+        Raises Unclear for one that means nothing here; OSError and UnusableInput where it cannot be written. Then the
+        sheet is as it was.
+        """
+        step = self.step
+        assert step is not None
+        text = line.strip()
+        match step.kind:
+            case "head":
+                self._write(self.document.set((step.name,), _head(step.name, text)))
+            case "condition":
+                self._write(self._with_condition(step, text))
+            case "sign":
+                return self._sign(step, text)
+            case "code":
+                self._write(self.document.append((_READINGS,), {"test": step.name, **_code(text)}))
+                return Given(step, self.sheet.readings[-1].id, stay=True)
+            case "reading":
+                self._write(self._with_reading(step, text))
+            case "more":
+                if step.slot is not None and step.name in step.slot.asked:
+                    self._pending.setdefault(step.slot.test, {})[step.name] = self._amount(step, text)
+                else:
+                    self._write(self.document.set((*self._place(step), step.name), self._amount(step, text)))
+        self._on()
+        return Given(step, step.slot.id if step.slot is not None else None)
+
+    def note(self, text: str) -> None:
+        """A note with the reading that was made last. Raises Unclear where there is none."""
+        if not self.sheet.readings:
+            raise Unclear("no-reading")
+        self._write(self.document.set((_READINGS, len(self.sheet.readings) - 1, "note"), _taken(text_value, text)))
+
+    def warm(self, text: str) -> str:
+        """The oil's temperature from now on; gives it as it is written."""
+        step = Step("condition", OIL, quantity="temperature")
+        stated = str(self._amount(step, text))
+        if self.current(step) is None:
+            self._write(self._with_condition(step, text))
+        else:
+            self.oil = stated
+        return stated
+
+    def remove(self) -> bool:
+        """Take the reading of the present step out of the sheet; whether there was one."""
+        step = self.step
+        number = self._number(step.slot) if step is not None and step.kind in ("reading", "more") else None
+        if number is None:
+            return False
+        self._write(self.document.remove((_READINGS, number)))
+        return True
+
+    def again(self) -> None:
+        """To the reading given last, to give it anew."""
+        self.at = next((n for n in range(self.at - 1, -1, -1) if self.steps[n].kind == "reading"), self.at)
+
+    def reload(self) -> None:
+        """Read the file anew, as somebody else has changed it. Raises UnusableInput."""
+        assert self.document.path is not None
+        document = open_document(self.document.path)
+        self.sheet = self._read(document)
+        self.document, self._data = document, document.as_read
+
+    def _read(self, document: Document) -> Sheet:
+        path = document.path if document.path is not None else document.shown
+        return load_sheet(path, self.knowledge, text=document.text)
+
+    def _write(self, document: Document) -> None:
+        """The changed document, checked as a whole and then saved."""
+        sheet = self._read(document)
+        try:
+            saved = document.save(self._disk)
+        except OSError:
+            # The folder alone may have failed: then the new file is there, and the next answer brings both to the disk.
+            saved = open_document(document.path) if document.path is not None else document
+            if saved.content != document.content:
+                raise
+        self.document, self.sheet, self._data = saved, sheet, saved.as_read
+
+    def _place(self, step: Step) -> tuple[str, int]:
+        number = self._number(step.slot)
+        assert number is not None
+        return _READINGS, number
+
+    def _with_condition(self, step: Step, text: str) -> Document:
+        value = self._amount(step, text) if step.quantity is not None else _word(text, step.words)
+        if isinstance(self._data.get("conditions"), dict):
+            return self.document.set(("conditions", step.name), value)
+        return self.document.set(("conditions",), {step.name: value})
+
+    def _with_reading(self, step: Step, text: str) -> Document:
+        slot = step.slot
+        assert slot is not None
+        key = _key(slot, step.name, self.knowledge)
+        values = self._amounts(text, key.quantity or "", key.sign)
+        if len(values) > 1 and not key.repeats:
+            raise Unclear("one-value")
+        value: Any = values if len(values) > 1 or slot.repeats > 1 else values[0]
+        number = self._number(slot)
+        if number is not None:
+            return self.document.set((_READINGS, number, step.name), value)
+        own = {"conditions": {OIL: self.oil}} if self.oil is not None and self.oil != self._stated_oil() else {}
+        pending = {name: one for name, one in self._pending.get(slot.test, {}).items() if name in slot.asked}
+        return self.document.append((_READINGS,), {**slot.stated, **pending, step.name: value, **own})
+
+    def _stated_oil(self) -> Any:
+        return (self._data.get("conditions") or {}).get(OIL)
+
+    def _amount(self, step: Step, text: str) -> Any:
+        """One value of a step: a quantity, a plain number, or a veer."""
+        if step.slot is not None:
+            key = _key(step.slot, step.name, self.knowledge)
+            if key.is_ == "veer":
+                return self._veer(text)
+            if key.quantity is None:
+                return _taken(number_value, _number(text), key.sign)
+            (value,) = self._single(text, key.quantity, key.sign)
+            return value
+        (value,) = self._single(text, step.quantity or "", "any")
+        return value
+
+    def _single(self, text: str, quantity: str, sign: str) -> list[str]:
+        values = self._amounts(text, quantity, sign)
+        if len(values) != 1:
+            raise Unclear("one-value")
+        return values
+
+    def _veer(self, text: str) -> dict[str, str]:
+        word, _, rest = text.partition(" ")
+        side = _SIDES.get(word.lower())
+        if side is None and word[:1].lower() in _SIDES and _AMOUNT.match(word[1:]):  # l0.4
+            side, rest = _SIDES[word[:1].lower()], text[1:]
+        if side is None:
+            (offset,) = self._single(text, "distance", "nonnegative")
+            if quantity_value(offset, "distance") == 0:
+                return {"offset": offset}
+            raise Unclear("no-side")
+        (offset,) = self._single(rest, "distance", "nonnegative")
+        return {"toward": side, "offset": offset}
+
+    def _amounts(self, text: str, quantity: str, sign: str) -> list[str]:
+        """Some amounts as they would be written: a unit holds for all before it, else the one that was used last."""
+        found = list(_pieces(text))
+        unit = next((unit for _, unit in reversed(found) if unit), None) or self.unit(quantity)
+        values = [f"{number} {own or unit}" for number, own in found]
+        for value in values:
+            _taken(quantity_value, value, quantity, sign)
+        self._units[quantity] = unit
+        return values
+
+    def unit(self, quantity: str) -> str:
+        """The unit in which a quantity is given where none is typed."""
+        return self._units.get(quantity) or QUANTITIES[quantity].unit
+
+    # --- what is found --------------------------------------------------------------------
+
+    def _sign(self, step: Step, text: str) -> Given:
+        """A sign by words of it, or by its number among those that fitted before; `no …`: looked for, not there."""
+        first, _, rest = text.partition(" ")
+        seen = first.lower() != _NO
+        words = (text if seen else rest).lower().split()
+        if self._choices and len(words) == 1 and words[0].isdecimal():
+            number = int(words[0]) - 1
+            if not 0 <= number < len(self._choices):
+                raise Unclear("no-choice")
+            fitting = [self._choices[number]]
+        else:
+            fitting = self._signs(words)
+        if not fitting:
+            raise Unclear("no-sign")
+        if len(fitting) > 1:
+            self._choices = tuple(fitting[:_MOST])
+            return Given(step, stay=True, choices=self._choices, seen=seen)
+        self._choices = ()
+        (sign,) = fitting
+        number_there = next((n for n, one in enumerate(self._readings()) if one.get("sign") == sign), None)
+        if number_there is None:
+            self._write(self.document.append((_READINGS,), {"test": step.name, "sign": sign, "seen": seen}))
+        else:
+            self._write(self.document.set((_READINGS, number_there, "seen"), seen))
+        return Given(step, f"{step.name}/{sign}", stay=True, sign=sign, seen=seen)
+
+    def _signs(self, words: Sequence[str]) -> list[str]:
+        """The signs that all words fit: first those whose titles do."""
+        titles = {name: f"{name} {sign.title}".lower() for name, sign in self.knowledge.signs.items()}
+        found = [name for name, text in titles.items() if words and all(word in text for word in words)]
+        if found:
+            return found
+        whole = {name: f"{titles[name]} {sign.look}".lower() for name, sign in self.knowledge.signs.items()}
+        return [name for name, text in whole.items() if words and all(word in text for word in words)]
+
+
+# --- reading a line -----------------------------------------------------------------------
+
+
+def _pieces(text: str) -> Iterator[tuple[str, str]]:
+    """Numbers with the units that follow them; `.7` takes the whole part of the first number. Raises Unclear."""
+    found: list[list[str]] = []
+    for word in text.split():
+        match = _AMOUNT.fullmatch(word)
+        if match is not None:
+            found.append([_plain(match.group(1), found, text), match.group(2)])
+        elif found:
+            found[-1][1] += word
+        else:
+            raise Unclear("no-number")
+    if not found:
+        raise Unclear("no-number")
+    # A unit holds for the numbers before it that have none.
+    for number in range(len(found) - 2, -1, -1):
+        found[number][1] = found[number][1] or found[number + 1][1]
+    yield from ((number, unit) for number, unit in found)
+
+
+def _plain(number: str, before: Sequence[Sequence[str]], text: str) -> str:
+    if "," in number:
+        raise Unclear("comma", likely=re.sub(r"(?<=[0-9]),(?=[0-9])|,(?=[0-9])", ".", text))
+    if number.lstrip("+-").startswith("."):
+        return (before[0][0].partition(".")[0] if before else "0") + number.lstrip("+-")
+    return number
+
+
+def _number(text: str) -> float | int:
+    match = _AMOUNT.fullmatch(text)
+    if match is None or match.group(2).strip():
+        raise Unclear("no-number")
+    number = float(_plain(match.group(1), [], text))
+    return int(number) if number == int(number) else number
+
+
+def _taken(read: Any, value: Any, *given: Any) -> Any:
+    """What a rule of the fields makes of a value. Raises Unclear with its words."""
+    try:
+        read(value, *given)
+    except PydanticCustomError as error:
+        context = error.context or {}
+        raise Unclear(str(context.get("message", error)), str(context.get("accepted", ""))) from None
+    return value
+
+
+def _head(name: str, text: str) -> Any:
+    if name == "hours":
+        return _taken(lambda value: number_value(value, "nonnegative", most=200_000.0), _number(text))
+    return _taken(date_value if name == "date" else text_value, text)
+
+
+def _word(text: str, words: Sequence[str]) -> str:
+    """A word by as many of its letters as it takes."""
+    fitting = [word for word in words if word.startswith(text.lower())] if text else []
+    exact = [word for word in fitting if word == text.lower()]
+    if len(exact or fitting) != 1:
+        raise Unclear("no-word", ", ".join(words))
+    return (exact or fitting)[0]
+
+
+def _code(text: str) -> dict[str, Any]:
+    """A code as typed: `520201-4`, `520201-4 stored`, or another as a text."""
+    head, _, last = text.rpartition(" ")
+    stored = last.lower() == _STORED
+    shown = head if stored else text
+    found = _CODE.fullmatch(shown.strip())
+    what = {"spn": int(found.group(1)), "fmi": int(found.group(2))} if found else {"text": _taken(text_value, shown)}
+    return {**what, "active": not stored}
