@@ -8,11 +8,11 @@ from typing import Any, Final
 
 from oilpath.flow import Measured, ReadingResult, Result
 from oilpath.reports import words as say
+from oilpath.reports.blocks import DEFER
 from oilpath.reports.check import slot_title
 from oilpath.reports.limits import limit_beside
 from oilpath.reports.names import counted, safe, sentence, spaced
 from oilpath.reports.notes import Sayer
-from oilpath.reports.page import DEFER
 from oilpath.reports.prepare import judged_by, own_conditions
 from oilpath.reports.words import Words
 from oilpath.session.day import DayPlan
