@@ -115,7 +115,7 @@ def answer_block() -> str:
 def why_block() -> str:
     """Why the reading that is out in the demo case of a drifting boom is judged as it is."""
     topic = "drift/boom-cylinder"
-    return fenced(f"{part(said('why', DRIFT, topic), None, 'Rules that')}\n\n{CUT}", "why", DRIFT, topic)
+    return fenced(f"{part(said('why', DRIFT, topic), None, 'Rules it')}\n\n{CUT}", "why", DRIFT, topic)
 
 
 def order_block() -> str:

@@ -42,7 +42,7 @@ def test_the_page_from_top_to_bottom(run: Run) -> None:
             path = Path(name)
             path.parent.mkdir(parents=True, exist_ok=True)
             if name.startswith(("my-kb/causes", "my-kb/signs", "my-kb/rules")):
-                assert name in skeletons, f"{name} is no file that a command of the page has made"
+                assert name in skeletons, f"{name} is not a file that a command of the page has made"
                 assert name not in {str(path) for path in Path("my-kb").rglob("*.yaml")} - skeletons
             path.write_text(text, encoding="utf-8")
             continue
@@ -75,7 +75,7 @@ def test_the_example_is_found_by_readings_and_sign_and_by_nothing_else(run: Run)
     assert (first["cause"], first["part"]) == (CAUSE, PART)
     plain = run("diagnose", "sheet.yaml", "--format", "json")
     assert plain.status == 2
-    assert "sheet.yaml:2: machine: `pit-07` is no file that exists" in plain.err
+    assert "sheet.yaml:2: machine: `pit-07` is not a file that exists" in plain.err
 
 
 def test_what_the_page_says_is_good_to_know(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -239,7 +239,7 @@ def test_output_to_a_device_is_written_to_it(run: Run) -> None:
 def test_why(run: Run) -> None:
     assert run("why", "a.yaml", "pump.worn").out.startswith("Worn main pump 1")
     assert run("why", "a.yaml", "pump.wron") == Ran(
-        2, "", "a.yaml:1: pump.wron: is no result, cause or part of this answer; did you mean pump.worn?\n"
+        2, "", "a.yaml:1: pump.wron: is not a result, cause or part in this answer; did you mean pump.worn?\n"
     )
     assert run("why", BAD, "pump.worn").status == 2
 
@@ -296,7 +296,7 @@ def test_kb_check(run: Run, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> 
     for name in (tmp_path / "nowhere", Path(__file__)):
         ran = run("kb", "check", str(name))
         assert (ran.status, ran.out, asked) == (2, "", [])
-        assert "is no folder" in " ".join(ran.err.split())
+        assert "is not a folder" in " ".join(ran.err.split())
 
 
 # --- when things go wrong -------------------------------------------------------------

@@ -12,7 +12,10 @@ from oilpath.problems import Problem, Problems, UnusableInput, key_text, nearest
 
 
 def test_a_problem_is_one_line() -> None:
-    assert str(Problem("a.yaml", 3, "hours", "is no number", "a number")) == "a.yaml:3: hours: is no number; a number"
+    assert (
+        str(Problem("a.yaml", 3, "hours", "is not a number", "a number"))
+        == "a.yaml:3: hours: is not a number; a number"
+    )
     assert str(Problem("a.yaml", 1, "", "is empty")) == "a.yaml:1: -: is empty"
     assert str(Problem("a\nb.yaml", 0, "k\x07", "m\u2028\ud800", "\u202e")) == (
         "a\\nb.yaml:1: k\\x07: m\\u2028\\ud800; \\u202e"

@@ -117,7 +117,7 @@ def cycle_of(row: Row) -> int:
     """The cycle's number. Raises Unusable where it is none."""
     cycle = number(row, "cycle")
     if cycle != int(cycle) or not 0 <= cycle < MOST_CYCLES:
-        raise Unusable(f"cycle {row['cycle']}: is no number of a cycle")
+        raise Unusable(f"cycle {row['cycle']}: is not the number of a cycle")
     return int(cycle)
 
 

@@ -230,31 +230,31 @@ def _wanted(kind: Quantity) -> str:
 
 def _not_text(value: object, kind: Quantity) -> str:
     if value is None:
-        return f"nothing stands where {kind.words} is wanted"
+        return f"nothing where {kind.words} is expected"
     if isinstance(value, bool):
-        return f"true or false stands where {kind.words} is wanted"
+        return f"true or false where {kind.words} is expected"
     if isinstance(value, float) and not math.isfinite(value):
-        return "infinity or NaN is no measured value"
+        return "infinity or NaN is not a measured value"
     if isinstance(value, int | float):
         return "a bare number has no unit"
     if isinstance(value, list | tuple):
-        return f"a list stands where one quantity, {kind.words}, is wanted"
+        return f"a list where one quantity, {kind.words}, is expected"
     if isinstance(value, dict):
-        return f"a mapping stands where {kind.words} is wanted"
+        return f"a mapping where {kind.words} is expected"
     return f"{kind.words} is written as text"
 
 
 def _split(text: str, kind: Quantity) -> tuple[str, int, str]:
     """Number, exponent and unit; raises QuantityError with the likeliest mistake."""
     if len(text) > _MAX_TEXT:
-        raise QuantityError(f"a text of {len(text):,} characters is no quantity", _wanted(kind))
+        raise QuantityError(f"a text of {len(text):,} characters is not a quantity", _wanted(kind))
     text = BLANKS.sub(" ", text).strip(" ").replace("\u2212", "-")
     shown = f"`{shorten(text, 30)}`"
     if not text:
-        raise QuantityError("an empty text is no quantity", _wanted(kind))
+        raise QuantityError("an empty text is not a quantity", _wanted(kind))
     found = _NUMBER.match(text)
     if _NOT_FINITE.match(text):
-        raise QuantityError("infinity or NaN is no measured value", _wanted(kind))
+        raise QuantityError("infinity or NaN is not a measured value", _wanted(kind))
     if _COMMA.match(text):
         raise QuantityError(
             f"{shown} has a comma in its number", f"a decimal point and no commas, such as {kind.sample}"
@@ -291,8 +291,8 @@ def _unit(unit: str, quantity: str, kind: Quantity) -> tuple[float, float]:
     name = tidy(unit[: _MAX_UNIT + 1])
     if name in ("C", "F"):
         if TEMPERATURE in kind.dimensions:
-            raise QuantityError(f"`{name}` alone is no temperature", f"°{name} or deg{name}, such as {kind.sample}")
-        raise QuantityError(f"`{name}` is no unit of {_bare(kind)}", _wanted(kind))
+            raise QuantityError(f"`{name}` alone is not a temperature", f"°{name} or deg{name}, such as {kind.sample}")
+        raise QuantityError(f"`{name}` is not a unit of {_bare(kind)}", _wanted(kind))
     scale = SCALES.get(name)
     if scale is not None:
         if quantity == "temperature":
@@ -307,7 +307,7 @@ def _unit(unit: str, quantity: str, kind: Quantity) -> tuple[float, float]:
         fitting = {name for name, (_, dimension) in ATOMS.items() if dimension in kind.dimensions}
         guess = nearest(str(error.args[0]), fitting.union(kind.examples))
         hint = f", did you mean `{guess}`?" if guess else ""
-        raise QuantityError(f"`{shorten(unit, 30)}` is no unit known here{hint}", _wanted(kind)) from None
+        raise QuantityError(f"`{shorten(unit, 30)}` is not a unit known here{hint}", _wanted(kind)) from None
     if dimension not in kind.dimensions:
         raise QuantityError(_wrong_dimension(name, dimension, kind), _wanted(kind))
     return factor * kind.per_turn, 0.0
@@ -322,8 +322,8 @@ def _wrong_dimension(unit: str, dimension: Dimension, kind: Quantity) -> str:
         return f"`{shorten(unit, 30)}` is a volume, not one per revolution"
     for other in QUANTITIES.values():
         if dimension == other.dimensions[0]:
-            return f"`{shorten(unit, 30)}` is a unit of {_bare(other)}, {kind.words} is wanted"
-    return f"`{shorten(unit, 30)}` is no unit of {_bare(kind)}"
+            return f"`{shorten(unit, 30)}` is a unit of {_bare(other)}; {kind.words} is expected"
+    return f"`{shorten(unit, 30)}` is not a unit of {_bare(kind)}"
 
 
 # --- writing ------------------------------------------------------------------------
@@ -341,7 +341,7 @@ def _answer_unit(unit: str) -> tuple[float, float]:
     try:
         factor, dimension = product(name)
     except UnknownUnit:
-        raise QuantityError(f"`{shorten(unit, 30)}` is no unit known here") from None
+        raise QuantityError(f"`{shorten(unit, 30)}` is not a unit known here") from None
     kinds = [kind for kind in QUANTITIES.values() if dimension in kind.dimensions]
     if not kinds:
         raise QuantityError(f"`{shorten(unit, 30)}` is a unit of nothing that is measured here")

@@ -128,4 +128,6 @@ def test_a_baseline_shows_in_the_diagnosis(run: Run, tmp_path: Path) -> None:
     assert "judged by 2 earlier readings of this machine when it was sound" in said
     assert '"basis": "baseline"' in run("diagnose", "now.yaml", "-f", "json").out
     (tmp_path / "0.yaml").write_text(SHEET % ("T-9", 100, 3.4), encoding="utf-8")
-    assert "baseline 0.yaml is not used: its unit number differs" in " ".join(run("diagnose", "now.yaml").out.split())
+    assert "baseline 0.yaml is not used: it does not match this sheet in unit number" in " ".join(
+        run("diagnose", "now.yaml").out.split()
+    )

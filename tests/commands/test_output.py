@@ -91,7 +91,7 @@ def test_a_layer_of_knowledge_is_not_written_over(run: Run, own_folder: Path) ->
 
 
 def test_a_folder(refused: Refused) -> None:
-    assert "is a folder; a file is wanted" in refused("diagnose", "sheet.yaml", "-o", ".")
+    assert "is a folder; a file is expected" in refused("diagnose", "sheet.yaml", "-o", ".")
     assert "is a folder" in refused("diagnose", "sheet.yaml", "-o", "")
 
 

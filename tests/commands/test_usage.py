@@ -122,12 +122,12 @@ def test_a_group_alone_shows_its_commands(run: Run) -> None:
             "diagnose a --format html",
             "oilpath diagnose: --format: 'html' is not one of 'text', 'markdown', 'json', 'jsonl'",
         ),
-        ("diagnose a --fail-at much", "oilpath diagnose: --fail-at: 'much' is no number from 0 to 1"),
-        ("diagnose a --fail-at nan", "oilpath diagnose: --fail-at: 'nan' is no number from 0 to 1"),
+        ("diagnose a --fail-at much", "oilpath diagnose: --fail-at: 'much' is not a number from 0 to 1"),
+        ("diagnose a --fail-at nan", "oilpath diagnose: --fail-at: 'nan' is not a number from 0 to 1"),
         ("diagnose a --fail-at 0.1 --pass-at 0.1", "oilpath diagnose: --pass-at must be below --fail-at"),
         ("diagnose - -", "oilpath diagnose: - (standard input) can be read once only"),
-        ("kb score --sheets 1", "oilpath kb score: --sheets: '1' is no whole number from 20 to 100000"),
-        ("kb score --seed x", "oilpath kb score: --seed: 'x' is no whole number from 0 to 4294967295"),
+        ("kb score --sheets 1", "oilpath kb score: --sheets: '1' is not a whole number from 20 to 100000"),
+        ("kb score --seed x", "oilpath kb score: --seed: 'x' is not a whole number from 0 to 4294967295"),
     ],
 )
 def test_a_mistake_is_said_in_plain_words(run: Run, arguments: str, said: str) -> None:
@@ -141,7 +141,7 @@ def test_an_empty_name_is_a_mistake(run: Run, command: str) -> None:
     """As from an unset variable of the shell, in quotes."""
     ran = run(command, "", *["pump.worn"][: command == "why"])
     assert (ran.status, ran.out) == (2, "")
-    assert ": an empty name; the name of a file is wanted\n" in ran.err
+    assert ": an empty name; the name of a file is expected\n" in ran.err
 
 
 @pytest.mark.parametrize("argument", ["a\nb", "\x1b[31m", "\u202e", "\udcff", "x" * 100_000])

@@ -111,22 +111,22 @@ SHEETS: dict[str, tuple[str | bytes, int, str, str]] = {
     "confirmed-part": (head("confirmed: [{cause: pump.worn, part: pump-9}]"), 3, "confirmed[0].part", "pump-1"),
     "confirmed-cause": (head("confirmed: [{cause: worn, part: pump-1}]"), 3, "confirmed[0].cause", "pump.worn"),
     # names of files
-    "machine-missing": ("oilpath: sheet/1\nreadings: []\nmachine: none.yaml\n", 3, "machine", "no file"),
+    "machine-missing": ("oilpath: sheet/1\nreadings: []\nmachine: none.yaml\n", 3, "machine", "not a file"),
     "machine-folder": ("oilpath: sheet/1\nmachine: .\nreadings: []\n", 2, "machine", "folder"),
     "machine-itself": ("oilpath: sheet/1\nmachine: sheet-read.yaml\nreadings: []\n", 2, "machine", "itself"),
     "machine-address": ("oilpath: sheet/1\nmachine: https://example.org/m.yaml\nreadings: []\n", 2, "machine", "address"),
     "machine-file-address": ("oilpath: sheet/1\nmachine: file:///etc/passwd\nreadings: []\n", 2, "machine", "address"),
     "machine-share": ("oilpath: sheet/1\nmachine: '\\\\\\\\host\\\\m.yaml'\nreadings: []\n", 2, "machine", "address"),
     "machine-device": ("oilpath: sheet/1\nmachine: /dev/zero\nreadings: []\n", 2, "machine", "regular"),
-    "machine-nul": ('oilpath: sheet/1\nmachine: "a\\0b"\nreadings: []\n', 2, "machine", "no possible name"),
-    "machine-long": (f"oilpath: sheet/1\nmachine: {'x' * 5000}\nreadings: []\n", 2, "machine", "no possible name"),
+    "machine-nul": ('oilpath: sheet/1\nmachine: "a\\0b"\nreadings: []\n', 2, "machine", "not a possible name"),
+    "machine-long": (f"oilpath: sheet/1\nmachine: {'x' * 5000}\nreadings: []\n", 2, "machine", "not a possible name"),
     "machine-number": ("oilpath: sheet/1\nmachine: 5\nreadings: []\n", 2, "machine", "names no file"),
     "machine-list": ("oilpath: sheet/1\nmachine: [a.yaml]\nreadings: []\n", 2, "machine", "names no file"),
-    "baseline-missing": (head("baseline: [old.yaml]"), 3, "baseline[0]", "no file"),
+    "baseline-missing": (head("baseline: [old.yaml]"), 3, "baseline[0]", "not a file"),
     "baseline-no-sheet": (head("baseline: machine.yaml"), 3, "baseline", "it is a machine file"),
     "baseline-itself": (head("baseline: sheet-read.yaml"), 3, "baseline", "itself"),
     "after-missing": (
-        head("confirmed: [{cause: pump.worn, part: pump-1, after: old.yaml}]"), 3, "confirmed[0].after", "no file",
+        head("confirmed: [{cause: pump.worn, part: pump-1, after: old.yaml}]"), 3, "confirmed[0].after", "not a file",
     ),
     # readings
     "no-test": (reading("{function: boom-raise}"), 4, "readings[0].test", "missing"),
@@ -144,7 +144,7 @@ SHEETS: dict[str, tuple[str | bytes, int, str, str]] = {
         reading("{test: cycle-time, function: boom-raise, time: 4.8 s}"), 4, "readings[0].time", "did you mean times?",
     ),
     "key-of-another-test": (
-        reading("{test: cycle-time, function: boom-raise, times: 4 s, hold: 5 min}"), 4, "readings[0].hold", "no key",
+        reading("{test: cycle-time, function: boom-raise, times: 4 s, hold: 5 min}"), 4, "readings[0].hold", "not a key",
     ),
     "bare-number": (cycle("[4.8]"), 4, f"{TIMES}[0]", "no unit"),
     "bare-number-alone": (cycle("4.8"), 4, TIMES, "no unit"),
@@ -202,7 +202,7 @@ SHEETS: dict[str, tuple[str | bytes, int, str, str]] = {
         reading("{test: cycle-time, function: arm-in, times: 4 s, variant: colder}"), 4, "readings[0].variant", "cold",
     ),
     "variant-of-a-sign": (
-        reading("{test: sign, sign: foamy-oil, seen: true, variant: cold}"), 4, "readings[0].variant", "no key",
+        reading("{test: sign, sign: foamy-oil, seen: true, variant: cold}"), 4, "readings[0].variant", "not a key",
     ),
     "with-unknown": (
         reading("{test: cycle-time, function: arm-in, times: 4 s, with: [swing]}"), 4, "readings[0].with[0]", "swing-",
@@ -284,7 +284,7 @@ MACHINES: dict[str, tuple[str | bytes, int, str, str]] = {
     "no-name": ("oilpath: machine/1\ncircuit: two-pump-excavator\n", 1, "name", "missing"),
     "no-circuit": ("oilpath: machine/1\nname: x\n", 1, "circuit", "missing"),
     "unknown-circuit": ("oilpath: machine/1\nname: x\ncircuit: two-pump\n", 3, "circuit", "two-pump-excavator"),
-    "circuit-missing": ("oilpath: machine/1\nname: x\ncircuit: own.yaml\n", 3, "circuit", "no file"),
+    "circuit-missing": ("oilpath: machine/1\nname: x\ncircuit: own.yaml\n", 3, "circuit", "not a file"),
     "circuit-is-itself": ("oilpath: machine/1\nname: x\ncircuit: machine-read.yaml\n", 3, "circuit", "machine file"),
     "circuit-address": ("oilpath: machine/1\nname: x\ncircuit: http://x/c.yaml\n", 3, "circuit", "address"),
     "unknown-key": (MACHINE + "engine-sped: 1900 rpm\n", 4, "engine-sped", "did you mean engine-speed?"),
@@ -324,7 +324,7 @@ MACHINES: dict[str, tuple[str | bytes, int, str, str]] = {
     "limits-mapping": (MACHINE + "limits: {test: drift}\n", 4, "limits", "a list"),
     "limit-test": (limit("{test: sign, max: 3 s}"), 5, "limits[0].test", "a test that a limit can be for"),
     "limit-key": (limit("{test: drift, hold: 5 min, maximum: 3 mm}"), 5, "limits[0].maximum", "did you mean max?"),
-    "limit-key-of-another": (limit("{test: drift, hold: 5 min, max: 3 mm, range: low}"), 5, "limits[0].range", "no key"),
+    "limit-key-of-another": (limit("{test: drift, hold: 5 min, max: 3 mm, range: low}"), 5, "limits[0].range", "not a key"),
     "limit-empty": (limit("{test: pilot-pressure}"), 5, "limits[0]", "at least one of new, min, max"),
     "limit-bare": (limit("{test: pilot-pressure, max: 4.3}"), 5, "limits[0].max", "no unit"),
     "limit-dimension": (limit("{test: pilot-pressure, max: 4.3 s}"), 5, "limits[0].max", "pressure"),
@@ -334,7 +334,7 @@ MACHINES: dict[str, tuple[str | bytes, int, str, str]] = {
     "limit-difference": (
         limit("{test: track-time, turns: 3, max: 20 s, max-difference: 6}"), 5, "limits[0].max-difference", "no unit",
     ),
-    "limit-veer-elsewhere": (limit("{test: track-time, turns: 3, max-veer: 1 m}"), 5, "limits[0].max-veer", "no key"),
+    "limit-veer-elsewhere": (limit("{test: track-time, turns: 3, max-veer: 1 m}"), 5, "limits[0].max-veer", "not a key"),
     "limits-equal": (
         limit("{test: swing-time, turns: 3, max: 14 s}\n  - {test: swing-time, turns: 3, max: 15 s}"), 6, "limits[1]",
         "the limit on line 5",
@@ -351,7 +351,7 @@ MACHINES: dict[str, tuple[str | bytes, int, str, str]] = {
         "rise",
     ),
     "demand-alone": (
-        MACHINE + "conditions: [{test: drift, oil-temperature: 60 °C}]\n", 4, "conditions[0].oil-temperature", "no range",
+        MACHINE + "conditions: [{test: drift, oil-temperature: 60 °C}]\n", 4, "conditions[0].oil-temperature", "not a range",
     ),
     "demand-twice": (
         MACHINE + "conditions:\n  - {test: drift, attachment: empty}\n  - {test: drift, attachment: loaded}\n", 6,

@@ -135,7 +135,7 @@ def test_there_must_be_such_a_place() -> None:
             document("a: [1, 2]\nc: 1\n").set(path, 1)
     no_lists: list[list[str | int]] = [["c"], ["a", 0]]
     for path in no_lists:
-        with pytest.raises(LookupError, match="is no list"):
+        with pytest.raises(LookupError, match="is not a list"):
             document("a: [1, 2]\nc: 1\n").append(path, 1)
     with pytest.raises(LookupError):
         document("a: [1, 2]\n").remove(["b"])

@@ -36,6 +36,6 @@ def test_a_folder(tmp_path: Path) -> None:
     assert refused(tmp_path) == "this is a folder"
     check_folder(tmp_path, "folder")
     (tmp_path / "file").touch()
-    for name, said in (("file", "no folder"), ("none", "no such folder"), ("a\0b", "no possible name")):
+    for name, said in (("file", "not a folder"), ("none", "no such folder"), ("a\0b", "possible name")):
         with pytest.raises(UnusableInput, match=said):
             check_folder(tmp_path / name, "folder")

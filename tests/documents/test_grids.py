@@ -270,7 +270,7 @@ def test_numbers_dates_and_shares_of_a_workbook_are_taken(knowledge: Knowledge) 
         ("Test,Unit,Reading 1\npilot-pressure,,3.9", 5, "C5 Reading 1", "no unit"),
         ('Test,Unit,Reading 1\npilot-pressure,MPa,"3,9"', 5, "C5 Reading 1", "comma"),
         ("Test,Reading 1\npilot-presure,3.9 MPa", 5, "A5 Test", "did you mean pilot-pressure"),
-        ("Test,Colour,Reading 1\npilot-pressure,red,3.9 MPa", 5, "B5 Colour", "is no key"),
+        ("Test,Colour,Reading 1\npilot-pressure,red,3.9 MPa", 5, "B5 Colour", "is not a key"),
         ("Test,Unit,Reading 1,Reading 2\npilot-pressure,MPa,3.9,x", 5, "D5 Reading 2", "number"),
         ("Test,Test,Reading 1\npilot-pressure,,3.9 MPa", 4, "B4 Test", "two columns"),
         ("Test,Reading 1\npilot-pressure,3.9 MPa,stray", 5, "C5", "without a name"),

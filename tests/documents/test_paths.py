@@ -1,4 +1,4 @@
-"""Paths in a sheet: what is no file of ours is told at the line that names it, and nothing of it is shown."""
+"""Paths in a sheet: what is not a file of ours is told at the line that names it, and nothing of it is shown."""
 
 import os
 from collections.abc import Callable
@@ -67,7 +67,7 @@ def test_a_system_file_is_no_machine(read: Loader) -> None:
 def test_a_pipe_is_not_waited_for(yard: Path, read: Loader) -> None:
     os.mkfifo(yard / "pipe")
     _, problems = read("oilpath: sheet/1\nmachine: pipe\nreadings: []\n")
-    assert "no regular file" in str(problems[0])
+    assert "not a regular file" in str(problems[0])
 
 
 def test_a_machine_file_with_broken_yaml_is_told_at_its_own_line(yard: Path, read: Loader) -> None:

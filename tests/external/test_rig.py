@@ -181,8 +181,8 @@ def test_means_over_a_cycle_cannot_judge_valve_and_accumulator(tmp_path: Path) -
     for path in CONVERT.write(comparable, CONVERT.baseline_rows(rows), tmp_path, means_only=True):
         answer = diagnose(load_sheet(path))
         told = " ".join(sentences(answer.warnings))
-        assert "How the switching valve opens was not recorded, so it cannot be judged" in told
-        assert "What the accumulator gives back was not recorded, so it cannot be judged" in told
+        assert "How the switching valve opens was not recorded. It cannot be judged" in told
+        assert "What the accumulator gives back was not recorded. It cannot be judged" in told
         assert all(c.present < 0.5 for c in answer.causes if (c.cause, c.part) in (PARTS["valve"], ACCUMULATOR))
 
 
@@ -251,9 +251,9 @@ SOUND_ROW = "cycle,cooler,valve,pump_leak,accumulator,PS1_mean,TS1_mean,CE_mean\
 @pytest.mark.parametrize(
     ("cycle", "pressure", "asked", "wrong"),
     [
-        ("1e300", "160", [], "cycle 1e300: is no number of a cycle"),
-        ("-3", "160", [], "cycle -3: is no number of a cycle"),
-        ("2.5", "160", [], "cycle 2.5: is no number of a cycle"),
+        ("1e300", "160", [], "cycle 1e300: is not the number of a cycle"),
+        ("-3", "160", [], "cycle -3: is not the number of a cycle"),
+        ("2.5", "160", [], "cycle 2.5: is not the number of a cycle"),
         ("7", "nan", [], "cycle 7: no figure in the column `PS1_mean`"),
         ("7", "160", ["--cycles", "8-999999999999"], "none of them is in the table"),
         ("7", "160", ["--cycles", "7,x"], "--cycles x: neither a number nor a range"),

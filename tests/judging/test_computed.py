@@ -53,7 +53,7 @@ def test_a_rod_end_takes_less_in_a_sound_machine_too(judged: Any) -> None:
     result = judged("test: cycle-time, function: arm-out, times: [2.5 s]", dimensions=True)["cycle-time/arm-out"]
     # The cap end gives back D²/(D² − d²) = 1.98 times what the rod end takes (areas of a circle and an annulus):
     # 1 − (95/135)² = 0.505
-    assert "a sound one takes 50 to 100 % of the flow due" in said(result)
+    assert "a sound one takes 50 to 100 % of the flow available" in said(result)
 
 
 def test_speeds(judged: Any) -> None:

@@ -29,10 +29,10 @@ def _conditions(**other: str | None) -> str:
 @pytest.mark.parametrize(
     ("name", "bad", "reason"),
     [
-        ("oil_temperature", "24 °C", "warm the oil up"),
-        ("attachment", "loaded", "attachment loaded, empty is demanded"),
-        ("auto_idle", "on", "auto idle on, off is demanded"),
-        ("working_setting", "reduced", "working setting reduced, full is demanded"),
+        ("oil_temperature", "24 °C", "warm it up"),
+        ("attachment", "loaded", "attachment loaded, but the test requires empty"),
+        ("auto_idle", "on", "auto idle on, but the test requires off"),
+        ("working_setting", "reduced", "working setting reduced, but the test requires full"),
         ("engine_speed", "1400 rpm", "bring it to the test speed"),
         ("engine_speed", "2100 rpm", "bring it to the test speed"),
     ],

@@ -40,9 +40,14 @@ def expected(leakage: float, area: float, stroke: float) -> float:
 @pytest.mark.parametrize(
     ("cylinder", "new", "worst", "way"),
     [
-        ("boom", expected(5, BOOM, 1260), expected(32, BOOM, 1260), "leave the cap end past the boom holding valve"),
-        ("arm", expected(5, ARM, 1490), expected(32, ARM, 1490), "leave the rod end past the arm holding valve"),
-        ("bucket", expected(13, BUCKET, 1120), expected(32, BUCKET, 1120), "as no holding valve is in its way"),
+        (
+            "boom",
+            expected(5, BOOM, 1260),
+            expected(32, BOOM, 1260),
+            "leak from the cap end past the boom holding valve",
+        ),
+        ("arm", expected(5, ARM, 1490), expected(32, ARM, 1490), "leak from the rod end past the arm holding valve"),
+        ("bucket", expected(13, BUCKET, 1120), expected(32, BUCKET, 1120), "as there is no holding valve"),
     ],
 )
 def test_drift_that_dimensions_let_expect(judged: Any, cylinder: str, new: float, worst: float, way: str) -> None:
@@ -50,7 +55,7 @@ def test_drift_that_dimensions_let_expect(judged: Any, cylinder: str, new: float
     assert result.basis == "estimate"
     assert (result.new, result.max) == pytest.approx((new / 1000, worst / 1000), rel=1e-6)
     assert way in said(result)
-    assert "sure to a factor of 2" in said(result)
+    assert "accurate to a factor of 2" in said(result)
 
 
 def test_without_its_holding_valve_an_arm_is_let_drift_more(judged: Any) -> None:

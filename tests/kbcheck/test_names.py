@@ -227,7 +227,7 @@ RULE = "rules/pump-group-slow-stall-normal.yaml"
             CIRCUIT,
             "torque-corner: {value: 0.5",
             "torque-korner: {value: 0.5",
-            "values.torque-korner: is no figure that the model",
+            "values.torque-korner: is not a figure that the model",
         ),
         # test kinds
         ("tests.yaml", "id: [function]", "id: [functoin]", "cycle-time: names the key of a reading functoin"),

@@ -190,7 +190,7 @@ def test_a_folder_that_is_no_layer(tmp_path: Path, rig: Knowledge) -> None:
     assert messages(review_layers(rig, [tmp_path / "nowhere"])) == ["nowhere: -: there is no such folder"]
     (tmp_path / "sings.yaml").write_text("oilpath: signs/1\nsigns: {}\n", encoding="utf-8")
     found = review_layers(rig, [tmp_path]).findings
-    assert [(Path(one.file).name, one.accepted) for one in found if "stands" in one.message] == [
+    assert [(Path(one.file).name, one.accepted) for one in found if "belong" in one.message] == [
         ("sings.yaml", "did you mean signs.yaml?")
     ]
 
@@ -209,7 +209,7 @@ def test_a_whole_knowledge_base_tells_everything_at_once_too(tmp_path: Path) -> 
     cause = copied / "causes/rig.yaml"
     cause.write_text(cause.read_text(encoding="utf-8").replace("frequency: rare", "frequency: never", 1))
     found = messages(review(copied))
-    for said in ("names the source hearsay", "becase: is no key", "because: is missing"):
+    for said in ("names the source hearsay", "becase: is not a key", "because: is missing"):
         assert any(said in one for one in found), (said, found)
 
 

@@ -52,12 +52,12 @@ def wrong(tmp_path: Path, knowledge: Knowledge) -> Wrong:
         (EXCAVATOR, "{value: 0.5, from: 0.35", "{value: 0.5, from: -1", "torque-corner: cannot be -1; "),
         (EXCAVATOR, "speed: {value: 0.6, from: 0.5", "speed: {value: 0.6, from: 0", "low-range-speed: cannot be 0; "),
         (EXCAVATOR, "corner: {value: 0.5, from: 0.35", "corner: {value: 0.5, from: 0.55", "outside its own range"),
-        (EXCAVATOR, "seal-flow: 0.002", "seal-flw: 0.002", "values.seal-flw: is no figure that the model"),
+        (EXCAVATOR, "seal-flow: 0.002", "seal-flw: 0.002", "values.seal-flw: is not a figure that the model"),
         (EXCAVATOR, "seal-flow: 0.002", "seal-flw: 0.002", "did you mean seal-flow?"),
         (EXCAVATOR, "cap, load: boom-hold", "cap, load: -0.3", "holds.boom-cylinder.load: cannot be -0.3; "),
         (EXCAVATOR, "regeneration: regeneration-gain", "regeneration: 25", "arm-in.regeneration: cannot be 25; "),
         (EXCAVATOR, "gravity: boom-lower-gravity", "gravity: 70", "functions.boom-lower.gravity: cannot be 70; "),
-        (EXCAVATOR, "gravity: boom-lower-gravity", "gravity: boom-weight", "`boom-weight` is no figure of this"),
+        (EXCAVATOR, "gravity: boom-lower-gravity", "gravity: boom-weight", "`boom-weight` is not a figure of this"),
         (EXCAVATOR, "pressure: {cycle: raise-pressure}", "pressure: {cycle: 15.4}", "pressure.cycle: cannot be 15.4; "),
         (RIG, "scatter-freedom: 30", "scatter-freedom: 0", "values.scatter-freedom: cannot be 0; a number from 1 to"),
         (RIG, "uncertainty: 0.006", "uncertainty: -6", "values.pump-leakage-uncertainty: cannot be -6; "),
@@ -71,7 +71,7 @@ def wrong(tmp_path: Path, knowledge: Knowledge) -> Wrong:
 def test_a_figure_that_cannot_be_is_refused(circuit: str, old: str, new: str, said: str, wrong: Wrong) -> None:
     found = wrong(circuit, old, new)
     line = circuit[: circuit.index(old)].count("\n") + 1
-    found = [one for one in found if said in one or "is no figure that" not in one]  # a named one is left over
+    found = [one for one in found if said in one or "is not a figure that" not in one]  # a named one is left over
     assert len(found) == 1
     assert found[0].startswith(f"{line}: ")
     assert said in found[0]

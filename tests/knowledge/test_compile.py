@@ -168,7 +168,7 @@ def test_a_spoilt_base_that_came_compiled_is_read_from_its_files(copy: Path) -> 
 
 @pytest.mark.parametrize(
     ("name", "said"),
-    [("nowhere", "there is no such folder"), ("kb/priors.yaml", "this is no folder"), ("x" * 5000, "too long")],
+    [("nowhere", "there is no such folder"), ("kb/priors.yaml", "this is not a folder"), ("x" * 5000, "too long")],
 )
 def test_a_folder_that_is_none_is_a_problem(copy: Path, name: str, said: str) -> None:
     with pytest.raises(UnusableInput, match=said):

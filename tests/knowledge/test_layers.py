@@ -189,8 +189,8 @@ def problems_of(folder: Path) -> list[str]:
          " names the part class cilinder, which does not exist; did you mean cylinder?"),
         ({"causes__own": CAUSE.replace("own experience", "hearsay")}, "own/causes/own.yaml:3: grease-line.blocked:"
          " names the source hearsay, which does not exist"),
-        ({"sign": SIGN}, "own/sign.yaml:1: -: is no file of a knowledge base where it stands; did you mean signs"),
-        ({"cause__own": CAUSE}, "own/cause/own.yaml:1: -: is no file of a knowledge base where it stands; did you mean"
+        ({"sign": SIGN}, "own/sign.yaml:1: -: does not belong here in a knowledge base; did you mean signs"),
+        ({"cause__own": CAUSE}, "own/cause/own.yaml:1: -: does not belong here in a knowledge base; did you mean"
          " causes/?"),
         ({"causes__a": CAUSE, "causes__b": CAUSE}, "own/causes/b.yaml:3: grease-line.blocked: is there twice; see"
          " own/causes/a.yaml:3"),
@@ -346,7 +346,7 @@ def test_a_machine_of_a_layer_goes_by_its_name(with_machine: Knowledge, tmp_path
     sheet = tmp_path / "sheet.yaml"
     sheet.write_text(text.replace("../machines/trainer-22t.yaml", "pit-07"), encoding="utf-8")
     assert load_sheet(sheet, with_machine).machine.limits == usual.limits
-    with pytest.raises(UnusableInput, match="is no file that exists"):
+    with pytest.raises(UnusableInput, match="is not a file that exists"):
         load_sheet(sheet)
 
 

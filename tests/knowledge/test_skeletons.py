@@ -194,7 +194,7 @@ def test_it_says_where_it_wrote_and_what_comes_next(run: Run, monkeypatch: pytes
     ("arguments", "said"),
     [
         (("sgin", "x"), "there is no kind sgin; one of cause, rule, check, sign"),
-        (("sign", "Dry Pin"), "Dry Pin is no id; lower-case letters, digits and hyphens"),
+        (("sign", "Dry Pin"), "Dry Pin is not an id; lower-case letters, digits and hyphens"),
         (("rule", "x", "--like", "oil-hto"), "there is no rule oil-hto; did you mean oil-hot?"),
     ],
 )

@@ -227,7 +227,7 @@ def test_a_trap_is_said_with_the_check(ranking_of: RankingOf, machine: Machine, 
     """Both ports plugged, a cap-loaded cylinder locks without any seal: trade articles on cylinder drift."""
     found, _ = plan_checks(ranking_of((SEAL_LEFT, 0.5), (HOLDING, 0.45)), (), bench_for(machine, knowledge))
     plug = next(one for one in found if one.check == "plug-loaded-line")
-    assert "Mind: Never judge with both ports plugged." in how_to(plug)
+    assert "Note: Never judge with both ports plugged." in how_to(plug)
     assert any("load-rated" in caution or "stand" in caution for caution in plug.cautions)
 
 

@@ -177,7 +177,7 @@ def test_a_rule_can_lay_a_sign_to_a_part() -> None:
 def test_symptom_is_the_complaint_or_a_count() -> None:
     assert tree(RESULTS, CAUSES, complaint="Slow").title == "Slow"
     assert tree(slow("boom-raise", "bucket-curl"), CAUSES).title == "2 results of 2 out"
-    assert tree((), CAUSES).title == "Nothing that was measured is out"
+    assert tree((), CAUSES).title == "No measured result is out"
     near = replace(slow("boom-raise")[0], verdict="near")
     assert tree((near,), CAUSES).title == "1 result near the limit"
 

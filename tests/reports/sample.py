@@ -237,7 +237,7 @@ def unchecked(model: Any, **values: Any) -> Any:
 KNOWLEDGE: Knowledge = unchecked(
     Knowledge,
     version="sha256:0123456789abcdef0123456789abcdef",
-    variants={"cold": TestVariant.model_validate({"says": "the same with cold oil"})},
+    variants={"cold": TestVariant.model_validate({"says": "with cold oil"})},
     tests=TESTS,
     circuits={"toy": CIRCUIT},
     causes=(
@@ -336,7 +336,7 @@ RESULTS = (
     ),
     result(
         "drift/bucket-cylinder", 21, "mm", "invalid", uncertainty=0.0008, count=1, max=12, basis="limit",
-        notes=(note("code-says", says=Quote("held for 2 min; three minutes at least are wanted")),),
+        notes=(note("code-says", says=Quote("held for 2 min; at least three minutes are required")),),
     ),
     result(
         "travel-veer/forward/high", -0.4, "m", "pass", uncertainty=0.07, count=1, min=-1.2, max=1.2, basis="limit",

@@ -158,4 +158,4 @@ def test_points_for_a_gauge_stand_in_the_plan() -> None:
     data = to_data(replace(DIAGNOSIS, plan=plan), WORDS)["plan"]["gauge-points"]
     assert data == [{"function": "boom-raise", "behind": "boom-spool", "before": 0.333333, "after": 0.666667}]
     text = " ".join(to_text(replace(DIAGNOSIS, plan=plan), WORDS).split())
-    assert "A pressure gauge behind the boom spool would split best what is suspected on the way of" in text
+    assert "A pressure gauge after the boom spool would best divide the suspects along the path of" in text

@@ -93,7 +93,7 @@ CAUSE = RankedCause("pump.worn", "pump-1", None, "Worn main pump 1", 0.7, 0.7, N
     ("says", "sentence"),
     [
         (note("not-compared-invalid", other=Named("result", COLD.id)),
-         "not compared: “Cycle time, arm in, the same with cold oil” is invalid"),
+         "not compared: “Cycle time, arm in, with cold oil” is invalid"),
         (note("not-compared-invalid", other=Named("result", "drift/arm-cylinder")),
          "not compared: drift/arm-cylinder is invalid"),
         (note("not-foreseen", cause=Named("cause", "pump.worn", "pump-1")), "Worn main pump 1: no rule suspects it."),
@@ -102,15 +102,15 @@ CAUSE = RankedCause("pump.worn", "pump-1", None, "Worn main pump 1", 0.7, 0.7, N
         (note("makes-readings-invalid", count=1), "makes 1 reading invalid"),
         (note("makes-readings-invalid", count=14), "makes 14 readings invalid"),
         (note("not-stated", conditions=("oil-temperature", "attachment")),
-         "not stated: oil temperature, attachment; judged as if it had been right"),
+         "not stated: oil temperature, attachment; judged as if in order"),
         (note("attachment-wrong", word="loaded", accepted=("empty", "other")),
-         "attachment loaded, empty or other is demanded; repeat with the attachment as demanded"),
+         "attachment loaded, but the test requires empty or other; change it and repeat"),
         (note("baseline-of-another-machine", sheet=Quote("old.yaml"), differing=("unit-number", "serial-number")),
-         "baseline old.yaml is not used: its unit number and serial number differs from this sheet's"),
+         "baseline old.yaml is not used: it does not match this sheet in unit number and serial number"),
         (note("too-little", made=Stretch(120.0, "hold", "time"), asked=Stretch(180.0, "hold", "time")),
-         "a hold of 2 min, but at least 3 min is demanded; repeat with 3 min or more"),
+         "a hold of 2 min, but the test requires at least 3 min; repeat with 3 min or more"),
         (note("oil-too-hot", oil=Amount(344.15, "temperature"), window=Between(None, 333.15, "temperature")),
-         "oil at 71 °C, at most 60 °C is demanded; let the oil cool and repeat"),
+         "oil at 71 °C, but the test requires at most 60 °C; let it cool and repeat"),
         (note("judged-by-one-earlier-reading", mean=OfTest(-0.4, "travel-veer")),
          "no limit: judged by one earlier reading of this machine when it was sound, 0.4 m left"),
         (note("rule-warns", says=Filled("Of $p, $s, $f, $r, $x and $n.", (
@@ -118,7 +118,7 @@ CAUSE = RankedCause("pump.worn", "pump-1", None, "Worn main pump 1", 0.7, 0.7, N
             ("n", "-"),
         ))),
          f"Of {WORDS.part('boom-cylinder')}, {load_knowledge().signs['foamy-oil'].title}, boom raise,"
-         " “Cycle time, arm in, the same with cold oil”, all out and the machine."),
+         " “Cycle time, arm in, with cold oil”, all out and the machine."),
     ],
 )  # fmt: skip
 def test_values_in_a_sentence(says: Note, sentence: str) -> None:

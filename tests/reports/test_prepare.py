@@ -35,9 +35,9 @@ def flat(text: str) -> str:
 
 def test_it_says_what_the_day_needs(text: str) -> None:
     said = flat(text)
-    assert "34.5 m clear ahead of the machine and as much behind it" in said
+    assert "34.5 m clear ahead of the machine and the same behind it" in said
     assert "39.5 m is better" in said
-    assert "1900 rpm at the test setting, 1843 to 1957 rpm is taken as it is" in said
+    assert "1900 rpm at the test setting, 1843 to 1957 rpm is accepted without correction" in said
     assert "50 to 60 °C suits all tests" in said
     assert "Raised-track time instead of Travel time" in said
     assert "does not replace them" in said  # defers to the machine's own manual
@@ -68,7 +68,7 @@ def test_lines_fit_80_columns_and_nothing_steers_a_terminal(text: str) -> None:
 
 def test_conditions_of_this_machine_are_marked() -> None:
     said = flat(blocks_to_text(blocks("yard-12t.yaml")))
-    wanted = "Conditions of this machine's own information: oil 48 to 58 °C, attachment loaded, hold at least 3 min"
+    wanted = "Conditions for this machine: oil 48 to 58 °C, attachment loaded, hold at least 3 min"
     assert wanted in said
 
 

@@ -94,7 +94,7 @@ def test_a_note_of_several_results_is_said_once() -> None:
     )
     text = " ".join(to_text(replace(SOUND, results=noted), WORDS).split())
     assert text.count("not stated: working setting") == 1
-    assert "3 results: not stated: working setting; judged as if it had been right" in text
+    assert "3 results: not stated: working setting; judged as if in order" in text
     assert "Cycle time, boom lower: not compared: “Cycle time, boom lower” is invalid" in text
 
 
@@ -102,7 +102,7 @@ def test_where_most_readings_are_not_valid_that_is_said_first() -> None:
     invalid = tuple(replace(entry, verdict="invalid") for entry in DIAGNOSIS.results[:3])
     condition = replace(DIAGNOSIS.results[15], verdict="fail")
     text = " ".join(to_text(replace(SOUND, results=(*invalid, condition)), WORDS).split())
-    assert "Little can be said: 3 readings must be made again" in text
+    assert "Little can be concluded: 3 readings must be repeated" in text
     assert "These readings show no fault" in text  # a condition that was not kept is no fault
     assert "Little can be said" not in to_text(DIAGNOSIS, WORDS)
 

@@ -74,15 +74,15 @@ WINDOW = Between(273.15 + 50, 273.15 + 60, "temperature")
     [
         (
             note("oil-too-cold", oil=Amount(273.15 + 22, "temperature"), window=WINDOW),
-            "oil at 71.6 °F, 122 to 140 °F is demanded; warm the oil up and repeat",
+            "oil at 71.6 °F, but the test requires 122 to 140 °F; warm it up and repeat",
         ),
         (
             note(
                 "cooling-is-a-part", length=Amount(0.002, "length"), spread=Amount(0.001, "length"),
                 by=Amount(4.0, "temperature-difference"), share=Amount(0.22, "ratio"),
             ),
-            "about 0.0787 in (± 0.0394 in) can be cooling of the oil by 7.2 °F, 22 % of what it moved; the limit is for"
-            " the value as measured",
+            "cooling of the oil by 7.2 °F can explain about 0.0787 in (± 0.0394 in), 22 % of the drift; the limit is"
+            " for the value as measured",
         ),
         (
             note("limit-scaled", limit=Stretch(20.0, "distance", "length"), made=Stretch(10.0, "distance", "length")),

@@ -58,7 +58,7 @@ def test_an_unknown_topic_names_the_nearest_known(topic: str, meant: str) -> Non
     with pytest.raises(UnusableInput) as caught:
         why(DIAGNOSIS, topic, WORDS)
     (problem,) = caught.value.problems
-    assert str(problem).startswith(f"pit/07.yaml:1: {topic}: is no result")
+    assert str(problem).startswith(f"pit/07.yaml:1: {topic}: is not a result")
     assert meant in problem.accepted
 
 

@@ -17,7 +17,7 @@ BY_ID = {entry.id: entry for entry in RESULTS}
     ("id_", "title"),
     [
         ("cycle-time/bucket-curl", "Cycle time, bucket curl"),
-        ("cycle-time/bucket-curl@cold", "Cycle time, bucket curl, the same with cold oil"),
+        ("cycle-time/bucket-curl@cold", "Cycle time, bucket curl, with cold oil"),
         ("cycle-time/boom-raise+bucket-curl", "Cycle time, boom raise, with bucket curl"),
         ("drift/boom-cylinder", "Cylinder drift, boom cylinder"),
         ("travel-veer/forward/high", "Travel veer, forward, high range"),

@@ -31,7 +31,7 @@ def check(folder: Path | None, as_json: bool) -> None:
     from oilpath.knowledge.compile import base_knowledge, load_knowledge
 
     if folder is not None and not os.path.isdir(folder):
-        raise click.UsageError(f"{console.shown(str(folder))} is no folder")
+        raise click.UsageError(f"{console.shown(str(folder))} is not a folder")
     wanted = console.layers(options=True) or console.layers()
     if folder is not None and console.layers(options=True):
         raise click.UsageError("FOLDER is a whole knowledge base, --kb a layer over oilpath's own; one of the two")
@@ -139,6 +139,6 @@ def _score_family(sheets: int, seeds: tuple[int, ...], kinds: tuple[str, ...], j
     unknown = [kind for kind in kinds if kind not in KINDS]
     if unknown:
         known = ", ".join(KINDS)
-        raise click.BadParameter(f"{unknown[0]!r} is no kind of the family: {known}", param_hint="--kind")
+        raise click.BadParameter(f"{unknown[0]!r} is not a kind of the family: {known}", param_hint="--kind")
     outcomes = run(sheets, seeds=seeds, kinds=kinds or KINDS, jobs=jobs, knowledge=console.read_knowledge())
     streams.write((family_json(outcomes) if as_json else family_text(outcomes)) + "\n")

@@ -174,7 +174,7 @@ def command(name: str, *, example: str, group: click.Group | None = None) -> Cal
 def file_name(text: str) -> str:
     """A type for arguments: the name of a file, `-` for standard input."""
     if not text:  # as from an unset variable in quotes
-        raise click.BadParameter("an empty name; the name of a file is wanted")
+        raise click.BadParameter("an empty name; the name of a file is expected")
     return text
 
 
@@ -187,7 +187,7 @@ def whole_number(least: int, most: int) -> Callable[[str], int]:
         except ValueError:
             value = least - 1
         if not least <= value <= most:
-            raise click.BadParameter(f"{text!r} is no whole number from {least} to {most}")
+            raise click.BadParameter(f"{text!r} is not a whole number from {least} to {most}")
         return value
 
     return number
@@ -200,7 +200,7 @@ def probability(text: str) -> float:
     except ValueError:
         value = -1.0
     if not 0 <= value <= 1:  # also where it is no number (nan)
-        raise click.BadParameter(f"{text!r} is no number from 0 to 1")
+        raise click.BadParameter(f"{text!r} is not a number from 0 to 1")
     return value
 
 

@@ -54,9 +54,9 @@ def _check(output: Path, inputs: Sequence[str]) -> None:
             raise _problem(output, "there is no such folder")
         return
     if stat.S_ISDIR(found.st_mode):
-        raise click.UsageError(f"{named} is a folder; a file is wanted")
+        raise click.UsageError(f"{named} is a folder; a file is expected")
     if stat.S_ISBLK(found.st_mode) or stat.S_ISSOCK(found.st_mode):
-        raise click.UsageError(f"{named} is a disk or a socket; a file is wanted")
+        raise click.UsageError(f"{named} is a disk or a socket; a file is expected")
     for name in inputs:
         if name != STANDARD_INPUT and os.path.exists(name) and os.path.samefile(name, output):
             raise click.UsageError(f"{named} is the file that is read")

@@ -81,7 +81,7 @@ class Document:
 
     def _changed(self, change: _Change, path: KeyPath, value: Any = None) -> Document:
         if not path:
-            raise LookupError("the whole file is no entry of it")
+            raise LookupError("the whole file is not an entry of it")
         expected = _expected(self.data, change, tuple(path), value)
         reason = "what stands there is written for other places too, or closely around it"
         try:
@@ -154,7 +154,7 @@ def _expected(data: Any, change: _Change, path: tuple[str | int, ...], value: An
     elif isinstance(old, list | None):
         holder[last] = [*(old or ()), value]
     else:
-        raise LookupError(f"{key_text(path)} is no list")
+        raise LookupError(f"{key_text(path)} is not a list")
     return data
 
 

@@ -72,14 +72,14 @@ def check_folder(path: Path, shown: str) -> None:
         mode = os.stat(path).st_mode
         os.stat(path / ".")
     except NotADirectoryError:
-        raise UnusableInput([Problem(shown, 1, "-", "this is no folder", wanted)]) from None
+        raise UnusableInput([Problem(shown, 1, "-", "this is not a folder", wanted)]) from None
     except OSError as error:
         raise UnusableInput([Problem(shown, 1, "-", why_not(error, "folder"), wanted)]) from None
     except ValueError:
         message = "the folder cannot be read: no possible name of a folder"
         raise UnusableInput([Problem(shown, 1, "-", message, wanted)]) from None
     if not stat.S_ISDIR(mode):
-        raise UnusableInput([Problem(shown, 1, "-", "this is no folder", wanted)])
+        raise UnusableInput([Problem(shown, 1, "-", "this is not a folder", wanted)])
 
 
 def why_not(error: OSError, what: str = "file") -> str:

@@ -75,7 +75,7 @@ def _csv(content: bytes, shown: str) -> Grid:
     odd = _ODD.search(text)
     if odd is not None:
         row = 1 + text.count("\n", 0, odd.start())
-        raise UnusableInput([Problem(shown, row, "-", "holds a character that is no text", "a CSV file in UTF-8")])
+        raise UnusableInput([Problem(shown, row, "-", "holds a character that is not text", "a CSV file in UTF-8")])
     if text[:5].lower().startswith("sep=") and "\n" in text:  # a hint that some spreadsheets write
         text = text[text.index("\n") + 1 :]
     try:
@@ -246,7 +246,7 @@ def _cell(cell: Any, row: int, column: int, shown: str, problems: Problems) -> C
     if isinstance(value, datetime.timedelta):
         return str(value)
     if _ODD.search(value):
-        problems.add(shown, row, key, "holds a character that is no text", "printable text")
+        problems.add(shown, row, key, "holds a character that is not text", "printable text")
         return None
     return value
 

@@ -100,7 +100,7 @@ class Location:
         """Whether a mapping stands here; `what` names it (`a reading`)."""
         if isinstance(self.value, Mapping):
             return True
-        self.wrong(f"{nature(self.value)} stands where {what} is wanted", "a mapping of keys and values")
+        self.wrong(f"{nature(self.value)} where {what} is expected", "a mapping of keys and values")
         return False
 
     def get(self, key: str) -> Location | None:
@@ -130,13 +130,13 @@ class Location:
         for key in self.value:
             if key not in known:
                 near = len(self.file.problems) < MAX_HINTS
-                self.below(key).wrong(f"is no key of {what}", hint(key, known, near=near))
+                self.below(key).wrong(f"is not a key of {what}", hint(key, known, near=near))
 
     def items(self, what: str) -> list[Location] | None:
         """The values of the list that must stand here."""
         if not isinstance(self.value, list):
             accepted = "a list in [ ] or lines that start with -"
-            self.wrong(f"{nature(self.value)} stands where {what} is wanted", accepted)
+            self.wrong(f"{nature(self.value)} where {what} is expected", accepted)
             return None
         if len(self.value) > MAX_ENTRIES:
             self.wrong(f"{len(self.value):,} entries are too many", f"at most {MAX_ENTRIES:,}")

@@ -90,7 +90,7 @@ def read_circuit(ref: Location, knowledge: Knowledge) -> Circuit | None:
     if _CIRCUIT_ID.fullmatch(name):
         guess = hint(name, tuple(knowledge.circuits))
         ref.wrong(
-            f"`{shorten(name)}` is no circuit of the knowledge base", f"{guess}; or a path such as my-circuit.yaml"
+            f"`{shorten(name)}` is not a circuit of the knowledge base", f"{guess}; or a path such as my-circuit.yaml"
         )
         return None
     top = open_named(ref, "circuit")
@@ -140,7 +140,7 @@ def _codes(location: Location, drafts: Mapping[str, CodeDraft | None], scope: Ma
         entry = location.below(name)
         found = _CODE.fullmatch(name)
         if found is None or int(found.group(1)) > SPN_MAX or int(found.group(2)) > FMI_MAX:
-            entry.wrong("is no code", f"SPN-FMI in quotes, such as 520201-4 (SPN to {SPN_MAX}, FMI to {FMI_MAX})")
+            entry.wrong("is not a code", f"SPN-FMI in quotes, such as 520201-4 (SPN to {SPN_MAX}, FMI to {FMI_MAX})")
         if draft is None:
             continue
         entry.need("says", draft.called, draft.needed["says"])
@@ -158,7 +158,7 @@ def _figures(location: Location, written: Mapping[str, object], circuit: Circuit
         figure = circuit.figures_named.get(name)
         if figure is None:
             location.named(name).wrong(
-                f"`{shorten(name)}` is no figure of this circuit", hint(name, tuple(circuit.figures_named))
+                f"`{shorten(name)}` is not a figure of this circuit", hint(name, tuple(circuit.figures_named))
             )
             continue
         try:

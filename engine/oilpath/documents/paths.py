@@ -49,7 +49,7 @@ def kind_problem(stated: object, wanted: str) -> tuple[str, str] | None:
     kind, version = found.group(1), int(found.group(2))
     if kind != wanted:
         what = f"this is {KINDS[kind]}" if kind in KINDS else "this kind of file is not known"
-        return f"{what}, {KINDS[wanted]} is wanted", accepted
+        return f"{what}; {KINDS[wanted]} is expected", accepted
     if version > _VERSION:
         return f"version {version} needs a newer oilpath", f"{accepted}, or a newer oilpath"
     if found.group(2) != str(_VERSION):
@@ -95,7 +95,7 @@ def find_named(
     name, what = location.value, KINDS[wanted]
     accepted = _accepted(wanted)
     if not isinstance(name, str) or not name.strip():
-        location.wrong(f"names no file where {what} is wanted", accepted)
+        location.wrong(f"names no file where {what} is expected", accepted)
         return None
     label = f"`{shorten(name)}`"
     if _ADDRESS.match(name):
@@ -161,14 +161,14 @@ def _no_file(path: Path) -> str | None:
     try:
         mode = os.stat(path).st_mode
     except (FileNotFoundError, NotADirectoryError):
-        return "is no file that exists"
+        return "is not a file that exists"
     except PermissionError:
         return "cannot be read: no permission"
     except (OSError, ValueError):  # too long, a loop of links, NUL or half a character in the name
-        return "is no possible name of a file"
+        return "is not a possible name of a file"
     if stat.S_ISDIR(mode):
         return "is a folder"
-    return None if stat.S_ISREG(mode) else "is no regular file"
+    return None if stat.S_ISREG(mode) else "is not a regular file"
 
 
 def _says_it_is(content: bytes, wanted: str) -> bool:

@@ -36,7 +36,7 @@ def resolved(text: str) -> object:
     if text[0] not in _NUMERIC_START:
         return text
     if _NO_NUMBER.fullmatch(text):
-        raise BadScalar("infinity or NaN is no measured number", "a decimal number, or null")
+        raise BadScalar("infinity or NaN is not a measured number", "a decimal number, or null")
     whole = _INT.fullmatch(text)
     if not whole and not _FLOAT.fullmatch(text):
         return text

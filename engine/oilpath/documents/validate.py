@@ -130,7 +130,7 @@ def _words(entry: Any, model: type[BaseModel], near: bool) -> tuple[str, str]:
     if kind == "extra_forbidden":
         owner = _model_at(model, loc[:-1])
         known = known_keys(owner) if owner else []
-        return f"is no key of {_called(owner)}", hint(str(loc[-1]), known, near=near)
+        return f"is not a key of {_called(owner)}", hint(str(loc[-1]), known, near=near)
     if kind in ("literal_error", "enum"):
         return "is not one of the accepted words", str(context.get("expected", ""))
     if kind in ("dict_type", "model_type", "model_attributes_type", "mapping_type"):
@@ -138,10 +138,10 @@ def _words(entry: Any, model: type[BaseModel], near: bool) -> tuple[str, str]:
         wanted = (
             owner.called if owner is not None and issubclass(owner, Entry) else _description(model, loc, "a mapping")
         )
-        return f"{nature(given)} stands where {wanted} is wanted", "a mapping of keys and values"
+        return f"{nature(given)} where {wanted} is expected", "a mapping of keys and values"
     if kind in ("list_type", "tuple_type"):
         wanted = _description(model, loc, "a list")
-        return f"{nature(given)} stands where {wanted} is wanted", "a list in [ ] or lines that start with -"
+        return f"{nature(given)} where {wanted} is expected", "a list in [ ] or lines that start with -"
     if kind == "too_long":
         return f"{len(given):,} entries are too many", f"at most {context['max_length']:,}"
     if kind == "too_short":
@@ -149,7 +149,7 @@ def _words(entry: Any, model: type[BaseModel], near: bool) -> tuple[str, str]:
     if kind == "string_pattern_mismatch":
         return "has the wrong form", f"text like {context.get('pattern', '')}"
     if kind == "string_type":
-        return f"{nature(given)} stands where a text is wanted", "one text"
+        return f"{nature(given)} where a text is expected", "one text"
     return str(entry["msg"]).lower(), ""
 
 

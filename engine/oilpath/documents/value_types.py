@@ -56,7 +56,7 @@ FilePaths = Annotated[list[FilePath], BeforeValidator(one_or_many)]
 def _cause(value: object) -> str:
     if isinstance(value, str) and _CAUSE.fullmatch(value):
         return value
-    raise problem("is no cause", "PART-KIND.FAULT, such as pump.worn; or none or unknown")
+    raise problem("is not a cause", "PART-KIND.FAULT, such as pump.worn; or none or unknown")
 
 
 def _ranged(name: str) -> Any:
@@ -65,7 +65,7 @@ def _ranged(name: str) -> Any:
 
     def read(value: object) -> tuple[float, float]:
         if not isinstance(value, list) or len(value) != 2:
-            raise problem("is no range", accepted)
+            raise problem("is not a range", accepted)
         low, high = (quantity_value(one, name) for one in value)
         if not 0 < low < high:
             raise problem("does not rise from the least to the greatest value", accepted)
@@ -120,7 +120,7 @@ def _grade(value: object) -> str:
     found = _GRADE.fullmatch(value.strip()) if isinstance(value, str) else None
     if found is not None and int(found.group(1)) in GRADES:
         return f"ISO VG {int(found.group(1))}"
-    raise problem("is no viscosity grade of ISO 3448", "ISO VG followed by " + ", ".join(map(str, GRADES)))
+    raise problem("is not a viscosity grade of ISO 3448", "ISO VG followed by " + ", ".join(map(str, GRADES)))
 
 
 def _count(value: object) -> int:

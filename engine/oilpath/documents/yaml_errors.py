@@ -13,8 +13,8 @@ _SENTENCES: Final[tuple[tuple[str, str, str], ...]] = (
     ("found unexpected ':'", "a colon in the middle of a text between brackets", "put the text in quotes"),
     ("could not find expected ':'",
      "a line without a colon, or indented too little", "`key: value`"),
-    ("tab character", "a tab where spaces are wanted", "indent with spaces"),
-    ("'\\t' that cannot start any token", "a tab where spaces are wanted", "indent with spaces"),
+    ("tab character", "a tab where spaces are expected", "indent with spaces"),
+    ("'\\t' that cannot start any token", "a tab where spaces are expected", "indent with spaces"),
     ("cannot start any token",
      "a value cannot start with this character", "put the text in quotes"),
     ("document indicator", "a line of --- or ... inside a quoted text", "close the quotation mark"),
@@ -74,4 +74,4 @@ def in_plain_words(error: yaml.MarkedYAMLError, text: str) -> tuple[int, str, st
                 if start != line:
                     message = f"{message} (it opens on line {start})"
             return line, message, accepted
-    return line, "this is no well-formed YAML", "YAML or JSON text"
+    return line, "this is not well-formed YAML", "YAML or JSON text"

@@ -165,7 +165,7 @@ class Check(Entry):
         for name, measure in self.measures.items():
             other = measure.against
             if other not in (None, TWIN) and (other == name or other not in self.measures):
-                raise problem(f"{name} is held against {other}, which is no other reading of the check", TWIN)
+                raise problem(f"{name} is held against {other}, which is not another reading of the check", TWIN)
             if name not in self.read and all(name != one.against for one in self.measures.values()):
                 raise problem(f"reads {name} for nothing", "a `when` or an `against` that names it")
         if len(self.read) > MOST_READ:

@@ -65,7 +65,7 @@ def _unknown_tests(circuit: Circuit, knowledge: Knowledge) -> Iterator[Fault]:
             near = nearest(one.test, known)
             hint = f"did you mean {near}?" if near else f"one of {', '.join(known)}"
             yield Fault(
-                ("responses", number, "test"), f"`{shorten(one.test)}` is no test that observes a response", hint
+                ("responses", number, "test"), f"`{shorten(one.test)}` is not a test that observes a response", hint
             )
 
 
@@ -131,7 +131,7 @@ def _figures(circuit: Circuit, asked: Collection[str]) -> Iterator[Fault]:
         if own not in known:
             near = nearest(own, known)
             hint = f"did you mean {near}?" if near else f"one of {', '.join(known)}"
-            yield Fault(("values", name), "is no figure that the model or a test asks for", hint)
+            yield Fault(("values", name), "is not a figure that the model or a test asks for", hint)
         elif own != name:
             yield from _figure(value, 0, 1, ("values", name))
         else:

@@ -95,7 +95,7 @@ def nature(value: object) -> str:
 def text_value(value: object) -> str:
     """Text exactly as written; where it looks like a number the reader has kept it as text."""
     if not isinstance(value, str):
-        raise problem(f"{nature(value)} stands where a text is wanted", "one text")
+        raise problem(f"{nature(value)} where a text is expected", "one text")
     if not value.strip():
         raise problem("is empty", "some text, or leave the key out")
     if len(value) > MAX_TEXT:
@@ -115,7 +115,7 @@ def flag_value(value: object) -> bool:
 def number_value(value: object, sign: Sign = "positive", *, least: float = 0.001, most: float = MAX_NUMBER) -> float:
     """A plain number without a unit; `least` is of the amount, zero apart."""
     if isinstance(value, bool) or not isinstance(value, int | float):
-        raise problem(f"{nature(value)} stands where a plain number is wanted", "a number without a unit, such as 3")
+        raise problem(f"{nature(value)} where a plain number is expected", "a number without a unit, such as 3")
     if sign == "any" or value > 0:
         if least <= abs(value) <= most:
             return float(value)
@@ -157,7 +157,7 @@ def date_value(value: object) -> str:
     try:
         datetime.date.fromisoformat(value)
     except ValueError:
-        raise problem("is no day of the calendar", "YYYY-MM-DD, such as 2026-05-14") from None
+        raise problem("is not a day of the calendar", "YYYY-MM-DD, such as 2026-05-14") from None
     return value
 
 
@@ -169,7 +169,7 @@ def word_value(value: object, words: Collection[str], what: str, *, hints: bool 
     if isinstance(value, bool) and {"on", "off"} <= set(words):
         return "on" if value else "off"
     if not isinstance(value, str):
-        raise problem(f"{nature(value)} stands where {what} is wanted", "one of " + ", ".join(words))
+        raise problem(f"{nature(value)} where {what} is expected", "one of " + ", ".join(words))
     if value not in words:
         otherwise = None if len(words) <= _MAX_LIST else what
         raise problem(f"`{shorten(value)}` is not {what}", hint(value, words, otherwise, near=hints))
@@ -215,7 +215,7 @@ def identifier(value: object) -> str:
 
 def _share(value: float) -> float:
     if not 0 <= value <= 1:
-        raise problem("is no share", "a number from 0 to 1")
+        raise problem("is not a share", "a number from 0 to 1")
     return value
 
 

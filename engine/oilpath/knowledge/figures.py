@@ -62,11 +62,11 @@ def read_figure(value: object) -> float:
     if isinstance(value, Figure):
         return value
     if isinstance(value, str):
-        raise problem(f"`{value[:40]}` is no figure of this circuit", "a number, or the name of a figure under values")
+        raise problem(f"`{value[:40]}` is not a figure of this circuit", "a number, or the name of a figure under values")
     if not isinstance(value, Mapping):
         return number_value(value, "any", least=0.0, most=_MOST)
     if unknown := [key for key in value if key not in _KEYS]:
-        raise problem(f"{unknown[0]} is no key of a figure", "value, from, to, because")
+        raise problem(f"{unknown[0]} is not a key of a figure", "value, from, to, because")
     lacking = [key for key in _KEYS[:4] if value.get(key) is None]
     if lacking:
         raise problem(f"a figure lacks {', '.join(lacking)}", "{value: 0.7, from: 0.1, to: 1.0, because: …}")
@@ -152,7 +152,7 @@ def stated(value: object, figure: Figure) -> Figure:
     """What a machine file says of a figure: `0.9`, `90 %`, or `[0.4, 0.5]`. Raises a problem in words."""
     if isinstance(value, list | tuple):
         if len(value) != 2:
-            raise problem("is no range", "[low, high]")
+            raise problem("is not a range", "[low, high]")
         low, high = (_amount(one) for one in value)
         if low > high:
             raise problem("begins above its end", "[low, high]")

@@ -154,7 +154,7 @@ def stray_files(folder: Path, shown: str) -> Iterator[Problem]:
         else:
             like = nearest(place or inside, [*FOLDERS, MACHINES] if place else list(SINGLE))
             accepted = f"did you mean {like}{'/' if place else ''}?" if like else wanted
-        yield Problem(_shown(shown, name), 1, "-", "is no file of a knowledge base where it stands", accepted)
+        yield Problem(_shown(shown, name), 1, "-", "does not belong here in a knowledge base", accepted)
 
 
 def content_hash(folder: Path) -> str:

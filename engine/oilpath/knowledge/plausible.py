@@ -64,7 +64,7 @@ class FigureSpan(Entry):
 
 def _known(quantity: object) -> str:
     if quantity not in QUANTITIES:
-        raise problem("is no kind of quantity", "one of " + ", ".join(QUANTITIES))
+        raise problem("is not a kind of quantity", "one of " + ", ".join(QUANTITIES))
     return str(quantity)
 
 

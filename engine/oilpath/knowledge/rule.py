@@ -109,7 +109,7 @@ def _term(value: object) -> str:
             return value
     except ValueError:
         pass
-    raise problem("is no word for a slot", "word, a or b, not word, $name, any $name or not $name")
+    raise problem("is not a word for a slot", "word, a or b, not word, $name, any $name or not $name")
 
 
 def _fixed_words(fact: str, slots: Mapping[str, str]) -> None:
@@ -118,7 +118,7 @@ def _fixed_words(fact: str, slots: Mapping[str, str]) -> None:
     for slot, text in slots.items():
         if slot not in known:
             like = nearest(slot, known)
-            raise problem(f"{slot} is no slot of {fact}", f"did you mean {like}?" if like else ", ".join(known))
+            raise problem(f"{slot} is not a slot of {fact}", f"did you mean {like}?" if like else ", ".join(known))
         for word in read_term(text).words:
             if known[slot] and word not in (*known[slot], NOT_STATED):
                 raise problem(f"{slot}: {word} never stands there", ", ".join(known[slot]))

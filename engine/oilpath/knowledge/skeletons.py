@@ -57,8 +57,8 @@ def wrong_id(kind: Kind, name: str) -> str:
     if len(parts) == (2 if kind == "cause" else 1) and all(re.fullmatch(ID_PATTERN, part) for part in parts):
         return ""
     if kind == "cause":
-        return "is no id of a cause; family.kind in lower-case letters, digits and hyphens, such as hose.chafed"
-    return "is no id; lower-case letters, digits and hyphens, such as dry-pin"
+        return "is not an id of a cause; family.kind in lower-case letters, digits and hyphens, such as hose.chafed"
+    return "is not an id; lower-case letters, digits and hyphens, such as dry-pin"
 
 
 def absent(kind: Kind, name: str, known: Knowledge) -> str | None:

@@ -1,4 +1,4 @@
-"""A result over the hours, drawn with signs of one width: readings, the line through them, its limits."""
+"""A result over the hours, drawn with characters: readings, the line through them, its limits."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ class Frame:
 
 
 def frame_of(shown: ResultTrend) -> Frame | None:
-    """The ranges that hold the readings, the limits and a crossing; None where there is no figure to draw."""
+    """Ranges wide enough for the readings, the limits and a crossing; None if there is no figure to draw."""
     points = [point for point in shown.points if point.value is not None]
     if not points or not isinstance(shown.last, Measured):
         return None

@@ -1,4 +1,4 @@
-"""What an answer says of a workshop's own layers: what they replace, and what goes with it that protects people."""
+"""What an answer says about a workshop's own layers: what they replace, and what protection that removes."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ _WHAT: Mapping[str, str] = {
     "caution": "the caution",
     "hazard": "the hazard",
     "words": "its words",
-    "shown-for": "the machines that it is shown for",
+    "shown-for": "the machines it is shown for",
     "warning": "its warning",
 }
 
@@ -26,7 +26,7 @@ def lost_sentences(replaced: Iterable[Replaced]) -> Iterator[str]:
 
 
 def replaced_sentence(replaced: Iterable[Replaced]) -> str:
-    """The replaced entries in a line; empty where there are none."""
+    """The replaced entries in a line; empty if there are none."""
     named = [f"{one.kind} {one.id} ({one.file})" for one in replaced]
     return f"Own knowledge in place of what ships with oilpath: {', '.join(named)}" if named else ""
 

@@ -28,7 +28,7 @@ from oilpath.knowledge.testkind import TestKey
 from oilpath.reports.phrases import STANDING
 
 # Escape sequences of terminals as a whole (ECMA-48: CSI, strings such as OSC and DCS, two-character ones), 7 and 8 bit,
-# so that no remains such as `[31m` are left standing.
+# so that no remains such as `[31m` are left.
 _ESCAPES: Final = re.compile(
     r"(?:\x1b\[|\x9b)[0-?]*[ -/]*[@-~]?"
     r"|(?:\x1b[PX\]^_]|[\x90\x98\x9d-\x9f])[^\x07\x1b\x9c]*(?:\x07|\x1b\\|\x9c)?"
@@ -68,7 +68,7 @@ class Titles:
         return self.function(name) if name in self._functions else self.part(name)
 
     def cause(self, ranked: RankedCause) -> str:
-        """A cause's title, with its variant where the title does not say it."""
+        """A cause's title, with its variant if the title does not say it."""
         title = safe(cause_title(ranked))
         if ranked.variant is None:
             return title
@@ -76,7 +76,7 @@ class Titles:
         return title if variant.casefold() in title.casefold() else f"{title} ({variant})"
 
     def check(self, check: str, part: str) -> str:
-        """A check's title, with its part put in."""
+        """A check's title, with its part filled in."""
         known = next((entry for entry in self.knowledge.checks if entry.check == check), None)
         return safe(known.title.replace("{part}", self.part(part))) if known is not None else spaced(check)
 
@@ -168,12 +168,12 @@ class Titles:
 
 
 def cause_title(ranked: RankedCause) -> str:
-    """The title as the knowledge base has it, or that of the hypothesis that there is no such cause."""
+    """The title from the knowledge base, or that of a hypothesis that is not a cause."""
     return STANDING.get(ranked.cause, spaced(ranked.cause)) if ranked.title is None else ranked.title
 
 
 def stop_because(stop: StopUse, causes: Sequence[RankedCause], knowledge: Knowledge) -> str:
-    """Why the machine must stand still, in the words of the knowledge base: of the sign that was seen, or the cause."""
+    """Why the machine must not be used, in the words of the knowledge base: for the sign seen, or for the cause."""
     sign = knowledge.signs.get(stop.sign) if stop.sign is not None else None
     if sign is not None:
         return f"{sign.title}: {sign.stop_use}"
@@ -184,9 +184,9 @@ def stop_because(stop: StopUse, causes: Sequence[RankedCause], knowledge: Knowle
 
 
 def group_title(group: Group, causes: Sequence[RankedCause]) -> str:
-    """The first cause of a group, with the other one or how many others there are."""
+    """The first cause of a group, with the other one, or with how many others there are."""
     if group.silent:
-        return "Causes that no reading of this sheet shows"
+        return "Causes that no reading on this sheet shows"
     first, *others = (cause_title(causes[number]) for number in group.members)
     if not others:
         return first
@@ -221,10 +221,10 @@ def counted(number: int, one: str, many: str | None = None) -> str:
 
 
 def safe(text: str) -> str:
-    """`text` on one line with nothing in it that could steer a terminal or hide or reorder what is read.
+    """`text` on one line, with nothing in it that could control a terminal, or hide or reorder what is read.
 
-    Terminal escapes, invisible and bidirectional format characters go; control characters and line ends become spaces;
-    a lone surrogate becomes U+FFFD.
+    Terminal escapes, invisible and bidirectional format characters are removed; control characters and line ends
+    become spaces; a lone surrogate becomes U+FFFD.
     """
     if text.isascii() and text.isprintable():
         return _BLANKS.sub(" ", text).strip()

@@ -1,4 +1,4 @@
-"""Notes as sentences: phrases filled in, in the units that the reader chose, things named by their titles."""
+"""Notes as sentences: phrases filled in, in the units the reader chose, with things named by their titles."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ _COMPARED: Mapping[str, str] = {"slow": "slower", "fast": "faster", "high": "hig
 class Sayer:
     """Says the notes of one answer.
 
-    results, causes: those that notes may name; what is not among them goes by its id. by_id: results always do.
+    results, causes: those that notes may name; anything else goes by its id. by_id: results always go by their id.
     """
 
     def __init__(
@@ -122,13 +122,13 @@ class Sayer:
         quantity, unit = kind.quantity, kind.unit or ""
         if value.difference and quantity == "temperature":
             quantity, unit = "temperature-difference", ""
-        if kind.more_is == "right" and not value.difference and value.value:  # its sign says a side
+        if kind.more_is == "right" and not value.difference and value.value:  # its sign means a side
             side = kind.more_is if value.value > 0 else kind.less_is
             return f"{self.words.amount(abs(value.value), quantity, digits, unit)} {side}"
         return self.words.amount(value.value, quantity, digits, unit)
 
     def filled(self, sentence: Filled) -> str:
-        """A sentence of the knowledge base with the names of what its variables stand for."""
+        """A sentence of the knowledge base, with names for its variables."""
         return safe(fill_in(sentence.text, {name: self._word(word) for name, word in sentence.words}))
 
     def _word(self, word: str) -> str:
@@ -141,7 +141,7 @@ class Sayer:
 
 
 def _subjects(subjects: list[str]) -> str:
-    """Up to four by name, where no name is a list itself."""
+    """Up to four by name, unless a name is itself a list."""
     named = list(dict.fromkeys(subject for subject in subjects if subject))
     several = len(named) > 1 and any("," in subject for subject in named)
     return counted(len(named), "result") if several or len(named) > _FEW else listed(named)

@@ -1,4 +1,4 @@
-"""The answer to paste into a repair order: plain text of at most 78 columns, in words that a customer may read."""
+"""The answer to paste into a repair order: plain text of at most 78 columns, in words for the customer to read."""
 
 from __future__ import annotations
 
@@ -16,14 +16,14 @@ from oilpath.reports.plain import ascii_text, wrap
 from oilpath.reports.words import Words
 
 WIDTH: Final = 78
-#: From this share on, the remedy of the leading cause is named.
+#: From this share on, the remedy for the leading cause is named.
 REMEDY_FROM: Final = 0.6
 _STEPS: Final = 3
 _OTHERS: Final = 4
 
 
 def to_order(diagnosis: Diagnosis, words: Words) -> str:
-    """The text for the repair order. Our own signs are ASCII; letters of other people's text stay."""
+    """The text for the repair order. Our own symbols are ASCII; letters in other people's text stay."""
     lines: list[str] = []
     for section in (
         _stop(diagnosis, words),
@@ -124,9 +124,8 @@ def _cause(diagnosis: Diagnosis, words: Words) -> Iterator[str]:
     if len(members) == 1:
         yield from _wrap(f"{words.cause(lead)} ({how}).", "- ")
     else:
-        yield from _wrap(
-            f"{sentence(safe(group_title(group, diagnosis.causes)))} ({how}). These readings cannot tell apart:", "- "
-        )
+        title = sentence(safe(group_title(group, diagnosis.causes)))
+        yield from _wrap(f"{title} ({how}). These readings cannot tell these apart:", "- ")
         for member in members[:_OTHERS]:
             yield from _wrap(_titled(member, words), "  - ")
         if len(members) > _OTHERS:

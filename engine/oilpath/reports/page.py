@@ -1,4 +1,4 @@
-"""The answer laid out once, as plain blocks; `text` and `markdown` only show them."""
+"""The answer laid out once, as plain blocks; `text` and `markdown` only render them."""
 
 from __future__ import annotations
 
@@ -33,11 +33,11 @@ _LEAST: Final = 0.01  # causes with a smaller share are only counted
 _CAUSES: Final = 8
 _CHECKS: Final = 3
 _REASONS: Final = 6
-_FEW: Final = 6  # findings up to which the figures computed beside them are shown without being asked for
+_FEW: Final = 6  # up to so many findings, computed figures are shown even if not asked for
 _ORDER: Final = ("fail", "near", "invalid", "unjudged", "pass")
 _PLAN_DEPTH: Final = 3
 _NAMED: Final = 2  # results or causes named one by one
-_PARTED: Final = 0.05  # for groups from this share on it is said what tells their causes apart
+_PARTED: Final = 0.05  # from this share on, a group says what tells its causes apart
 _TONES: Final[dict[str, Tone]] = {"fail": "out", "near": "near", "pass": "good", "invalid": "near", "unjudged": "dim"}
 
 
@@ -55,7 +55,7 @@ def _whole(diagnosis: Diagnosis, words: Words, sayer: Sayer, all_results: bool) 
         yield Heading("History")
         yield Items(tuple(safe(text) for text in diagnosis.history))
     if others := diagnosis.questions[1:]:
-        yield Heading("Is this meant, too?")
+        yield Heading("Is this right, too?")
         yield Items(tuple(question_text(diagnosis, one, sayer) for one in others), "near")
     yield from _findings(diagnosis, words, sayer, all_results)
     yield from _causes(diagnosis, words)
@@ -83,7 +83,7 @@ def _whole(diagnosis: Diagnosis, words: Words, sayer: Sayer, all_results: bool) 
 
 
 def _warnings(diagnosis: Diagnosis, sayer: Sayer) -> list[str]:
-    """What an own layer takes away comes first."""
+    """What a workshop's own layer takes away comes first."""
     lost = [sentence(safe(text)) for text in lost_sentences(diagnosis.replaced)]
     return [*lost, *(sayer.say(text) for text in diagnosis.warnings)]
 
@@ -108,7 +108,7 @@ def _findings(diagnosis: Diagnosis, words: Words, sayer: Sayer, all_results: boo
             Row((words.result(result), words.value(result), _limit(words, result), words.judged(result)), _tone(result))
             for result in shown
         )
-        yield Table(("Test", "Measured", "Accepted", "Says"), rows, right=(1,))
+        yield Table(("Test", "Measured", "Accepted", "Verdict"), rows, right=(1,))
     if notes := tuple(_notes(shown, sayer, computed=all_results or len(shown) <= _FEW)):
         yield Items(notes, "dim")
 
@@ -119,7 +119,7 @@ def worth_showing(result: Result) -> bool:
 
 
 def _notes(results: list[Result], sayer: Sayer, *, computed: bool) -> Iterator[str]:
-    """What was noted of results and computed beside them; a note of several results is said once."""
+    """Notes on results and figures computed for them; a note that several results share is shown once."""
     notes = {sayer.words.result(result): notes_of(result, sayer, computed) for result in results}
     by_note: dict[str, list[str]] = {}
     for title, texts in notes.items():
@@ -134,12 +134,12 @@ def _notes(results: list[Result], sayer: Sayer, *, computed: bool) -> Iterator[s
 
 
 def _listed(titles: list[str]) -> str:
-    """Two titles in full, more of them counted."""
+    """Two titles in full; more are counted."""
     return "; ".join(titles) if len(titles) <= _NAMED else counted(len(titles), "result")
 
 
 def notes_of(result: Result, sayer: Sayer, computed: bool) -> list[str]:
-    """The notes of a result, what it was compared with, and what was computed beside it."""
+    """The notes of a result, what it was compared with, and what was computed for it."""
     words = sayer.words
     notes = [sayer.say(note) for note in result.notes]
     if not isinstance(result, Measured):
@@ -190,7 +190,7 @@ def _causes(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
     if diagnosis.sets:
         yield Items(
             tuple(
-                f"At once: {listed([words.cause(diagnosis.causes[member]) for member in found.members])}"
+                f"At the same time: {listed([words.cause(diagnosis.causes[member]) for member in found.members])}"
                 f" ({say.percent(found.probability)})"
                 for found in diagnosis.sets[:3]
             )
@@ -207,7 +207,7 @@ def _share(probability: float) -> tuple[str, str]:
 
 
 def _groups(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
-    """What would tell the causes apart that these readings cannot."""
+    """What would tell apart the causes that these readings cannot."""
     for group in diagnosis.groups:
         if len(group.members) < 2 or group.probability < _PARTED:
             continue
@@ -216,7 +216,7 @@ def _groups(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
         if group.parted_by:
             yield Para(f"To tell {first} from {rest}: {_check_title(diagnosis, words, group)}.")
         else:
-            yield Para(f"No check of the knowledge base tells {first} from {rest}.")
+            yield Para(f"No check in the knowledge base tells {first} from {rest}.")
 
 
 def _check_title(diagnosis: Diagnosis, words: Words, group: Group) -> str:
@@ -266,7 +266,7 @@ def _branch(node: TreeNode, sayer: Sayer) -> Branch:
 def _checks(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
     if not diagnosis.checks:
         return
-    yield Heading("Next checks, the most telling for its time first")
+    yield Heading("Next checks, most informative for their time first")
     said: set[str] = set()
     for number, check in enumerate(diagnosis.checks[:_CHECKS], 1):
         yield Step(
@@ -279,12 +279,12 @@ def _checks(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
         )
         said.update(check.cautions)
     if (more := len(diagnosis.checks) - _CHECKS) > 0:
-        yield Para(f"{counted(more, 'further check')} would help less for the time.", "dim")
+        yield Para(f"{counted(more, 'further check')} would tell less for their time.", "dim")
 
 
 def how_to(check: NextCheck) -> str:
-    """How a check is made, and what can mislead."""
-    return " ".join([*(safe(text) for text in check.how), *([f"Mind: {safe(check.trap)}"] if check.trap else [])])
+    """How to do a check, and what can mislead."""
+    return " ".join([*(safe(text) for text in check.how), *([f"Note: {safe(check.trap)}"] if check.trap else [])])
 
 
 def _outcomes(diagnosis: Diagnosis, words: Words, check: NextCheck) -> Iterator[str]:
@@ -309,7 +309,7 @@ def _plan(diagnosis: Diagnosis, words: Words, sayer: Sayer) -> Iterator[Block]:
     yield Heading("Plan")
     if plan.expected_minutes is not None:
         expected = say.minutes(plan.expected_minutes)
-        yield Para(f"Expected time until one part is left, or causes no check tells apart: {expected}.")
+        yield Para(f"Expected time until one part is left, or causes that no check tells apart: {expected}.")
     if plan.first is not None:
         yield Tree(_plan_branch(diagnosis, words, plan.first, _PLAN_DEPTH))
     if plan.remarks:
@@ -320,8 +320,8 @@ def _plan(diagnosis: Diagnosis, words: Words, sayer: Sayer) -> Iterator[Block]:
 
 def _gauge_point(one: GaugePoint, words: Words) -> str:
     function, part = words.function(one.function), words.part(one.behind)
-    sides = f"{say.percent(one.before)} before it, {say.percent(one.after)} behind it"
-    return f"A pressure gauge behind the {part} would split best what is suspected on the way of {function}: {sides}."
+    sides = f"{say.percent(one.before)} before it, {say.percent(one.after)} after it"
+    return f"A pressure gauge after the {part} would best divide the suspects along the path of {function}: {sides}."
 
 
 def _plan_branch(diagnosis: Diagnosis, words: Words, step: PlanStep, depth: int) -> Branch:

@@ -1,9 +1,9 @@
-"""The sentence for every note: what the steps have to say, as a person reads it.
+"""The sentence for every note: what the steps have to say, for people to read.
 
-In braces stands the name of a value, then how it is shown: the significant digits of a figure (3 where none are given)
-and, where it is not the usual one, its unit (`{usual:2 mL/min}`); `n reading` counts (`3 readings`); `;` parts a list
-by semicolons instead of commas and `and`; `or` joins it by `or`; `bare` leaves out what a stretch is called. Names of
-results, parts and causes are put in by `reports.notes`, figures in the units that the reader chose.
+Braces hold the name of a value, then how it is shown: the significant digits of a figure (default 3) and its unit, if
+not the usual one (`{usual:2 mL/min}`); `n reading` counts (`3 readings`); `;` separates a list with semicolons instead
+of commas and `and`; `or` joins it with `or`; `bare` leaves out what a stretch is called. `reports.notes` fills in the
+names of results, parts and causes, and the figures in the units the reader chose.
 """
 
 from __future__ import annotations
@@ -11,44 +11,42 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Final
 
-#: Titles of the two hypotheses that are no causes.
+#: Titles of the two hypotheses that are not causes.
 STANDING: Final[Mapping[str, str]] = {
     "none": "Nothing wrong that these tests show",
-    "unknown": "Something the knowledge base does not hold",
+    "unknown": "Something not in the knowledge base",
 }
 
 PHRASES: Final[Mapping[str, str]] = {
     # conditions of a test
-    "attachment-wrong": "attachment {word}, {accepted:or} is demanded; repeat with the attachment as demanded",
-    "auto-idle-wrong": "auto idle {word}, {accepted:or} is demanded; set the automatic idle as demanded and repeat",
-    "working-setting-wrong": (
-        "working setting {word}, {accepted:or} is demanded; choose the working setting as demanded and repeat"
-    ),
-    "oil-too-cold": "oil at {oil}, {window} is demanded; warm the oil up and repeat",
-    "oil-too-hot": "oil at {oil}, {window} is demanded; let the oil cool and repeat",
-    "too-little": "{made}, but at least {asked:bare} is demanded; repeat with {asked:bare} or more",
-    "not-stated": "not stated: {conditions:,}; judged as if it had been right",
+    "attachment-wrong": "attachment {word}, but the test requires {accepted:or}; change it and repeat",
+    "auto-idle-wrong": "auto idle {word}, but the test requires {accepted:or}; change it and repeat",
+    "working-setting-wrong": ("working setting {word}, but the test requires {accepted:or}; change it and repeat"),
+    "oil-too-cold": "oil at {oil}, but the test requires {window}; warm it up and repeat",
+    "oil-too-hot": "oil at {oil}, but the test requires {window}; let it cool and repeat",
+    "too-little": "{made}, but the test requires at least {asked:bare}; repeat with {asked:bare} or more",
+    "not-stated": "not stated: {conditions:,}; judged as if in order",
     "engine-speed-wrong": (
         "engine at {speed:4}, {share} of the test speed; bring it to the test speed, or find out why it does not reach"
-        " it, and repeat"
+        " it; then repeat"
     ),
     "engine-speed-does-not-matter": "engine at {speed:4}, {share} of the test speed: judged as measured",
     "engine-speed-not-corrected": (
-        "engine at {speed:4}, {share} of the test speed: not corrected for it, as weight sets most of the time, less"
+        "engine at {speed:4}, {share} of the test speed: not corrected, because weight sets most of the time; less"
         " certain"
     ),
     "engine-speed-corrected": (
-        "engine at {speed:4}, {share} of the test speed: the value is the one at test speed, {factor:4} times the"
-        " measured one, less certain"
+        "engine at {speed:4}, {share} of the test speed: the value is converted to the test speed, {factor:4} times the"
+        " measured one; less certain"
     ),
     # the conditions themselves
-    "no-test-speed": "the machine file states no test speed of the engine, so times are judged as measured",
-    "other-readings-at-other-speeds": "stated with a reading; other readings were made at other speeds",
+    "no-test-speed": "the machine file states no test speed of the engine; times are judged as measured",
+    "other-readings-at-other-speeds": "stated with a reading; other readings were taken at other speeds",
     "share-of-test-speed": "{share} of the test speed",
     "makes-readings-invalid": "makes {count:n reading} invalid",
     # limits
     "no-limit": "the machine file states no limit for it",
-    "only-new-is-known": "only the value of a new machine is known, so there is no limit to judge by",
+    "only-new-is-known": "only the value of a new machine is known; there is no limit to judge by",
     "limit-scaled": "limit for {limit} scaled to {made}",
     "limit-scaled-less-sure": "limit for {limit} scaled to {made}, less certain",
     "limit-cannot-be-scaled": "{key} {word}: the limit for {limit} cannot be scaled to {made}; repeat with {limit}",
@@ -77,78 +75,76 @@ PHRASES: Final[Mapping[str, str]] = {
     "judged-by-earlier-readings": (
         "no limit: judged by {count} earlier readings of this machine when it was sound, {mean} on average"
     ),
-    "converted-from-other-speed": "earlier readings made with the engine at {past:4} are converted to {now:4}",
-    "converted-from-other-oil": "earlier readings made with the oil at {past:4} are converted to {now:4}",
-    "unchanged-since-sound": "when it was sound this machine showed {mean}: no change to speak of",
+    "converted-from-other-speed": "earlier readings taken with the engine at {past:4} are converted to {now:4}",
+    "converted-from-other-oil": "earlier readings taken with the oil at {past:4} are converted to {now:4}",
+    "unchanged-since-sound": "when it was sound, this machine showed {mean}: no significant change",
     "more-than-when-sound": (
-        "when it was sound this machine showed {mean}: {by:2} more, beyond what its readings scatter"
+        "when it was sound, this machine showed {mean}: {by:2} more, beyond the scatter of its readings"
     ),
     "less-than-when-sound": (
-        "when it was sound this machine showed {mean}: {by:2} less, beyond what its readings scatter"
+        "when it was sound, this machine showed {mean}: {by:2} less, beyond the scatter of its readings"
     ),
     "not-comparable": "not comparable: {key} {own:4}, {theirs:4} in the earlier readings; repeat with the same {key}",
-    "baseline-of-another-machine": "baseline {sheet} is not used: its {differing} differs from this sheet's",
-    "baseline-is-later": "baseline {sheet} is no earlier sheet: its hours or date are later than this one's",
+    "baseline-of-another-machine": "baseline {sheet} is not used: it does not match this sheet in {differing}",
+    "baseline-is-later": "baseline {sheet} is not an earlier sheet: its hours or date are later than this one's",
     # estimates from dimensions
     "no-estimate": "no estimate: {why}",
     "pump-or-speed-not-known": "its pump's displacement and the engine's test speed are not both known",
     "pumps-or-speed-not-known": "the displacement of its pumps and the engine's test speed are not all known",
     "cylinder-not-known": "bore, rod and stroke of the cylinder are not all known",
     "bore-not-known": "bore and rod of the cylinder are not known",
-    "weight-sets-the-time": "weight and the valve in its way set this time, not the pumps",
-    "estimate-sure-to": "the estimate is sure to ± {share:2}",
+    "weight-sets-the-time": "weight and the valve in the return path set this time, not the pumps",
+    "estimate-sure-to": "the estimate is accurate to ± {share:2}",
     "estimate-sure-to-factor": (
-        "the estimate is sure to a factor of {factor:2}: usually {usual:2 mL/min} leave the {end} end past {past},"
-        " {most:2 mL/min} at most"
+        "the estimate is accurate to a factor of {factor:2}: usually {usual:2 mL/min}, at most {most:2 mL/min} leak"
+        " from the {end} end past {past}"
     ),
     "past-the-valve": "the {valve}",
-    "past-the-spool": "the spool, as no holding valve is in its way",
+    "past-the-spool": "the spool, as there is no holding valve",
     # counterparts: left and right, one pump and the other
     "compared-with-counterpart": "no limit: compared with its counterpart {other}",
     "counterpart-is-worse": "no limit: compared with its counterpart {other}, the worse of the two; both may be off",
-    "differs-from-counterpart": (
-        "{by} {way} than {other} ({value:4}), more than the {allowed} by which the two may differ"
-    ),
+    "differs-from-counterpart": ("{by} {way} than {other} ({value:4}), more than the allowed difference of {allowed}"),
     "may-differ-from-counterpart": (
-        "{by} {way} than {other} ({value:4}), perhaps more than the {allowed} by which the two may differ"
+        "{by} {way} than {other} ({value:4}), perhaps more than the allowed difference of {allowed}"
     ),
-    # readings made otherwise on purpose
-    "nothing-to-compare-with": "nothing to compare it with: no plain reading of the same test on the sheet",
+    # variants: readings taken differently on purpose
+    "nothing-to-compare-with": "nothing to compare it with: the sheet has no standard reading of this test",
     "not-compared-invalid": "not compared: {other} is invalid",
-    "not-compared-other-stretch": "not compared: {other} was made over another stretch from rest",
+    "not-compared-other-stretch": "not compared: {other} was taken over a different stretch from rest",
     "more-than-plain": "{by} more than {other} ({value:4}); not compared with a limit",
     "less-than-plain": "{by} less than {other} ({value:4}); not compared with a limit",
     "no-ratio-to-plain": "not compared with {other} ({value:4}): there is no ratio to zero",
     "times-plain": "{factor} times {other} ({value:4}); not compared with a limit",
-    # what is known beside a reading
-    "weight-moves-it": "its weight moves it: the flow may be more than the pumps give",
-    "flow-led-back": "{share:2} of the flow is taken to come back from the other end, not from the pumps",
-    "sound-takes-less": "a sound one takes {share:2} of the flow due, as {why}",
+    # what else is known about a reading
+    "weight-moves-it": "its weight moves it: the flow may be more than the pumps deliver",
+    "flow-led-back": "assumes that {share:2} of the flow comes back from the other end, not from the pumps",
+    "sound-takes-less": "a sound one takes {share:2} of the flow available, because {why}",
     "other-end-gives-back-more": "the other end gives back more than goes in",
-    "section-built-for-less": "its section may be built for less than the pump gives",
-    "power-under-usual-torque-limit": "power as a typical torque limit of this kind of machine leaves it",
+    "section-built-for-less": "its section may be built for less than the pump delivers",
+    "power-under-usual-torque-limit": "power left by a typical torque limit for this kind of machine",
     "cooling-not-known": (
-        "the oil cooled by {fall}: how much of the drift that explains is not known, as the length of the oil column"
-        " is not known (state the extension)"
+        "the oil cooled by {fall}: how much of the drift this explains is not known, because the length of the oil"
+        " column is not known (state the extension)"
     ),
     "warming-hides-drift": "the oil warmed by {by}, which hides about {hidden:2} of drift",
-    "cooling-is-all": "about {length:2} (± {spread:2}) can be cooling of the oil by {by}, all of what it moved",
+    "cooling-is-all": "cooling of the oil by {by} can explain about {length:2} (± {spread:2}), the whole of the drift",
     "cooling-is-a-part": (
-        "about {length:2} (± {spread:2}) can be cooling of the oil by {by}, {share:2} of what it moved; the limit is"
+        "cooling of the oil by {by} can explain about {length:2} (± {spread:2}), {share:2} of the drift; the limit is"
         " for the value as measured"
     ),
     # veer
-    "offset-only-says-much": "beyond {most} an offset only says that it was much: the operator corrects or stops",
+    "offset-only-says-much": "beyond {most}, an offset only shows a large veer: the operator corrects or stops",
     "offset-from-chord": "{measured} as the gap to the chord, {found} from the start line",
     "offset-from-run-up": "{measured} from the line of the run-up, {found} from the start line",
     "offset-from-unknown-run-up": (
         "{measured} from the line of the run-up, {found} from the start line; the run-up is not stated"
     ),
     "veer-limit-scaled": "limit for {limit} scaled with the square of the distance to {made}",
-    "tracks-compared": "no limit: the two tracks compared with each other, {share} of their speed is {offset:2}",
+    "tracks-compared": "no limit: the two tracks are compared with each other; {share} of their speed is {offset:2}",
     "tracks-compared-gauge-not-stated": (
-        "no limit: the two tracks compared with each other, {share} of their speed is about {offset:2}, as the track"
-        " gauge is not stated"
+        "no limit: the two tracks are compared with each other; {share} of their speed is about {offset:2}, as the"
+        " track gauge is not stated"
     ),
     # what rules and ranking say
     "rule-warns": "{says}",
@@ -156,7 +152,7 @@ PHRASES: Final[Mapping[str, str]] = {
     "suspected-but": "{cause}: suspected by a rule, but {result} speaks against it.",
     # the tree
     "results-near": "{count:n result} near the limit",
-    "nothing-out": "nothing that was measured is out",
+    "nothing-out": "no measured result is out",
     "results-out": "{count:n result} of {of} out",
     "other-causes": "others ({count:n cause})",
     "not-shown-by-what-is-out": "not shown by any result that is out",
@@ -170,16 +166,16 @@ PHRASES: Final[Mapping[str, str]] = {
     "one-side": "{side} side",
     "one-pump-feeds-them": "{pump} feeds them",
     # the plan
-    "one-part-already": "One part stands out already: {causes:;}. Confirm it before anything is replaced.",
-    "no-check-tells-apart": "No check that is left tells apart: {causes:;}.",
-    "no-check-tells-any-apart": "No check that is left tells the causes apart.",
-    "comes-down-to-one-part": "The plan comes down to one part in {share:0} of cases.",
-    "ends-not-told-apart": "No check that is left tells apart: {causes:;} ({share:0} of cases end here).",
-    "stops-after-checks": "It stops after {checks} checks in a row ({share:0} of cases): diagnose again then.",
+    "one-part-already": "One part already stands out: {causes:;}. Confirm it before replacing anything.",
+    "no-check-tells-apart": "No remaining check tells these apart: {causes:;}.",
+    "no-check-tells-any-apart": "No remaining check tells the causes apart.",
+    "comes-down-to-one-part": "The plan narrows down to one part in {share:0} of cases.",
+    "ends-not-told-apart": "No remaining check tells these apart: {causes:;} ({share:0} of cases end here).",
+    "stops-after-checks": "The plan stops after {checks} checks in a row ({share:0} of cases); then diagnose again.",
     "unlikely-not-followed": "Outcomes less likely than {least:0} are not followed ({share:0} of cases).",
     # the trend
     "other-stretches-not-counted": (
-        "readings of another hold, distance or number of turns are shown as they are and not counted"
+        "readings with another hold, distance or number of turns are shown as they are and not counted"
     ),
     # fault codes
     "active-not-stated": "not stated whether active",

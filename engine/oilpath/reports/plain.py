@@ -21,7 +21,7 @@ _ASCII: Final = str.maketrans(
 
 
 def ascii_text(text: str) -> str:
-    """Signs of our own texts (degree, dashes, box lines …) as ASCII; letters of any language stay as they are."""
+    """Symbols in our own texts (degree, dashes, box lines …) as ASCII; letters of any language stay as they are."""
     if text.isascii():
         return text
     plain = text.translate(_ASCII)
@@ -29,7 +29,7 @@ def ascii_text(text: str) -> str:
 
 
 def columns(text: str) -> int:
-    """Columns that `text` takes in a fixed-width display (UAX #11: wide takes two, combining none)."""
+    """Columns `text` takes in a fixed-width display (UAX #11: wide takes two, combining none)."""
     if text.isascii():
         return len(text)
     return sum(_columns(character) for character in text)
@@ -44,7 +44,7 @@ def _columns(character: str) -> int:
 def wrap(text: str, width: int, first: str = "", rest: str | None = None) -> list[str]:
     """`text` in lines of at most `width` columns; the first begins with `first`, the others with `rest`.
 
-    Words longer than a line are broken. No text gives the bare `first`.
+    Words longer than a line are broken. Without text the result is `first` alone.
     """
     rest = " " * columns(first) if rest is None else rest
     lines: list[str] = []
@@ -62,7 +62,7 @@ def wrap(text: str, width: int, first: str = "", rest: str | None = None) -> lis
 
 
 def _pieces(word: str, width: int) -> Iterable[str]:
-    """A word whole, or broken where it is wider than a line."""
+    """A word whole, or broken if it is wider than a line."""
     width = max(width, 2)
     piece, used = "", 0
     for character in word:

@@ -1,4 +1,4 @@
-"""The plan for a day of testing as blocks of a page: cautions before each test, limits of this machine beside it."""
+"""The plan for a day of testing as blocks of a page: cautions before each test, this machine's limits after it."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ _JUDGED_BY = {
 
 
 def lay_out_day(plan: DayPlan, words: Words) -> Iterator[Block]:
-    """The blocks of the plan, in the order in which they are needed."""
+    """The blocks of the plan, in the order they are needed."""
     yield Title(f"Plan for a day of testing: {safe(plan.machine)}")
     yield Para(DEFER)
     yield Heading("Cautions")
@@ -47,7 +47,7 @@ def lay_out_day(plan: DayPlan, words: Words) -> Iterator[Block]:
         yield from _phase(phase, plan, words, number)
         number += len(phase.tests)
     if plan.left_out:
-        yield Heading("Not on this plan")
+        yield Heading("Not in this plan")
         yield Items(tuple(_left_out(test, words) for test in plan.left_out))
     yield Para(f"oilpath {__version__}, knowledge {words.knowledge.version[:19]}", "dim")
 
@@ -58,18 +58,18 @@ def _overview(plan: DayPlan, words: Words) -> Iterator[tuple[str, str]]:
     if plan.oil_temperature is not None:
         yield (
             "Oil",
-            f"{words.between(plan.oil_temperature, 'temperature')} suits all tests; each test says its own window",
+            f"{words.between(plan.oil_temperature, 'temperature')} suits all tests; each test gives its own range",
         )
     if plan.engine_speed is not None:
         yield "Engine", _engine(plan, words)
     elif any(test.demands.engine_speed for test in made):
         yield "Engine", "at its test speed, which the machine file does not state"
     for name, word in plan.words.items():
-        yield sentence(spaced(name)), f"{word}, where a test does not say otherwise"
+        yield sentence(spaced(name)), f"{word}, unless a test says otherwise"
 
 
 def _order(plan: DayPlan, words: Words) -> Iterator[Row]:
-    """The day on one page: each stretch with its tests."""
+    """The day on one page: each phase with its tests."""
     number = 0
     for phase in plan.phases:
         yield Row((safe(phase.title), figure(phase.minutes) if phase.minutes else "", ""), "lead")
@@ -88,7 +88,7 @@ def _engine(plan: DayPlan, words: Words) -> str:
     speed = f"{words.amount(plan.engine_speed, 'rotation', 4)} at the test setting"
     if plan.speed_window is None:
         return speed
-    return f"{speed}, {words.between(plan.speed_window, 'rotation', 4)} is taken as it is"
+    return f"{speed}, {words.between(plan.speed_window, 'rotation', 4)} is accepted without correction"
 
 
 def _space(plan: DayPlan, words: Words) -> Iterator[str]:
@@ -99,9 +99,9 @@ def _space(plan: DayPlan, words: Words) -> Iterator[str]:
     long = "" if space.length is None else f" (with the machine's length of {words.amount(space.length, 'distance')})"
     better = f"; {words.amount(space.better, 'distance')} is better" if space.better is not None else ""
     ahead = words.amount(space.ahead, "distance")
-    yield (f"{words.test(space.test)}: {ahead}{rest} clear ahead of the machine and as much behind it{long}{better}")
+    yield (f"{words.test(space.test)}: {ahead}{rest} clear ahead of the machine and the same behind it{long}{better}")
     if space.instead is not None:
-        yield f"Where there is no such room: {words.test(space.instead)} instead of {words.test(space.test)}"
+        yield f"If there is not enough room: {words.test(space.instead)} instead of {words.test(space.test)}"
 
 
 def _phase(phase: DayPhase, plan: DayPlan, words: Words, number: int) -> Iterator[Block]:
@@ -119,7 +119,7 @@ def _step(number: int, test: DayTest, plan: DayPlan, words: Words) -> Step:
     title = words.test(test.test)
     if test.variant is not None:
         known = words.knowledge.variants.get(test.variant)
-        title += f", {safe(known.says) if known else spaced(test.variant)}; only where it is asked for"
+        title += f", {safe(known.says) if known else spaced(test.variant)}; only if asked for"
     tools = ", ".join(safe(tool) for tool in test.tools)
     needs = f"about {say.minutes(test.minutes)}" + (f"; {tools}" if tools else "")
     cautions = tuple(words.caution(caution) for caution in test.cautions)
@@ -150,7 +150,7 @@ def own_conditions(test: DayTest, plan: DayPlan, words: Words) -> Iterator[str]:
     for name, least in wanted.least.items():
         said.append(f"{spaced(name)} at least {words.stretch(least, kind.keys[name].quantity)}")
     if said:
-        own = " of this machine's own information" if test.own_conditions else ""
+        own = " for this machine" if test.own_conditions else ""
         yield f"conditions{own}: {', '.join(said)}"
 
 

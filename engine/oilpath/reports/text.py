@@ -1,4 +1,4 @@
-"""The answer for a terminal, by rich; without colour or escapes where it is piped."""
+"""The answer for a terminal, by rich; without colour or escapes if it is piped."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from rich.text import Text
     from rich.tree import Tree as RichTree
 
-WIDTH: Final = 80  # where it is piped
+WIDTH: Final = 80  # if it is piped
 _WIDEST: Final = 100  # longer lines read badly
 _NARROWEST: Final = 40
 
@@ -44,7 +44,7 @@ def to_text(
 
 
 def to_terminal(diagnosis: Diagnosis, words: Words, *, all_results: bool = False, short: bool = False) -> str:
-    """The answer for the terminal that standard output is, in its width and colours (none with NO_COLOR)."""
+    """The answer for the terminal on standard output, in its width and colours (none with NO_COLOR)."""
     return blocks_to_terminal(lay_out(diagnosis, words, all_results=all_results, short=short))
 
 
@@ -59,7 +59,7 @@ def blocks_to_text(blocks: Iterable[Block], *, width: int = WIDTH) -> str:
 
 
 def blocks_to_terminal(blocks: Iterable[Block]) -> str:
-    """Blocks for the terminal that standard output is."""
+    """Blocks for the terminal on standard output."""
     from rich.console import Console
 
     console = Console(legacy_windows=False)
@@ -110,9 +110,9 @@ def _renderables(block: Block, width: int) -> list[RenderableType]:
 
 
 def _hung(mark: str, text: str, width: int, style: str = "", mark_style: str = "") -> Text:
-    """A mark with its text beside it; wrapped lines stand under the text.
+    """A mark followed by its text; wrapped lines are indented to the text.
 
-    Wrapped here rather than in a grid of rich's, which takes ten times as long.
+    Wrapped here, because a grid of rich takes ten times as long.
     """
     from rich.text import Text
 
@@ -148,7 +148,7 @@ def _cells(row: Row) -> list[RenderableType]:
     first, *rest = row.cells
     title = Text(first, style=style if row.tone == "lead" else "")
     indented: RenderableType = Padding(title, (0, 0, 0, 2 * row.level)) if row.level else title
-    # colour on the last cell only: what it says, not what was measured
+    # colour on the last cell only: the verdict, not the measurement
     *middle, last = rest
     return [
         indented,

@@ -19,7 +19,7 @@ from oilpath.reports.words import Words
 from oilpath.session.history import LEAST, Outcome, Point, ResultTrend, Trend, is_open
 from oilpath.units import figure
 
-_HOURS, _DAYS = 1000.0, 365.25  # a rate is given for so many hours or days
+_HOURS, _DAYS = 1000.0, 365.25  # a rate is given per so many hours or days
 _SURE: Final = "19 times in 20"  # trending.PROBABILITY
 _FIRST: Final[tuple[Outcome, ...]] = ("past", "crosses", "far", "unlimited")
 _TONES: Final[dict[Outcome, Tone]] = {"past": "out", "crosses": "near"}
@@ -44,7 +44,7 @@ def lay_out_trend(trend: Trend, words: Words, *, all_results: bool = False, colu
             )
             for shown in telling
         )
-        yield Table(("Result", "Rate", "Says"), rows)
+        yield Table(("Result", "Rate", "Trend"), rows)
     counted = [_counted(trend, outcome, words) for outcome in _COUNTED if by_outcome(trend, outcome)]
     if counted:
         yield Items(tuple(counted))
@@ -81,7 +81,7 @@ def heading(trend: Trend) -> list[str]:
 
 
 def by_outcome(trend: Trend, outcome: Outcome) -> list[ResultTrend]:
-    """Results of one outcome; those that cross first come first."""
+    """Results with one outcome; those that cross first come first."""
     found = [shown for shown in trend.results if shown.outcome == outcome]
     return sorted(found, key=lambda shown: shown.crossing.at if shown.crossing is not None else 0.0)
 
@@ -101,7 +101,7 @@ def verdict(trend: Trend, words: Words) -> str:
         if all(shown.outcome in ("few", "noted") for shown in trend.results):
             said.append(f"Too few sheets for a trend: each result needs {LEAST} readings that count.")
         else:
-            said.append("No result is on its way to its limit within sight.")
+            said.append("No result is on its way to its limit in the foreseeable future.")
     return " ".join(said)
 
 
@@ -131,7 +131,7 @@ def rate(shown: ResultTrend, trend: Trend, words: Words) -> str:
 
 
 def says(shown: ResultTrend, trend: Trend, words: Words) -> str:
-    """What the trend of a result comes to, in words."""
+    """The conclusion from the trend of a result, in words."""
     limit = _limit(shown, words)
     match shown.outcome:
         case "past":
@@ -153,7 +153,7 @@ def _limit(shown: ResultTrend, words: Words) -> str:
     if not isinstance(last, Measured):
         return ""
     limit = last.min if side == "min" else last.max
-    if kind is not None and kind.more_is == "right" and limit is not None:  # the sign says a side
+    if kind is not None and kind.more_is == "right" and limit is not None:  # the sign means a side
         return words.figure(last, limit)
     one_sided = replace(last, min=limit if side == "min" else None, max=limit if side == "max" else None)
     basis = "" if last.basis in (None, "limit") else f", {say.BASES[last.basis]}"
@@ -205,7 +205,7 @@ def _values(trend: Trend, words: Words, columns: int) -> Iterator[Block]:
         head = ("Result", *(place(trend.sheets[number].at, trend) for number in numbers), "Limit")
         yield Table(head, tuple(rows), tuple(range(1, len(numbers) + 1)))
     if any(point.verdict == "invalid" for shown in trend.results for point in shown.points):
-        yield Para("In brackets: not valid, made outside the conditions that the test demands; not counted.", "dim")
+        yield Para("In brackets: not valid, taken outside the conditions the test requires; not counted.", "dim")
 
 
 def _value(point: Point | None, shown: ResultTrend, words: Words) -> str:
@@ -229,7 +229,7 @@ def _charts(trend: Trend, words: Words, all_results: bool) -> Iterator[Block]:
     if not drawn:
         return
     yield Heading("Charts")
-    yield Para("o reading, x reading that does not count, ─ limit, . line through the readings", "plain")
+    yield Para("o reading, x reading that is not counted, ─ limit, . line through the readings", "plain")
     for shown, lines in drawn:
         yield Chart((words.result(shown.last), *lines, ""))
 
@@ -245,11 +245,11 @@ def _chart(shown: ResultTrend, trend: Trend, words: Words, width: int = 78) -> t
 
 def _method(trend: Trend) -> Iterator[str]:
     unit = "hours" if trend.axis == "hours" else "days, as not every sheet states hours"
-    yield f"A straight line over {unit}, weighted by the uncertainty of each reading; what is not valid does not count"
+    yield f"A straight line over {unit}, weighted by the uncertainty of each reading; invalid readings do not count"
     yield (
-        "A time is the one at which a reading will cross the limit at the present rate; in brackets the interval that"
-        f" holds {_SURE} if wear goes on as it did, which it seldom does: measure again before then"
+        "A time says when a reading will cross its limit at the present rate; in brackets, the interval that is right"
+        f" {_SURE} if wear goes on at the same rate. It seldom does: measure again before then"
     )
     tried = sum(shown.line is not None for shown in trend.results)
     if tried > 5:
-        yield f"{tried} results were tried: about one in 20 shows a trend by chance alone"
+        yield f"{tried} results were examined: about one in 20 shows a trend by chance alone"

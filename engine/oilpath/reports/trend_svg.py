@@ -1,6 +1,6 @@
 """The trend of a machine as one picture (SVG 1.1): a panel for each result, with limits, the line and its uncertainty.
 
-Written by hand, without a library: lines, circles and text. Nothing in it asks another host.
+Made without a library: lines, circles and text. It loads nothing from elsewhere.
 """
 
 from __future__ import annotations
@@ -39,8 +39,8 @@ def to_svg(trend: Trend, words: Words) -> str:
         if isinstance(result.last, Measured) and frame_of(result) is not None and words.unit(result.last) is not None
     ]
     rows = (len(shown) + 1) // 2
-    told = wrap(verdict(trend, words), 130)
-    top = _HEAD + 16 * (len(told) - 1)
+    lines = wrap(verdict(trend, words), 130)
+    top = _HEAD + 16 * (len(lines) - 1)
     high = top + rows * _HIGH + 16 * len(wrap(DEFER, 150)) + 16
     lines = [
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{_WIDTH}" height="{high}" viewBox="0 0 {_WIDTH} {high}"'
@@ -50,7 +50,7 @@ def to_svg(trend: Trend, words: Words) -> str:
         f"<style>{_STYLE}</style>",
         f'<rect width="{_WIDTH}" height="{high}" fill="#fff"/>',
         _text(16, 26, " · ".join(heading(trend)), "t"),
-        *(_text(16, 48 + 16 * number, line) for number, line in enumerate(told)),
+        *(_text(16, 48 + 16 * number, line) for number, line in enumerate(lines)),
     ]
     for number, (result, last) in enumerate(shown):
         x, y = (number % 2) * _PANEL, top + (number // 2) * _HIGH

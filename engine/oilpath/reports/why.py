@@ -25,7 +25,7 @@ def why(diagnosis: Diagnosis, topic: str, words: Words) -> str:
     """The answer to one question, plain text in 80 columns.
 
     topic: a result's id, a cause (`pump.worn`), a part (`pump-1`) or both (`pump.worn@pump-1`).
-    Raises UnusableInput where the answer holds nothing of that name.
+    Raises UnusableInput if the answer has nothing of that name.
     """
     lines: list[str] = []
     for result in diagnosis.results:
@@ -54,7 +54,7 @@ def _unknown(diagnosis: Diagnosis, topic: str) -> Problem:
     names = [*results, *(ranked.cause for ranked in diagnosis.causes), *(ranked.part for ranked in diagnosis.causes)]
     meant = nearest(topic, (*names, *causes))
     accepted = f"did you mean {meant}?" if meant else _examples(results, causes)
-    return Problem(diagnosis.sheet, 1, topic, "is no result, cause or part of this answer", accepted)
+    return Problem(diagnosis.sheet, 1, topic, "is not a result, cause or part in this answer", accepted)
 
 
 def _examples(results: list[str], causes: list[str]) -> str:
@@ -81,7 +81,7 @@ def _of_result(diagnosis: Diagnosis, result: Result, words: Words) -> Iterator[s
     yield from _lines("Measured", _measured(result, words))
     yield from _lines("Accepted", _accepted(result, words) if isinstance(result, Measured) else "")
     yield from _lines("Verdict", _verdict(result, words))
-    yield from _lines("Demands", _demands(result, words))
+    yield from _lines("Requires", _demands(result, words))
     computed = result.computed if isinstance(result, Measured) else {}
     yield from _lines("Computed", ", ".join(words.computed(name, value) for name, value in computed.items()))
     yield from _listed("Notes", [sayer.say(note) for note in result.notes])
@@ -90,9 +90,9 @@ def _of_result(diagnosis: Diagnosis, result: Result, words: Words) -> Iterator[s
     yield from _listed("Speaks for", [_weighed(title, w) for title, w in titles if w > 0][:_CLOSEST])
     yield from _listed("Speaks against", [_weighed(title, w) for title, w in titles if w < 0][:_CLOSEST])
     if not titles:
-        yield from ["", "Beside the other readings it says nothing more for or against any cause."]
+        yield from ["", "Given the other readings, it adds nothing for or against any cause."]
     rules = [suspicion for suspicion in diagnosis.suspicions if result.id in suspicion.evidence]
-    yield from _listed("Rules that it set off", _rules(rules, sayer, with_cause=True))
+    yield from _listed("Rules it triggered", _rules(rules, sayer, with_cause=True))
 
 
 def _measured(result: Result, words: Words) -> str:
@@ -229,9 +229,9 @@ def _parting(diagnosis: Diagnosis, index: int, words: Words) -> Iterator[str]:
     cause = diagnosis.causes[index]
     if group is not None and len(group.members) > 1:
         beside = [words.cause(diagnosis.causes[member]) for member in group.members if member != index]
-        parted = group.parted_by or "no check of the knowledge base"
+        parted = group.parted_by or "no check in the knowledge base"
         yield from _listed(
-            "What it cannot be told from",
+            "What looks the same",
             [
                 f"These readings cannot tell it from: {', '.join(beside)}.",
                 f"What would tell them apart: {spaced(parted)}.",

@@ -22,7 +22,7 @@ from oilpath.knowledge.base import Knowledge
 from oilpath.reports.names import Titles, safe, spaced
 from oilpath.units import CUSTOMARY, UNITS, figure, from_unit, to_unit, unit_of
 
-#: How sure, from a probability: an own scale of eight steps. Each holds from its figure up to the next.
+#: How sure, from a probability: a scale of our own with eight steps. Each applies from its figure up to the next.
 SURE: Final = (
     (0.95, "almost certain"),
     (0.80, "very likely"),
@@ -34,7 +34,7 @@ SURE: Final = (
     (0.00, "very unlikely"),
 )
 
-#: How strongly a reading speaks, from the size of its weight in decibans (10 dB: ten times as probable).
+#: How strong the evidence of a reading is, from its weight in decibans (10 dB: ten times as probable).
 STRENGTH: Final = ((10.0, "strongly"), (5.0, "clearly"), (1.0, "slightly"))
 
 VERDICTS: Final[Mapping[str, str]] = {
@@ -52,8 +52,8 @@ BASES: Final[Mapping[str, str]] = {
     "twin": "its counterpart: the other side, direction or pump",
 }
 
-#: What a disturbed parameter is called where its figure is shown. The first text is for a ratio to the sound machine's,
-#: where {} is `78 % of` or `7 times`; the second for a figure with a unit.
+#: How a disturbed parameter is shown with its figure. The first text is for a ratio to the sound machine's value, with
+#: `78 % of` or `7 times` for {}; the second is for a figure with a unit.
 _PARAMETERS: Final[Mapping[str, tuple[str, str]]] = {
     "speed": ("engine speed {} its test speed", "engine speed {}"),
     "drive-speed": ("pumps turning at {} their speed", "pumps turning at {}"),
@@ -73,15 +73,15 @@ _PARAMETERS: Final[Mapping[str, tuple[str, str]]] = {
     "creep": ("creeping {} a sound one's drift", "creeping {}"),
     "offset": ("reading {} the true value", "offset {}"),
     "scatter": ("scatter {} the usual", "scatter {}"),
-    "cooling": ("cooling being {} the drift", "cooling {}"),
+    "cooling": ("cooling explains {} the drift", "cooling {}"),
     "heat": ("oil at {} its usual viscosity through heat", "viscosity {}"),
-    "effectiveness": ("{} the sound effect left", "effect {}"),
-    "switching": ("opening {} its usual way in its time", "opening {}"),
-    "charge": ("charge {} the sound one", "charge {}"),
+    "effectiveness": ("{} its sound effect left", "effect {}"),
+    "switching": ("opening {} its usual travel in its time", "opening {}"),
+    "charge": ("charge {} normal", "charge {}"),
     "load": ("load {} normal", "load {}"),
 }
 
-_VAGUE: Final = 8.0  # a range that spans more than this factor says nothing of how bad it is
+_VAGUE: Final = 8.0  # a range wider than this factor says nothing about how bad it is
 _NARROW_FLOW: Final = from_unit(1.0, "L/min")  # below this a flow reads better in mL/min
 
 Units = Literal["si", "us"]
@@ -91,7 +91,7 @@ Units = Literal["si", "us"]
 class Words(Titles):
     """Titles, and figures in the chosen units.
 
-    The prose of the knowledge base (how to do a check, cautions) keeps the units that it is written in.
+    Texts of the knowledge base (how to do a check, cautions) keep the units they are written in.
     """
 
     def __init__(self, knowledge: Knowledge, machine: Machine | None = None, units: Units = "si") -> None:
@@ -99,7 +99,7 @@ class Words(Titles):
         self.units = units
 
     def unit(self, result: Result) -> str | None:
-        """The unit in which answers give a result's numbers, whatever people read; None where it has none."""
+        """The unit of a result's numbers in answers, whatever unit people read; None if it has none."""
         if not isinstance(result, Measured) or result.quantity is None:
             return None
         kind = self.knowledge.tests.get(result.test)
@@ -108,7 +108,7 @@ class Words(Titles):
         return unit_of(result.quantity) if result.quantity in UNITS else None
 
     def shown(self, unit: str) -> str:
-        """The unit that people read instead of one of the answer, for `to_unit`; its name is `named(unit)`."""
+        """The unit shown to people instead of that of the answer, for `to_unit`; its name is `named(unit)`."""
         return CUSTOMARY.get(unit, unit) if self.units == "us" else unit
 
     def written_unit(self, test: str) -> str:
@@ -118,9 +118,9 @@ class Words(Titles):
         return "" if unit is None else named(self.shown(unit))
 
     def number(self, value: float, unit: str, u: float | None = None) -> str:
-        """An SI value for people, three significant digits (more where it has more before the point).
+        """An SI value for people, three significant digits (more if there are more before the decimal point).
 
-        With u, `± u` in two digits, and the value no finer than those [JCGM 100:2008, 7.2.6].
+        With u, `± u` in two digits, and the value to the same place [JCGM 100:2008, 7.2.6].
         """
         unit = self.shown(unit)
         value, spread = to_unit(value, unit), 0.0 if u is None else difference(u, unit)
@@ -137,7 +137,7 @@ class Words(Titles):
         return f"{self._rounded(value, unit, digits)} {named(self.shown(unit))}"
 
     def between(self, window: tuple[float | None, float | None], quantity: str, digits: int = 3) -> str:
-        """A range in SI: `50 to 60 °C`, `at least 50 °C`; one figure where both ends are the same."""
+        """A range in SI: `50 to 60 °C`, `at least 50 °C`; one figure if both ends are the same."""
         low, high = window
         if low is not None and high is not None and low != high:
             return f"{self._rounded(low, unit_of(quantity), digits)} to {self.amount(high, quantity, digits)}"
@@ -152,7 +152,7 @@ class Words(Titles):
         return self.amount(value, quantity, 3, {"time": "min", "length": "m"}.get(quantity or "", ""))
 
     def _rounded(self, value: float, unit: str, digits: int) -> str:
-        """In the reader's unit; where that is another one, with a digit more than in the answer's, three at least."""
+        """In the reader's unit; if that is not the answer's, with one digit more than there, at least three."""
         shown = self.shown(unit)
         if digits == 0:
             return f"{to_unit(value, shown):.0f}"
@@ -187,7 +187,7 @@ class Words(Titles):
         return self.number(value, unit)
 
     def _sideways(self, result: Measured) -> bool:
-        """Whether its sign says a side, not more or less."""
+        """Whether its sign means a side, not more or less."""
         kind = self.knowledge.tests.get(result.test)
         return kind is not None and kind.more_is == "right"
 
@@ -200,7 +200,7 @@ class Words(Titles):
         return f"{figure(difference(result.uncertainty, unit), 2)} {named(unit)}"
 
     def limit(self, result: Measured) -> str:
-        """The accepted range in words: `max 4.9 s`, `33.3 to 35.3 MPa`; empty where there is none."""
+        """The accepted range in words: `max 4.9 s`, `33.3 to 35.3 MPa`; empty if there is none."""
         unit = self.unit(result)
         if unit is None:
             return ""
@@ -227,11 +227,11 @@ class Words(Titles):
 
     @staticmethod
     def _digits(result: Measured) -> int:
-        """A stated limit is shown as it is, what was worked out no finer than it is known."""
+        """A stated limit is shown as it is; a computed one only as fine as it is known."""
         return 4 if result.basis in (None, "limit") else 3
 
     def judged(self, result: Result) -> str:
-        """Verdict and how sure: `out, almost certain`; empty for what is only noted (a sign, code or check)."""
+        """Verdict and how sure: `out, almost certain`; empty for signs, codes and checks, which are only noted."""
         if not isinstance(result, Measured):
             return "" if not isinstance(result, ConditionWord) else VERDICTS[result.verdict]
         out = result.probability_out
@@ -244,18 +244,18 @@ class Words(Titles):
         return f"out, {sure(out)}"
 
     def computed(self, name: str, computed: Computed) -> str:
-        """A figure worked out beside a result, with its standard uncertainty: `leakage 3.4 ± 0.5 mL/min`."""
+        """A figure computed for a result, with its standard uncertainty: `leakage 3.4 ± 0.5 mL/min`."""
         if computed.quantity not in UNITS:
             return f"{spaced(name)} {_figure(computed.value)}"
         unit = unit_of(computed.quantity)
         if computed.quantity == "flow" and abs(computed.value) < _NARROW_FLOW:
             unit = "mL/min"
-        # a share below zero is a difference whose sign says the side, which the result itself names
+        # a share below zero is a difference; its sign means the side, which the result itself names
         value = abs(computed.value) if computed.quantity == "ratio" else computed.value
         return f"{spaced(name)} {self.number(value, unit, computed.uncertainty)}"
 
     def severity(self, severity: Severity) -> str:
-        """How bad, with its range: `losing 34 L/min under pressure (26 to 45)`; empty where no figure says it."""
+        """How bad, with its range: `losing 34 L/min under pressure (26 to 45)`; empty if there is no figure for it."""
         if severity.parameter not in _PARAMETERS:
             return ""
         if severity.low > 0 and severity.high > _VAGUE * severity.low:
@@ -302,9 +302,9 @@ def how_sure(probability: float) -> str:
 
 
 def percent(probability: float) -> str:
-    """A probability as a percentage that never says 0 or 100 where it is neither.
+    """A probability as a percentage; never 0% or 100% unless exactly that.
 
-    Written without a space, so that no line breaks within it.
+    Written without a space, to keep it on one line.
     """
     whole = round(probability * 100)
     if whole == 0 and probability > 0.0:
@@ -321,7 +321,7 @@ def about(probability: float) -> str:
 
 
 def weight(decibans: float) -> str:
-    """How strongly a reading speaks and which way: `clearly for it`, `slightly against it`."""
+    """How strong the evidence of a reading is, and which way: `clearly for it`, `slightly against it`."""
     side = "for" if decibans > 0 else "against"
     for floor, word in STRENGTH:
         if abs(decibans) >= floor:
