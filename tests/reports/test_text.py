@@ -104,7 +104,7 @@ def test_where_most_readings_are_not_valid_that_is_said_first() -> None:
     text = " ".join(to_text(replace(SOUND, results=(*invalid, condition)), WORDS).split())
     assert "Little can be concluded: 3 readings must be repeated" in text
     assert "These readings show no fault" in text  # a condition that was not kept is no fault
-    assert "Little can be said" not in to_text(DIAGNOSIS, WORDS)
+    assert "Little can be concluded" not in to_text(DIAGNOSIS, WORDS)
 
 
 def test_none_with_a_result_that_is_out() -> None:

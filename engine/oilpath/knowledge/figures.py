@@ -62,7 +62,9 @@ def read_figure(value: object) -> float:
     if isinstance(value, Figure):
         return value
     if isinstance(value, str):
-        raise problem(f"`{value[:40]}` is not a figure of this circuit", "a number, or the name of a figure under values")
+        raise problem(
+            f"`{value[:40]}` is not a figure of this circuit", "a number, or the name of a figure under values"
+        )
     if not isinstance(value, Mapping):
         return number_value(value, "any", least=0.0, most=_MOST)
     if unknown := [key for key in value if key not in _KEYS]:

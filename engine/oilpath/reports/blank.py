@@ -50,7 +50,7 @@ def blank_sheet(plan: DayPlan, machine: Machine, named: str, words: Words) -> st
     lines = [
         *_comment(f"Test sheet for {safe(machine.name)}.", ""),
         *_comment(
-            "Take away the # before each line that you fill in; leave the comma at its end. What is left out says"
+            "Remove the # before each line you fill in; leave the comma at its end. What is left out says"
             " nothing. A quantity is a number with a decimal point, then its unit: 4.8 s, 34.1 MPa.",
             "",
         ),
@@ -160,7 +160,7 @@ def _line(slot: Slot, words: Words) -> str:
 
 
 def _room(kind: TestKind, name: str, words: Words) -> str:
-    """The unit in which a key is usually written."""
+    """The unit a key is usually written in."""
     quantity = kind.keys[name].quantity
     if name == kind.value and kind.unit is not None:
         return say.named(words.shown(kind.unit))
@@ -171,12 +171,12 @@ def _noted(test: str, kind: TestKind, knowledge: Knowledge) -> Iterator[str]:
     """Signs and codes: lines that say what they are."""
     if "sign" in kind.id:
         yield from _comment(
-            "seen: true, or seen: false where it was looked for and is not there. May name part, function or side."
+            "seen: true, or seen: false if it was looked for and is not there. May name part, function or side."
         )
         for name, sign in knowledge.signs.items():
             yield f"  # {{test: {test}, sign: {name}, seen: true}},   # {safe(sign.title)}"
     elif "check" not in kind.id:
-        yield "  # {test: code, spn: 520201, fmi: 4, active: true},   # active: true, or false where it is only stored"
+        yield "  # {test: code, spn: 520201, fmi: 4, active: true},   # active: true, or false if it is only stored"
         yield "  # {test: code, text: E 31, active: true},   # another kind of code, as it is shown"
 
 
@@ -189,11 +189,11 @@ def blank_machine(circuit: Circuit, knowledge: Knowledge, words: Words) -> str:
     lines = [
         *_comment(f"A machine: {safe(circuit.title)}.", ""),
         *_comment(
-            "Take away the # before what you know; almost everything is optional. Limits come from the service"
+            "Remove the # before what you know; almost everything is optional. Limits come from the service"
             " information for this very machine: new is the value of a new one, min and max the accepted range.",
             "",
         ),
-        *_comment("Look it over with: oilpath machine check MACHINE. Then: oilpath prepare MACHINE", ""),
+        *_comment("Check it with: oilpath machine check MACHINE. Then: oilpath prepare MACHINE", ""),
         "oilpath: machine/1",
         _beside("name: My machine", "as people call it"),
         f"circuit: {emitted(circuit.id)}",
@@ -206,11 +206,9 @@ def blank_machine(circuit: Circuit, knowledge: Knowledge, words: Words) -> str:
         *_comment("Parts of the circuit that this machine lacks: arm-holding-valve, … All parts of the circuit:"),
         *_comment(", ".join(circuit.parts)),
         "]",
-        *_comment("Which pump feeds what, where it differs from the circuit:", ""),
+        *_comment("Which pump feeds what, if it differs from the circuit:", ""),
         f"# feeds: {emitted(_feeds(circuit))}",
-        _beside(
-            f"# control: {circuit.control}", "of the main pumps, where it differs: negative, positive, load-sensing"
-        ),
+        _beside(f"# control: {circuit.control}", "of the main pumps, if it differs: negative, positive, load-sensing"),
         "# dimensions: {length: 9.5 m, track-gauge: 2.4 m, track-length: 9.2 m}",
         "limits: [",
         *_limits(machine, knowledge, words),
@@ -259,13 +257,13 @@ def _limits(machine: Machine, knowledge: Knowledge, words: Words) -> Iterator[st
 
 
 def _kept(where: Iterable[str], kind: TestKind) -> tuple[str, ...]:
-    """The keys that a limit usually names: what is alike, such as both directions, shares one."""
+    """The keys a limit usually names; what is alike, such as both directions, shares one limit."""
     alike = {*kind.twin.by, *kind.twin.across} if kind.twin is not None else set()
     return tuple(name for name in where if name not in alike or kind.keys[name].is_ == "part")
 
 
 def _apart(room: Iterable[Slot], where: Iterable[str], kind: TestKind) -> Iterator[Slot]:
-    """One slot for each limit that a machine usually states."""
+    """One slot for each limit a machine file usually states."""
     seen: set[tuple[str | None, ...]] = set()
     for slot in room:
         place = tuple(slot.keys.get(name) for name in _kept(where, kind))

@@ -32,7 +32,7 @@ class Heading:
 
 @dataclass(frozen=True, slots=True)
 class Para:
-    """One paragraph; `label` stands before it (`Complaint`)."""
+    """One paragraph; `label` comes before it (`Complaint`)."""
 
     text: str
     tone: Tone = "plain"
@@ -49,7 +49,7 @@ class Items:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """A row of a table; `level` 1 stands under the row of level 0 before it."""
+    """A row of a table; `level` 1 belongs to the row of level 0 before it."""
 
     cells: tuple[str, ...]
     tone: Tone = "plain"
@@ -83,7 +83,7 @@ class Tree:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """A check: its cautions are shown before it, `how` and what the outcomes would leave after it."""
+    """A check: its cautions come before it, `how` to do it and what each outcome would leave come after it."""
 
     number: int
     cautions: tuple[str, ...]
@@ -95,14 +95,14 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """A picture of signs of one width, line by line."""
+    """A picture made of characters, line by line."""
 
     lines: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Facts:
-    """A few lines, each with a label; the labels stand in one column."""
+    """A few lines, each with a label; the labels form one column."""
 
     rows: tuple[Para, ...]
 

@@ -1,4 +1,4 @@
-"""What a sheet or a machine file lacks, in words: what a diagnosis would complain of, without one."""
+"""What a sheet or a machine file lacks, in words: what a diagnosis would complain about, without making one."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ _FIRST: Final = 2
 
 @dataclass(frozen=True, slots=True)
 class Looked:
-    """What was found: `counts` a line on the whole, `remarks` what could be better, each with the results it is of."""
+    """What was found: `counts` a line on the whole, `remarks` what could be better, each with its results."""
 
     counts: str
     remarks: tuple[tuple[str, tuple[str, ...]], ...]
@@ -72,11 +72,11 @@ def look_over_machine(machine: Machine, plan: DayPlan, room: Sequence[Slot], wor
     without = [slot for slot in room if slot.limit is None]
     remarks: list[tuple[str, tuple[str, ...]]] = []
     if machine.engine_speed is None and any(test.demands.engine_speed for test in plan.tests):
-        remarks.append(("no engine-speed: times cannot be corrected for the speed they were made at", ()))
+        remarks.append(("no engine-speed: times cannot be corrected for the speed they were taken at", ()))
     if without:
         remarks.append(("no limit is stated", tuple(slot.id for slot in without)))
     if not any(part.displacement for part in machine.parts.values()):
-        remarks.append(("no displacement of a pump: nothing can be estimated where there is no limit", ()))
+        remarks.append(("no displacement of a pump: without a limit, nothing can be estimated", ()))
     limits = counted(len(machine.limits), "limit")
     counts = f"{safe(machine.name)}: {limits}, {counted(len(room), 'reading')} to be made in a day of testing"
     titles = {slot.id: slot_title(slot, words) for slot in room}

@@ -1,4 +1,4 @@
-"""What an answer comes to, in sentences: the verdict, what is suspected, whether the machine may run, what is out."""
+"""The conclusions of an answer, in sentences: the verdict, the suspects, whether the machine may run, what is out."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ _FAULTS: Final = 0.2  # share of all faults together from which a machine runs w
 _CHECKS: Final = 3
 _NAMED: Final = 2  # results named one by one
 _MISSING: Final = 3
-_UNLIKELY: Final = 0.02  # outcomes less likely are not spoken of
+_UNLIKELY: Final = 0.02  # less likely outcomes are not mentioned
 
 
 # --- what is suspected ----------------------------------------------------------------
@@ -71,7 +71,7 @@ def suspects(diagnosis: Diagnosis, words: Words, least: float = NAMED_FROM) -> l
 
 
 def in_verdict(diagnosis: Diagnosis, found: list[Suspect]) -> list[Suspect]:
-    """Those that the verdict names: the leading one, or all that are there at once."""
+    """Those the verdict names: the leading one, or all that are present at once."""
     at_once = [one for one in found if one.share >= EVEN] if several_at_once(diagnosis) else []
     return at_once if len(at_once) > 1 else found[:1]
 
@@ -82,7 +82,7 @@ def several_at_once(diagnosis: Diagnosis) -> bool:
 
 
 def carrying(diagnosis: Diagnosis, suspect: Suspect, sayer: Sayer) -> str:
-    """The one line of evidence that speaks most for a group: what a rule says of its readings, else one reading."""
+    """The strongest line of evidence for a group: what a rule says about its readings, otherwise one reading."""
     places = {(one.cause, one.part): rank for rank, one in reversed(list(enumerate(suspect.members)))}
     weights = {one.result: one.weight for one in suspect.members[0].speaks_for}
     out = {result.id for result in diagnosis.results if isinstance(result, Measured) and result.verdict == "fail"}
@@ -97,15 +97,15 @@ def carrying(diagnosis: Diagnosis, suspect: Suspect, sayer: Sayer) -> str:
     named = [one for one in diagnosis.suspicions if (one.cause, one.part) in places]
     if named:
         return sentence(sayer.filled(max(named, key=strength).because))
-    told = next(iter(sorted(suspect.members[0].speaks_for, key=lambda one: -one.weight)), None)
-    if told is None or told.weight < say.STRENGTH[-1][0]:
+    best = next(iter(sorted(suspect.members[0].speaks_for, key=lambda one: -one.weight)), None)
+    if best is None or best.weight < say.STRENGTH[-1][0]:
         return ""
     titles = {result.id: sayer.words.result(result) for result in diagnosis.results}
-    return f"{titles.get(told.result, safe(told.result))} speaks {say.weight(told.weight)}."
+    return f"{titles.get(best.result, safe(best.result))} speaks {say.weight(best.weight)}."
 
 
 def would_change(diagnosis: Diagnosis, words: Words) -> str:
-    """Which outcome of a next check would bring another cause to the front; else what was not measured."""
+    """Which outcome of a next check would put another cause first; otherwise what was not measured."""
     lead = leading(diagnosis)
     members = (
         {(diagnosis.causes[index].cause, diagnosis.causes[index].part) for index in lead.members} if lead else set()
@@ -144,11 +144,11 @@ class Use:
 
 
 def use_of(diagnosis: Diagnosis, words: Words) -> Use:
-    """Whether the machine may run, as far as these tests show: with care where something is out or suspected."""
+    """Whether the machine may run, as far as these tests show: with care if something is out or suspected."""
     if diagnosis.stop_use:
         return Use("stop", tuple(stop_sentences(diagnosis, words)))
     if not_valid(diagnosis.results) or not diagnosis.causes:
-        return Use("unknown", ("too little was measured as its test demands.",))
+        return Use("unknown", ("too little was measured the way the tests require.",))
     out = any(result.verdict == "fail" and not isinstance(result, ConditionResult) for result in diagnosis.results)
     sound = sum(one.probability for one in diagnosis.causes if one.cause == "none")
     if not out and 1 - sound < _FAULTS:
@@ -157,14 +157,14 @@ def use_of(diagnosis: Diagnosis, words: Words) -> Use:
 
 
 def waiting(diagnosis: Diagnosis, words: Words) -> str:
-    """What waiting may cost, of the causes named; where nothing is known of it, that it is slower work."""
+    """What waiting may cost for the causes named; if nothing is known about it, slower work."""
     said = (words.waiting(one.cause) for suspect in suspects(diagnosis, words) for one in suspect.members)
     costs = list(dict.fromkeys(text for text in said if text))
     return costs[0] if costs else "work goes slower, and it may get worse: stop if it does."
 
 
 def stop_sentences(diagnosis: Diagnosis, words: Words) -> Iterator[str]:
-    """Why the machine must stand still, each reason once: `until … is ruled out (less likely, 8%): …`."""
+    """Why the machine must not be used, each reason once: `until … is ruled out (less likely, 8%): …`."""
     seen = [stop for stop in diagnosis.stop_use if stop.probability is None]
     for stop in seen:
         yield f"until this is put right. {_reason(diagnosis, words, stop)}"
@@ -182,7 +182,7 @@ def stop_sentences(diagnosis: Diagnosis, words: Words) -> Iterator[str]:
 
 
 def _reason(diagnosis: Diagnosis, words: Words, stop: StopUse) -> str:
-    """Of a sign that was seen, else of the cause."""
+    """The reason of a sign that was seen, otherwise of the cause."""
     sign = words.knowledge.signs.get(stop.sign) if stop.sign is not None else None
     if sign is not None:
         return f"{safe(sign.title)}: {safe(sign.stop_use or '')}"
@@ -205,7 +205,7 @@ def verdict(diagnosis: Diagnosis, words: Words) -> str:
     if cause.cause == "none":
         return f"{before}{no_fault(diagnosis, words)} ({how})."
     if cause.cause == "unknown":
-        return f"{before}These readings fit no cause that the knowledge base holds ({how})."
+        return f"{before}These readings fit no cause in the knowledge base ({how})."
     first, *others = in_verdict(diagnosis, suspects(diagnosis, words))
     if others:
         there = "; ".join(f"{one.title} ({one.sure})" for one in (first, *others))
@@ -218,16 +218,16 @@ def verdict(diagnosis: Diagnosis, words: Words) -> str:
 
 
 def no_fault(diagnosis: Diagnosis, words: Words) -> str:
-    """What it means that no fault is the most probable; a condition that was not kept is no fault."""
+    """What it means that no fault is the most probable; a condition not met is not a fault."""
     out = [
         one for one in diagnosis.results if one.verdict == "fail" and isinstance(one, ReadingResult | SignResult)
     ]  # fmt: skip
     doubtful = [one.result for one in diagnosis.questions if not one.of_limit]
     again = dict.fromkeys([*doubtful, *(one.id for one in out if isinstance(one, ReadingResult))])
     if not doubtful and diagnosis.questions:
-        return "Look up first the limits that are asked about. These readings show no fault"
+        return "First look up the limits in question. These readings show no fault"
     if not again:
-        return "No fault stands out: that there is none is the most probable" if out else "These readings show no fault"
+        return "No fault stands out; most probably there is none" if out else "These readings show no fault"
     titles = {one.id: words.result(one) for one in diagnosis.results}
     named = listed([titles[name] for name in again]) if len(again) <= _NAMED else counted(len(again), "reading")
     what = "Repeat this reading" if len(again) == 1 else "Repeat these readings"
@@ -242,12 +242,12 @@ def question_text(diagnosis: Diagnosis, question: Question, sayer: Sayer) -> str
 
 
 def not_valid(results: tuple[Result, ...]) -> str:
-    """A sentence where more readings are not valid than count; else empty."""
+    """A sentence if more readings are invalid than count; otherwise empty."""
     invalid = sum(result.verdict == "invalid" for result in results)
     judged = sum(_counts(result) for result in results)
     if invalid <= judged:
         return ""
-    return f"Little can be said: {counted(invalid, 'reading')} must be made again, as they are not valid. "
+    return f"Little can be concluded: {counted(invalid, 'reading')} must be repeated, as they are not valid. "
 
 
 def _counts(result: Result) -> bool:
@@ -261,12 +261,12 @@ def leading(diagnosis: Diagnosis) -> Group | None:
 
 def not_measured(one: NotMeasured, words: Words) -> str:
     """A test that the sheet lacks."""
-    outside = " (only made outside the conditions that it demands)" if one.invalid else ""
+    outside = " (measured only outside the conditions it requires)" if one.invalid else ""
     return words.test(one.test) + outside
 
 
 def title_of(diagnosis: Diagnosis, words: Words, cause: str, part: str) -> str:
-    """The title of a ranked cause; of a sign or another word at a part where it is none."""
+    """The title of a ranked cause; otherwise of a sign or another word at a part."""
     for ranked in diagnosis.causes:
         if (ranked.cause, ranked.part) == (cause, part):
             return words.cause(ranked)
@@ -277,7 +277,7 @@ def title_of(diagnosis: Diagnosis, words: Words, cause: str, part: str) -> str:
 
 
 def tally(results: tuple[Result, ...]) -> str:
-    """How many results say what: `4 out, 1 near the limit, 12 in order`."""
+    """How many results have which verdict: `4 out, 1 near the limit, 12 in order`."""
     if not results:
         return "Nothing was measured."
     measured = [result for result in results if isinstance(result, Measured)]
@@ -300,14 +300,14 @@ def out_of(results: Sequence[Result]) -> list[Result]:
 
 
 def within(result: Result) -> bool:
-    """Whether a figure lies within its limits; what is out all the same differs from its counterpart."""
+    """Whether a figure is within its limits; if it is out anyway, it differs from its counterpart."""
     if not isinstance(result, Measured) or (result.min is None and result.max is None):
         return False
     return (result.min is None or result.value >= result.min) and (result.max is None or result.value <= result.max)
 
 
 def heading(diagnosis: Diagnosis) -> list[str]:
-    """Machine, unit, hours and date, as far as known; the sheet where no unit is stated."""
+    """Machine, unit, hours and date, as far as known; the sheet if no unit is stated."""
     parts = [safe(diagnosis.machine)]
     if diagnosis.unit_number:
         parts.append("unit " + safe(diagnosis.unit_number))

@@ -1,4 +1,4 @@
-"""Limits of a machine in words: beside a test of the day, and beside the room for one reading."""
+"""Limits of a machine in words, for a test of the day and for one reading."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def limit_of_test(limit: Limit, words: Words) -> str:
 
 
 def limit_beside(slot: Slot, words: Words) -> str:
-    """The limit of one reading: `max 4.9 s, new 4.2 s`; empty where the machine states none."""
+    """The limit of one reading: `max 4.9 s, new 4.2 s`; empty if the machine states none."""
     if slot.limit is None:
         return ""
     return ", ".join(_said(slot.limit, words.knowledge.tests[slot.test], words))
@@ -49,7 +49,7 @@ def _said(limit: Limit, kind: TestKind, words: Words) -> list[str]:
 
 
 def _per(limit: Limit, kind: TestKind, words: Words) -> str:
-    """Hold, distance or turns that the limit is for."""
+    """The hold, distance or turns the limit is for."""
     key = kind.limits.per
     if key is None or limit.per is None:
         return ""

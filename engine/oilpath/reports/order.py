@@ -112,7 +112,7 @@ def _cause(diagnosis: Diagnosis, words: Words) -> Iterator[str]:
         yield from _wrap(repeat, "- ")
     sayer = sayer_of(diagnosis, words)
     for question in diagnosis.questions:
-        yield from _wrap(f"Is this meant? {question_text(diagnosis, question, sayer)}", "- ")
+        yield from _wrap(f"Please check: {question_text(diagnosis, question, sayer)}", "- ")
     members = [diagnosis.causes[index] for index in group.members]
     lead = members[0]
     if lead.cause == "none":

@@ -55,7 +55,7 @@ def _whole(diagnosis: Diagnosis, words: Words, sayer: Sayer, all_results: bool) 
         yield Heading("History")
         yield Items(tuple(safe(text) for text in diagnosis.history))
     if others := diagnosis.questions[1:]:
-        yield Heading("Is this right, too?")
+        yield Heading("Also check these entries")
         yield Items(tuple(question_text(diagnosis, one, sayer) for one in others), "near")
     yield from _findings(diagnosis, words, sayer, all_results)
     yield from _causes(diagnosis, words)

@@ -41,7 +41,7 @@ _STEPS: Final = 5  # of shortening
 _FIRST: Final = "The machine's own manual, local rules and qualified people come first."
 
 RUNNING: Final = {
-    "care": "Yes, with care, and only while it gets no worse",
+    "care": "Yes, with care; stop if it gets worse",
     "run": "Yes, as far as these tests show",
     "unknown": "These tests do not say",
 }
@@ -84,7 +84,7 @@ def _lines(diagnosis: Diagnosis, words: Words, sayer: Sayer) -> Iterator[Line]:
     yield Line("Out", _out(diagnosis, words), "out" if out_of(diagnosis.results) else "good")
     if diagnosis.questions:
         first, *others = (question_text(diagnosis, one, sayer) for one in diagnosis.questions)
-        yield Line("Meant?", (f"{first}{f' And {len(others)} more.' if others else ''}",), "near")
+        yield Line("Check entry", (f"{first}{f' And {len(others)} more.' if others else ''}",), "near")
     yield Line("Cause", (sentence(verdict(diagnosis, words).removeprefix(MOST_PROBABLE)),), "lead")
     yield Line("Or", (_doubts(diagnosis, named),))
     carried = dict.fromkeys(carrying(diagnosis, one, sayer) for one in in_verdict(diagnosis, named))
