@@ -138,7 +138,7 @@ def test_a_line_names_what_lies_on_every_slow_way_and_on_no_other_the_most_proba
     assert (line.kind, line.probability, line.children) == ("shared", None, ())
     assert (
         line.title
-        == "On the way of all that was measured slow and of nothing measured in order: bucket spool and bucket cylinder"
+        == "In the path of everything measured slow and of nothing measured in order: bucket spool and bucket cylinder"
     )
 
 

@@ -157,9 +157,9 @@ PHRASES: Final[Mapping[str, str]] = {
     "other-causes": "others ({count:n cause})",
     "not-shown-by-what-is-out": "not shown by any result that is out",
     "not-shown-by-any-reading": "not shown by any reading",
-    "on-every-way": "on the way of all that was measured slow and of nothing measured in order: {parts}",
+    "on-every-way": "in the path of everything measured slow and of nothing measured in order: {parts}",
     "on-every-way-and": (
-        "on the way of all that was measured slow and of nothing measured in order: {parts:,} and {count:n other part}"
+        "in the path of everything measured slow and of nothing measured in order: {parts:,} and {count:n other part}"
     ),
     "one-part-alone": "{part}",
     "functions-alone": "{functions}",
