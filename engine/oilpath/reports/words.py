@@ -76,7 +76,7 @@ _PARAMETERS: Final[Mapping[str, tuple[str, str]]] = {
     "cooling": ("cooling explains {} the drift", "cooling {}"),
     "heat": ("oil at {} its usual viscosity through heat", "viscosity {}"),
     "effectiveness": ("{} its sound effect left", "effect {}"),
-    "switching": ("opening {} its usual travel in its time", "opening {}"),
+    "switching": ("opening {} its usual stroke in its time", "opening {}"),
     "charge": ("charge {} normal", "charge {}"),
     "load": ("load {} normal", "load {}"),
 }
