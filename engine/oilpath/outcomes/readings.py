@@ -103,7 +103,7 @@ def _read(check: Check, name: str, part: str, model: Predictions, knowledge: Kno
     effect = np.pad(effect, ((0, 0), (0, 1), (0, 0)))
     limits = np.array([measure.noticeable or _noticeable(one.kind) for one, _ in readings])
     if len(readings) == 1:
-        effect, chosen = effect[0], np.zeros(effect.shape[1:], dtype=np.intp)
+        effect, chosen = effect[0], np.broadcast_to(np.intp(0), effect.shape[1:])
     else:
         chosen = _chosen(effect / limits[:, None, None], measure.take)
         effect = np.take_along_axis(effect, chosen[None], axis=0)[0]

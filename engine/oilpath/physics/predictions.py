@@ -18,6 +18,7 @@ from oilpath.flow import Evidence
 from oilpath.knowledge.applicability import can_be_put_to
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.testkind import TestVariant
+from oilpath.latest import Latest
 from oilpath.machine.graph import CircuitGraph
 from oilpath.machine.hypotheses import Hypothesis, hypotheses, misplaced
 from oilpath.physics.flows import Flows
@@ -35,6 +36,10 @@ FINE = 16
 """nodes at which the model is worked out, before the severities are chosen by effect"""
 NOTICED = 1.0
 """effect of the least severity on its most affected reading, in units of what counts as noticeable for that test"""
+
+
+_FLOWS: Latest[object, Flows] = Latest(2)
+"""the flows on the fine grid of the latest machines: large, and seldom asked for once a sheet's readings are known"""
 
 
 KEPT = 4096
@@ -69,7 +74,7 @@ class Predictions:
         self.silent: Mask
         """hypotheses that no usual reading could show, shape (hypotheses,)"""
         self._sound = Flows(State(1, self.circuit, machine))
-        self._flows = Flows(self._fine(), sound=self._sound)
+        self._token = object()
         self.positions, self.steps = self._positions(knowledge)
         place = self.positions * (FINE - 1)
         low = np.minimum(place.astype(int), FINE - 2)
@@ -86,6 +91,10 @@ class Predictions:
         d = disturbances[disturbance]
         return severity_grid(d.start, d.end, d.sound, self.positions[hypothesis])
 
+    def _flows(self) -> Flows:
+        """The flows on the fine grid, made anew where other machines have come since."""
+        return _FLOWS.get(self._token, lambda: Flows(self._fine(), sound=self._sound))
+
     def _fine(self) -> State:
         state = State(len(self.hypotheses) * FINE, self.circuit, self.machine)
         for number, hypothesis in enumerate(self.hypotheses):
@@ -99,9 +108,9 @@ class Predictions:
 
         And by how much the logarithm of the effect grows from one to the next, shape (hypotheses,).
         """
-        most = np.zeros(len(self.hypotheses) * FINE)
+        most, flows = np.zeros(len(self.hypotheses) * FINE), self._flows()
         for e, noticeable in usual_readings(self.machine, self.circuit, knowledge):
-            effect = observe(e, self._flows, self._sound, self.machine)
+            effect = observe(e, flows, self._sound, self.machine)
             if effect is not None:
                 np.maximum(most, np.abs(effect) / noticeable, out=most)
         self.silent = most.reshape(-1, FINE).max(axis=1) < 1e-9
@@ -153,7 +162,7 @@ class Predictions:
         if key not in self._columns:
             if len(self._columns) > KEPT:
                 self._columns.clear()
-            fine = observe(e, self._flows, self._sound, self.machine, self.variants)
+            fine = observe(e, self._flows(), self._sound, self.machine, self.variants)
             column = None if fine is None else self._at_severities(fine)
             self._columns[key] = column
             return column
