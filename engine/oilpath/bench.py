@@ -28,8 +28,8 @@ if TYPE_CHECKING:
 
 MOST_BENCHES = 64
 """machines that are kept at most, the latest used ones"""
-MOST_MODELS = 32
-"""circuit models that are kept at most, each for all machines that it cannot tell apart"""
+MOST_MODELS = 24
+"""circuit models that are kept at most, some 8 MB each, for all machines that they cannot tell apart"""
 MOST_RULES = 8
 """knowledge bases whose compiled rules are kept at most"""
 
