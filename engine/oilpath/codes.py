@@ -10,7 +10,7 @@ Source: SAE J1939-73, diagnostic messages DM1 and DM2; words for the FMI are our
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from oilpath.records import dataclass
 
 SPN_MAX = (1 << 19) - 1
 FMI_MAX = 31

@@ -7,8 +7,8 @@ Nothing here knows a file format: a :class:`Problem` is one line for a person,
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 
+from oilpath.records import dataclass
 from oilpath.spelling import clean as clean
 from oilpath.spelling import nearest as nearest
 from oilpath.spelling import shorten as shorten

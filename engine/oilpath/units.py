@@ -12,10 +12,11 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cache, lru_cache
 from typing import Final, Literal
 
+from oilpath.records import dataclass
 from oilpath.spelling import nearest, shorten
 from oilpath.unit_names import BLANKS, CELSIUS, SCALES, TEMPERATURE, Dimension, UnknownUnit, product, tidy
 from oilpath.unit_table import ATOMS

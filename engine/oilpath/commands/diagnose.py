@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -11,6 +10,7 @@ import click
 
 from oilpath.commands import answers, console, options, streams
 from oilpath.commands.output import answer_to
+from oilpath.records import dataclass
 
 if TYPE_CHECKING:
     from oilpath.knowledge.base import Knowledge

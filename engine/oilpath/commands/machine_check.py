@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import click
 
 from oilpath.commands import console, options
 from oilpath.commands.sheet_check import show
+from oilpath.records import dataclass
 
 if TYPE_CHECKING:
     from oilpath.knowledge.base import Knowledge

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from oilpath.commands import console, options, streams
+from oilpath.records import dataclass
 
 if TYPE_CHECKING:
     from oilpath.knowledge.base import Knowledge

@@ -5,8 +5,6 @@ a reading) is left as it is, and bound by the readers. An adapter for another fo
 page) makes the same plain data and gives the places. The JSON Schemas are made from these models.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Annotated, Any, ClassVar
 

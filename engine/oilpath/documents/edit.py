@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final, Literal
 
@@ -20,6 +20,7 @@ from oilpath.documents.patch import KeyPath, NoPlace, with_appended, with_value,
 from oilpath.documents.writing import Disk, digest, write_whole
 from oilpath.documents.yaml_data import value_of
 from oilpath.problems import Problem, UnusableInput, key_text
+from oilpath.records import dataclass
 
 _Change = Literal["set", "append", "remove"]
 _BOM: Final = b"\xef\xbb\xbf"

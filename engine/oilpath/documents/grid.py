@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any, Final
 
 from oilpath.documents.location import KeyPath
@@ -18,6 +18,7 @@ from oilpath.documents.scalars import BadScalar, resolved
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.fields import TEXT_KEYS
 from oilpath.problems import Problems
+from oilpath.records import dataclass
 
 Cell = str | int | float | bool | None
 Grid = list[list[Cell]]

@@ -7,7 +7,6 @@ a :class:`Location`, gives the value, or None after it has noted what is wrong; 
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final, Protocol, TypeVar
 
@@ -24,6 +23,7 @@ from oilpath.knowledge.fields import (
     word_value,
 )
 from oilpath.problems import Problems, key_text
+from oilpath.records import dataclass
 
 KeyPath = tuple[str | int, ...]
 T = TypeVar("T")

@@ -1,10 +1,8 @@
 """The machine file, `oilpath: machine/1`: what is known of one machine, and its limits."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from functools import cached_property
-from typing import Annotated, ClassVar, Literal
+from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import BeforeValidator, Field, ValidationInfo, field_validator
 
@@ -132,7 +130,7 @@ class Machine(Keyed):
         return frozenset(part.class_ for name, part in self.circuit.parts.items() if name not in self.absent)
 
     @cached_property
-    def modelled(self) -> Machine:
+    def modelled(self) -> Self:
         """The machine with only what the circuit model looks at; machines that differ in the rest share one model."""
         unseen = {"displacement": None, "speed_ratio": None, "count": None, "stroke": None}
         ends = {

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Final
 
 from pydantic_core import PydanticCustomError
@@ -24,6 +23,7 @@ from oilpath.knowledge.circuit_check import VALUES, blocked_functions, check_cir
 from oilpath.knowledge.fields import hint
 from oilpath.knowledge.figures import Figure, stated
 from oilpath.problems import shorten
+from oilpath.records import dataclass
 
 _CODE: Final = re.compile(r"(0|[1-9][0-9]{0,5})-(0|[1-9][0-9]?)")
 _CIRCUIT_ID: Final = re.compile(r"[A-Za-z0-9_ -]+")

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from oilpath.documents.location import Location
 from oilpath.knowledge.circuit import Circuit, Feeds, Function
 from oilpath.knowledge.testkind import TestKey
 from oilpath.problems import shorten
+from oilpath.records import dataclass
 
 #: What a key may name, in words.
 WORDS = {"function": "a function", "cylinder": "a cylinder", "part": "a part", "pump": "a pump"}

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 from typing import Any, Final, cast
 
@@ -24,6 +24,7 @@ from oilpath.documents.files import file_bytes
 from oilpath.documents.scalars import SURROGATE, BadScalar, resolved
 from oilpath.documents.yaml_errors import in_plain_words
 from oilpath.problems import Problem, UnusableInput, key_text
+from oilpath.records import dataclass
 
 __all__ = ["MAX_BYTES", "MAX_DEPTH", "MAX_NODES", "OWN_KEY", "Node", "Plain", "plain", "read_file", "read_nodes"]
 

@@ -10,7 +10,6 @@ import os
 import re
 import stat
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
@@ -19,6 +18,7 @@ from oilpath.documents.location import Location, SourceFile
 from oilpath.documents.nodes import read_nodes
 from oilpath.documents.yaml_data import top_of
 from oilpath.problems import UnusableInput, shorten
+from oilpath.records import dataclass
 
 KINDS: Final = {
     "sheet": "a test sheet",

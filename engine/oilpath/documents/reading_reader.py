@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Final, TypeVar
 
 from oilpath.codes import FMI_MAX, SPN_MAX
@@ -15,6 +15,7 @@ from oilpath.documents.value_types import VEER_LINES
 from oilpath.flow.ids import STANDARD, code_of, placed_by, result_id, slug
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.testkind import TestKey, TestKind
+from oilpath.records import dataclass
 from oilpath.units import sample
 
 T = TypeVar("T")

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from oilpath.documents.machine import Machine
 from oilpath.knowledge.testkind import TestKind
+from oilpath.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any, Final, cast
 
 import yaml
 
 from oilpath.documents.characters import Marked
+from oilpath.records import dataclass
 
 #: What may stand between two values: blanks, line ends, comments.
 BETWEEN: Final = re.compile(r"(?:[ \t\r\n]+|#[^\r\n]*)*")

@@ -1,7 +1,5 @@
 """Types of the values of sheets and machine files: what each takes, and the JSON Schema that an editor gets for it."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping
 from typing import Annotated, Any, Final, Literal, TypeVar, get_args

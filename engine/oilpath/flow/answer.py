@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from oilpath.flow.notes import Filled, Named, Note, Quote
 from oilpath.flow.results import Question, Result
+from oilpath.records import dataclass
 
 if TYPE_CHECKING:
     from oilpath.knowledge.base import Replaced

@@ -11,7 +11,8 @@ import re
 import unicodedata
 import zlib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+
+from oilpath.records import dataclass
 
 STANDARD = "standard"
 """the variant of a reading that is made as its test asks"""

@@ -8,8 +8,9 @@ ids, words of the file formats (`oil-temperature`), other people's text, other n
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Literal, TypeAlias
+
+from oilpath.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

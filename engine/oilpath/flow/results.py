@@ -6,11 +6,12 @@ Every number is SI (s, m, Pa, m³/s, K, rev/s, rad; ratios as fractions); words 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Literal, TypeAlias
 
 from oilpath.flow import ids
 from oilpath.flow.notes import Note, Value
+from oilpath.records import dataclass
 
 Verdict = Literal["pass", "near", "fail", "invalid", "unjudged"]
 Basis = Literal["limit", "estimate", "baseline", "twin"]

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 
 from oilpath.documents.machine import Machine
 from oilpath.documents.sheet import Conditions, Sheet
@@ -21,6 +20,7 @@ from oilpath.judging.limits import WIDE, Standard
 from oilpath.judging.measured import Case
 from oilpath.knowledge.testkind import Leakage
 from oilpath.physics.formulas.oil import viscosity_ratio
+from oilpath.records import dataclass
 from oilpath.uncertainty import combine, rectangular
 
 ACTION = 3.0  # standard deviations from the mean: action limits of a Shewhart chart, ISO 7870-2

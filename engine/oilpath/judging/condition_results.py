@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 from oilpath.documents.sheet import Conditions, Reading, Sheet
@@ -15,6 +15,7 @@ from oilpath.judging.conditions import ConditionCheck, Demands, Window, outside,
 from oilpath.judging.doubts import about_figure
 from oilpath.knowledge.plausible import SlipKind
 from oilpath.knowledge.testkind import TestKind
+from oilpath.records import dataclass
 
 _TEST = "condition"
 _SPEED_UNCERTAINTY = 0.005  # share; display or hand tachometer, from memory

@@ -9,13 +9,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 
 from oilpath.documents.machine import Demand, Machine
 from oilpath.documents.sheet import Conditions, Reading, Sheet
 from oilpath.flow.notes import Amount, Between, Note, Stretch, note
 from oilpath.knowledge.applicability import has_any
 from oilpath.knowledge.testkind import TestKind
+from oilpath.records import dataclass
 from oilpath.uncertainty import rectangular
 from oilpath.units import parse
 

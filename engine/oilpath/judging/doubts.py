@@ -7,13 +7,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from oilpath.flow import Evidence, Measured, Question, ReadingResult, Result, Slip
 from oilpath.flow.notes import Amount, Note, OfTest, Quote, note
 from oilpath.judging.measured import Case, far_repeat
 from oilpath.knowledge.plausible import SlipKind
+from oilpath.records import dataclass
 
 if TYPE_CHECKING:
     from oilpath.documents.machine import Limit, Machine

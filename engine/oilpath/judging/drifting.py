@@ -6,7 +6,6 @@ The leakage is that out of the loaded end; past a cylinder's own seal it is less
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from oilpath.documents.machine import Machine
@@ -15,6 +14,7 @@ from oilpath.flow.notes import Amount, Note, note
 from oilpath.judging.estimates import FALL_USUAL, area_at
 from oilpath.judging.measured import Case
 from oilpath.physics.formulas.holding import cooling_shrinkage, cooling_shrinkage_uncertainty, leakage_from_drift
+from oilpath.records import dataclass
 from oilpath.uncertainty import combine
 
 if TYPE_CHECKING:

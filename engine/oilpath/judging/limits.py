@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from oilpath.documents.machine import Limit, Machine
 from oilpath.documents.sheet import Reading
 from oilpath.flow import Basis
 from oilpath.flow.notes import Note, Stretch, note
 from oilpath.knowledge.testkind import TestKind
+from oilpath.records import dataclass
 from oilpath.uncertainty import rectangular
 
 WIDE = 0.15  # standard uncertainty (share) of a limit scaled to e times its hold; drifts are not steady, from memory

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from oilpath.documents.sheet import InstrumentData, Reading, Sheet
 from oilpath.judging.conditions import ConditionCheck
 from oilpath.knowledge.circuit import Function
 from oilpath.knowledge.testkind import Instrument, TestKind
+from oilpath.records import dataclass
 from oilpath.uncertainty import (
     combine,
     mean_uncertainty,

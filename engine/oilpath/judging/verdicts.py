@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from oilpath.flow import Computed, Evidence, ReadingResult, Verdict
 from oilpath.flow.notes import Note
 from oilpath.judging.limits import Standard
 from oilpath.judging.measured import Case
 from oilpath.knowledge.testkind import TestKind
+from oilpath.records import dataclass
 from oilpath.uncertainty import combine, probability_out
 
 _FLOOR = 0.01  # share of the reference below which a ratio says no more

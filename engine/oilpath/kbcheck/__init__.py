@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable
-from dataclasses import dataclass
 from pathlib import Path
 
 from oilpath.kbcheck.names import check_layer
@@ -18,6 +17,7 @@ from oilpath.knowledge.compile import knowledge_of, lacking
 from oilpath.knowledge.files import SINGLE, read_folder
 from oilpath.knowledge.layers import lay_over, open_layer, twice
 from oilpath.problems import Problem, Problems
+from oilpath.records import dataclass
 
 __all__ = ["Review", "as_far_as_read", "check_knowledge", "review", "review_layers"]
 

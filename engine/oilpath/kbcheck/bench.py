@@ -9,7 +9,6 @@ from __future__ import annotations
 import dataclasses
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -25,6 +24,7 @@ from oilpath.knowledge.rule import Rule
 from oilpath.machine.hypotheses import Hypothesis
 from oilpath.physics.predictions import SEVERITIES, Predictions, usual_readings
 from oilpath.ranking import rank
+from oilpath.records import dataclass
 from oilpath.rules.engine import suspect
 from oilpath.rules.facts import relate
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, Final
 
@@ -19,6 +18,7 @@ from oilpath.knowledge.check import Check
 from oilpath.knowledge.layers import State, known_from, state_of
 from oilpath.knowledge.rule import Rule, RuleCase
 from oilpath.problems import Problem
+from oilpath.records import dataclass
 from oilpath.reports.layers import lost_words
 
 _MISSING: Final = re.compile(r"names the .* (\S+), which does not exist")

@@ -8,7 +8,7 @@ check, or by a case of a finding rule.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from itertools import groupby
 from operator import itemgetter
 from types import MappingProxyType
@@ -24,6 +24,7 @@ from oilpath.knowledge.circuit import Circuit
 from oilpath.machine.hypotheses import Hypothesis
 from oilpath.outcomes import table
 from oilpath.problems import Problem
+from oilpath.records import dataclass
 
 TELLS = 3.0
 """least ratio of an outcome's probability under a cause to that under nothing wrong, for a check to bring it up"""

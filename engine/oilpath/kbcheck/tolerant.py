@@ -9,7 +9,7 @@ from __future__ import annotations
 import copy
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from pathlib import Path
 from typing import Any, Final, get_args
 
@@ -27,6 +27,7 @@ from oilpath.knowledge.files import SECTIONS, WHOLE, Entry, FolderContent, entri
 from oilpath.knowledge.rule import FACTS, NOT_STATED, read_term
 from oilpath.knowledge.testkind import Phase, TestKind, TestVariant
 from oilpath.problems import Problem, Problems, UnusableInput, key_text
+from oilpath.records import dataclass
 
 KeyPath = tuple[str | int, ...]
 _ROUNDS: Final = 12

@@ -1,7 +1,5 @@
 """The knowledge base as one frozen object, and the small files of `kb/`: priors, scatter, signs, cautions, sources."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Annotated, Final, Literal, Self, get_args
 
@@ -89,7 +87,7 @@ class Priors(Entry):
             raise problem(f"says nothing of {', '.join(lacking)}", f"all of {', '.join(words)}")
         return value
 
-    def on(self, circuit: Circuit) -> Priors:
+    def on(self, circuit: Circuit) -> Self:
         """Those of one kind of machine: where its scatter is well known (built-in instruments) its circuit says so."""
         freedom = circuit.values.get("scatter-freedom", self.freedom)
         return self if freedom == self.freedom else self.model_copy(update={"freedom": freedom})

@@ -1,7 +1,5 @@
 """The files of `kb/causes/`, `oilpath: causes/1`: what can be wrong, what it disturbs, how often."""
 
-from __future__ import annotations
-
 from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field

@@ -1,9 +1,7 @@
 """The files of `kb/checks/` (`oilpath: checks/1`) and `kb/signs.yaml` (`oilpath: signs/1`)."""
 
-from __future__ import annotations
-
 from itertools import product
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
 from pydantic import BeforeValidator, Field, model_validator
 
@@ -143,7 +141,7 @@ class Check(Entry):
         return tuple(name for name in self.measures if any(name in given.when for given in self.gives))
 
     @model_validator(mode="after")
-    def _outcomes_once(self) -> Check:
+    def _outcomes_once(self) -> Self:
         words = [one.outcome for one in self.outcomes]
         if len(set(words)) < len(words):
             raise problem("names an outcome twice", "each outcome once")
@@ -152,7 +150,7 @@ class Check(Entry):
         return self
 
     @model_validator(mode="after")
-    def _readings(self) -> Check:
+    def _readings(self) -> Self:
         """Every side on which the readings can lie gives one outcome."""
         if bool(self.measures) != bool(self.gives):
             raise problem("has `measures` or `gives` alone", "both, or neither")
@@ -183,7 +181,7 @@ class Check(Entry):
         return self
 
     @model_validator(mode="after")
-    def _probabilities(self) -> Check:
+    def _probabilities(self) -> Self:
         words = [one.outcome for one in self.outcomes]
         given = {one.outcome for one in self.gives}
         for place, tells in enumerate(self.tells, 1):

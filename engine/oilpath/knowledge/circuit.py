@@ -1,7 +1,5 @@
 """The circuit file, `oilpath: circuit/1`: parts, how the oil joins them, functions, pumps and their control."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from functools import cached_property
 from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
@@ -187,7 +185,7 @@ class Circuit(Keyed):
             yield from function.pressure.values()
         yield from (hold.load for hold in self.holds.values())
 
-    def with_figures(self, figures: Mapping[str, float]) -> Circuit:
+    def with_figures(self, figures: Mapping[str, float]) -> Self:
         """The circuit with other values for some of its figures, wherever it uses them.
 
         figures: name → `Figure` or plain number; a name that the circuit does not know changes nothing
@@ -218,13 +216,13 @@ class Circuit(Keyed):
         return changed.wired(refitted(self.wiring, changed)) if _regenerate_alike(self, changed) else changed
 
     @cached_property
-    def wiring(self) -> Wiring:
+    def wiring(self) -> "Wiring":
         """What its lines say."""
         from oilpath.knowledge.wiring import wire
 
         return wire(self)
 
-    def wired(self, wiring: Wiring) -> Self:
+    def wired(self, wiring: "Wiring") -> Self:
         """Hold what was derived from its lines before."""
         self.__dict__["wiring"] = wiring
         return self

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator
-from dataclasses import dataclass
 from typing import Final
 
 from oilpath.documents.location import Location
@@ -13,6 +12,7 @@ from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.circuit import Circuit, Function
 from oilpath.knowledge.figures import FUNCTION_KEYS, Figure
 from oilpath.problems import nearest, shorten
+from oilpath.records import dataclass
 
 KeyPath = tuple[str | int, ...]
 

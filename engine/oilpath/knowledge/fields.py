@@ -1,7 +1,5 @@
 """The field types that the file formats share: quantities in SI, ids, words, text as written."""
 
-from __future__ import annotations
-
 import hashlib
 import re
 from collections.abc import Collection, Mapping

@@ -6,7 +6,6 @@ import hashlib
 import os
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
@@ -22,6 +21,7 @@ from oilpath.knowledge.circuit import Circuit
 from oilpath.knowledge.rule import Rule
 from oilpath.knowledge.testkind import TestFile
 from oilpath.problems import Problem, Problems, UnusableInput, nearest
+from oilpath.records import dataclass
 
 M = TypeVar("M", bound=BaseModel)
 

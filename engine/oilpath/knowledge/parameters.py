@@ -7,13 +7,13 @@ computation and stand here. At which parts it works follows from the lines: `oil
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import Final, Literal
 
 from oilpath.data import data_folder
 from oilpath.knowledge.fields import Entry, Id, Text
+from oilpath.records import dataclass
 
 Parameter = Literal[
     "speed", "drive-speed", "viscosity", "heat", "load", "fill", "stroke", "torque", "leakage", "bypass", "opening",

@@ -9,18 +9,16 @@ and for `relations.py`, which makes the facts. The word for a slot is one of
 - `not $name`: another word than the one bound before.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from functools import cache, lru_cache
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
 from oilpath.knowledge.fields import Entry, Id, PositiveNumber, Text, problem
 from oilpath.problems import nearest
+from oilpath.records import dataclass
 
 #: What a slot holds where nothing is stated: said, never left out.
 NOT_STATED = "-"
@@ -141,7 +139,7 @@ class Condition(Entry):
         return value
 
     @model_validator(mode="after")
-    def _known(self) -> Condition:
+    def _known(self) -> Self:
         _fixed_words(self.fact, self.slots)
         return self
 
@@ -212,7 +210,7 @@ class Rule(Entry):
     silent: tuple[RuleCase, ...] = Field(min_length=1)
 
     @model_validator(mode="after")
-    def _sound(self) -> Rule:
+    def _sound(self) -> Self:
         for wrong, accepted in _faults(self):
             raise problem(wrong, accepted)
         return self

@@ -1,7 +1,5 @@
 """The file `kb/tests.yaml`, `oilpath: tests/1`: what each test kind needs, how it is judged, its cautions."""
 
-from __future__ import annotations
-
 from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BeforeValidator, ValidationInfo, WithJsonSchema, field_validator

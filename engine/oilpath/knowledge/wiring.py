@@ -8,11 +8,12 @@ behind its actuator, what branches off, which pilot valve moves what, what a gau
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field, fields, replace
+from dataclasses import asdict, field, fields, replace
 from typing import Any, Final
 
 from oilpath.knowledge.circuit import Circuit, End, Function, Side
 from oilpath.latest import Latest
+from oilpath.records import dataclass
 
 Names = tuple[str, ...]
 Table = Mapping[str, Names]

@@ -18,11 +18,11 @@ ranker's arithmetic and not a quicker ranker. Sets of causes are not in it.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 
 from oilpath.arrays import Array
+from oilpath.records import dataclass
 
 LARGEST = 20_000_000
 """states of all hidden nodes together, beyond which the arrays no longer fit a small machine"""

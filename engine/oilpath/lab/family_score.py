@@ -10,7 +10,7 @@ import math
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from multiprocessing import get_context
 from typing import Any, Final
 
@@ -19,6 +19,7 @@ import numpy as np
 from oilpath import Diagnosis, diagnose, load_knowledge, load_sheet
 from oilpath.knowledge.base import Knowledge
 from oilpath.lab.family import KINDS, SHEETS, Case, draw, merged, same
+from oilpath.records import dataclass
 
 LARGEST: Final = 12
 """a leading group larger than this says nothing, and counts as wrong"""

@@ -11,7 +11,7 @@ import json
 import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 from typing import Any
 
@@ -31,6 +31,7 @@ from oilpath.physics.predictions import Predictions
 from oilpath.ranking import rank
 from oilpath.ranking.priors import odds
 from oilpath.ranking.question import Search
+from oilpath.records import dataclass
 from oilpath.rules.engine import suspect
 from oilpath.rules.facts import relate
 

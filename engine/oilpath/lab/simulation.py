@@ -10,7 +10,6 @@ from __future__ import annotations
 import dataclasses
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from fnmatch import fnmatchcase
 from itertools import product
 from typing import Any, Final, Literal
@@ -32,6 +31,7 @@ from oilpath.physics.flows import Flows
 from oilpath.physics.predictions import observe, severity_grid
 from oilpath.physics.state import State
 from oilpath.ranking.evidence import readings as as_arrays
+from oilpath.records import dataclass
 from oilpath.uncertainty import combine
 from oilpath.units import QUANTITIES, from_unit, to_unit
 

@@ -7,13 +7,14 @@ neighbours join) and the pumps are set before the functions that they feed.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from oilpath.documents.machine import Machine
 from oilpath.knowledge.circuit import Feeds
 from oilpath.knowledge.wiring import DriftHold, PlacedPart, ServedFunction, Table, Wiring
+from oilpath.records import dataclass
 
 if TYPE_CHECKING:
     import networkx as nx

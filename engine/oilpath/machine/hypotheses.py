@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 
 from oilpath.knowledge.cause import Cause, Disturbs, Frequency
 from oilpath.knowledge.circuit import Circuit
 from oilpath.knowledge.parameters import PARAMETERS, Parameter
 from oilpath.machine.graph import CircuitGraph
 from oilpath.machine.reach import Reach, reach
+from oilpath.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

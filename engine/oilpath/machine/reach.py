@@ -7,12 +7,12 @@ mistake of the knowledge base, which `kb check` names and the model refuses.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
 from typing import Final
 
 from oilpath.knowledge.parameters import Parameter
 from oilpath.knowledge.wiring import Table
 from oilpath.machine.graph import CircuitGraph
+from oilpath.records import dataclass
 
 Names = tuple[str, ...]
 

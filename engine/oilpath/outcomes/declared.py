@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from oilpath.arrays import Array, Indexes, Mask
 from oilpath.knowledge.check import Check
 from oilpath.outcomes.places import Places, columns
+from oilpath.records import dataclass
 
 CauseKey = tuple[str, str]
 """kind and part"""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from threading import Lock
 from weakref import WeakValueDictionary
 
@@ -18,6 +17,7 @@ from oilpath.outcomes.places import Places
 from oilpath.outcomes.readings import Effects, Read, read
 from oilpath.outcomes.sides import outcomes, sides
 from oilpath.physics.predictions import SEVERITIES, Predictions
+from oilpath.records import dataclass
 
 MOVED = 1e-9
 """effect from which a cause moves a reading"""

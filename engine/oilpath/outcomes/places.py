@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
 import numpy as np
@@ -11,6 +11,7 @@ import numpy as np
 from oilpath.arrays import Indexes, Mask
 from oilpath.knowledge.check import Check
 from oilpath.machine.graph import CircuitGraph
+from oilpath.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

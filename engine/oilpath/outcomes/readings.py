@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
@@ -18,6 +17,7 @@ from oilpath.knowledge.check import TWIN, Check, Measure
 from oilpath.knowledge.testkind import TestKind
 from oilpath.outcomes.places import Places
 from oilpath.physics.predictions import Predictions
+from oilpath.records import dataclass
 
 USUAL_SCATTER = 0.05
 """own scatter of a test that states none (ln ratio; from memory)"""

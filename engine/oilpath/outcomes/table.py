@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,6 +13,7 @@ from oilpath.knowledge.check import Check
 from oilpath.outcomes.declared import CauseKey, Causes, asked, declared
 from oilpath.outcomes.measured import Measured
 from oilpath.outcomes.places import Places
+from oilpath.records import dataclass
 
 if TYPE_CHECKING:
     from oilpath.bench import Bench

@@ -9,10 +9,10 @@ the same.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Final
 
 from oilpath.arrays import Array
+from oilpath.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

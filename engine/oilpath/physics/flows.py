@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Hashable
 from copy import copy
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -22,6 +21,7 @@ from oilpath.physics.formulas.orifice import held_pressure, laminar_leakage, ori
 from oilpath.physics.formulas.pump import displacement_at_torque, ideal_flow
 from oilpath.physics.formulas.valve import relief_pressure, relief_share
 from oilpath.physics.state import State
+from oilpath.records import dataclass
 
 FLOOR = 0.02
 """least flow that is still called movement (a share of one pump), so that a lost function stays finite"""

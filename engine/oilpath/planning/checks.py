@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fnmatch import translate
 from typing import TYPE_CHECKING
 
@@ -33,6 +33,7 @@ from oilpath.outcomes import Table, table
 from oilpath.outcomes.places import Places
 from oilpath.planning.gauges import gauge_points
 from oilpath.planning.plan_tree import Choices, PlanLimits, PlanNode, bits, expected_minutes, grow, units
+from oilpath.records import dataclass
 
 if TYPE_CHECKING:
     from oilpath.bench import Bench

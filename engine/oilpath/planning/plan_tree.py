@@ -5,11 +5,12 @@ Works on numbers alone, so that it can be compared with the exact optimum on sma
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 
 from oilpath.arrays import Array, Indexes, small_product
+from oilpath.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from oilpath.arrays import Array, Indexes
 from oilpath.physics.predictions import Predictions
+from oilpath.records import dataclass
 
 NONE, UNKNOWN, MACHINE = "none", "unknown", "machine"
 

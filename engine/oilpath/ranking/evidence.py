@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -12,6 +11,7 @@ from oilpath.arrays import Array
 from oilpath.flow import Evidence, Result
 from oilpath.knowledge.base import Knowledge, SharedScatter
 from oilpath.machine.graph import CircuitGraph
+from oilpath.records import dataclass
 
 NOTHING = -math.log(50.0)
 """ln ratio below which a reading only says "next to nothing": the model knows no less"""

@@ -9,12 +9,12 @@ out on top of that (`slips`).
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 
 from oilpath.arrays import Array, inverses, small_product
 from oilpath.ranking.slips import Shift, robust_without_slips, sums_out_slips
+from oilpath.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

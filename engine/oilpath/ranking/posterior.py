@@ -7,7 +7,6 @@ the sheet's readings explains them as well as `none` does.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -16,6 +15,7 @@ from oilpath.ranking.likelihood import Likelihood, approximate_likelihood, appro
 from oilpath.ranking.question import Question
 from oilpath.ranking.rows import Rows
 from oilpath.ranking.sets import Alone, Found, sets_of
+from oilpath.records import dataclass
 
 STRIDE = 2
 """every n-th severity node is looked at first"""

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from oilpath.arrays import Array, Mask
@@ -12,6 +10,7 @@ from oilpath.physics.predictions import Predictions
 from oilpath.ranking.evidence import Readings, censor
 from oilpath.ranking.likelihood import SheetScatter, scatter
 from oilpath.ranking.slips import shifts
+from oilpath.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

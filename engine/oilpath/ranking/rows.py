@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from oilpath.arrays import Array
 from oilpath.ranking.likelihood import Likelihood
+from oilpath.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

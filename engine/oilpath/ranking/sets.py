@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from itertools import product
 
 import numpy as np
@@ -21,6 +21,7 @@ from oilpath.ranking.likelihood import Likelihood, approximate_robust, likelihoo
 from oilpath.ranking.priors import together
 from oilpath.ranking.question import Question
 from oilpath.ranking.rows import Rows
+from oilpath.records import dataclass
 
 LARGEST = 4
 """causes in a set"""

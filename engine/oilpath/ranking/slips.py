@@ -6,7 +6,7 @@ P(e | cause) = (1 − Σp)·P(e as read) + Σ p·P(e as meant | cause). A slip e
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import wraps
 from typing import TYPE_CHECKING, Concatenate, ParamSpec
 
@@ -14,6 +14,7 @@ import numpy as np
 
 from oilpath.arrays import Array
 from oilpath.flow import Evidence
+from oilpath.records import dataclass
 
 if TYPE_CHECKING:
     from oilpath.ranking.likelihood import Likelihood, SheetScatter

@@ -5,8 +5,10 @@ All strings of a block are safe to show on one line (`names.safe`), but not esca
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Final, Literal
+
+from oilpath.records import dataclass
 
 Tone = Literal["plain", "lead", "stop", "caution", "out", "near", "good", "dim"]
 

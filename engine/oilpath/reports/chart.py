@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Final
 
 from oilpath.flow import Measured
+from oilpath.records import dataclass
 from oilpath.session.history import ResultTrend
 
 ROWS: Final = 9

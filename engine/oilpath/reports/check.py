@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any, Final
 
 from oilpath.documents.machine import Machine
 from oilpath.documents.sheet import Sheet
 from oilpath.flow import Measured, ReadingResult, Result
 from oilpath.flow.notes import Note
+from oilpath.records import dataclass
 from oilpath.reports.blocks import Block, Items, Para
 from oilpath.reports.names import counted, safe, sentence
 from oilpath.reports.notes import Sayer

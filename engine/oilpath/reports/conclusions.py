@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import Final, Literal
 
 from oilpath.flow import (
@@ -21,6 +20,7 @@ from oilpath.flow import (
     StopUse,
     Suspicion,
 )
+from oilpath.records import dataclass
 from oilpath.reports import words as say
 from oilpath.reports.names import counted, group_title, listed, safe, sentence, small, spaced
 from oilpath.reports.notes import Sayer

@@ -7,10 +7,10 @@ never are.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Final
 
 from oilpath.flow import Diagnosis, Measured, NextCheck, Result
+from oilpath.records import dataclass
 from oilpath.reports import words as say
 from oilpath.reports.blocks import Block, Facts, Para, Title, Tone
 from oilpath.reports.conclusions import (

@@ -16,12 +16,13 @@ import threading
 import time
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING, Any, Literal, cast
 
 from oilpath.flow import Fact, RuleWarning, Suspicion, Suspicions
 from oilpath.flow.notes import Filled
 from oilpath.knowledge.rule import NOT_STATED, Condition, Rule, Term, read_term, variables_in
+from oilpath.records import dataclass
 
 if TYPE_CHECKING:
     from oilpath.knowledge.base import Knowledge

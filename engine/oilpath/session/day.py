@@ -8,7 +8,6 @@ tests in their order, but for tests that want the same attachment, which are mad
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from typing import Literal
 
 from oilpath.documents.machine import Limit, Machine
@@ -17,6 +16,7 @@ from oilpath.knowledge.applicability import can_be_put_to, cautions_on
 from oilpath.knowledge.base import Knowledge, Replaced
 from oilpath.knowledge.testkind import TestKind
 from oilpath.knowledge.touched import replaced_in_day
+from oilpath.records import dataclass
 
 JudgedBy = Literal["limit", "baseline", "estimate", "twin", "nothing"]
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import datetime
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from statistics import median
 from typing import Literal
 
@@ -23,6 +23,7 @@ from oilpath.judging import judge
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.testkind import TestKind
 from oilpath.problems import Problem
+from oilpath.records import dataclass
 from oilpath.session.regression import Crossing, Line, crossing, fit_line, scatter_of, student_quantile
 
 Axis = Literal["hours", "days"]

@@ -12,7 +12,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
+
+from oilpath.records import dataclass
 
 _MOST_FREEDOM = 10_000  # above it the normal law serves
 _HALVINGS = 200

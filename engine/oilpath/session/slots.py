@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from itertools import product
 from typing import Any, Final
 
@@ -18,6 +17,7 @@ from oilpath.judging.limits import choose
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.testkind import TestKey, TestKind
 from oilpath.knowledge.wiring import wire
+from oilpath.records import dataclass
 from oilpath.session.day import DayPlan, DayTest
 from oilpath.units import figure, parse, to_unit
 

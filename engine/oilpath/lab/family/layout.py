@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Final
+
+from oilpath.records import dataclass
 
 Span = tuple[float, float]
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from oilpath.flow import ConditionWord, Measured, Result
 from oilpath.flow.ids import placed_by
 from oilpath.knowledge.testkind import TestKind
 from oilpath.machine.graph import CircuitGraph
+from oilpath.records import dataclass
 
 if TYPE_CHECKING:
     from oilpath.knowledge.base import Knowledge
