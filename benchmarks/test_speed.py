@@ -2,8 +2,13 @@
 
 Set against other things of the same run where it can be; where a figure in milliseconds is asked for, processor time
 is taken, since what else the machine does at the time is not ours.
+
+Whoever installs oilpath and its libraries has their modules compiled, by the installer or at the first run. So both
+sides of a start-up find them compiled here, whatever PYTHONDONTWRITEBYTECODE says: in a folder of this run, which the
+warm-up round fills.
 """
 
+import os
 import subprocess
 import sys
 import time
@@ -27,17 +32,38 @@ except SystemExit as stop:
 """
 LIBRARIES = "import numpy, pydantic, networkx, durable.engine, rich"
 SHEETS = 1000
+ROUNDS = 15
 
 Compare = Callable[..., tuple[float, float]]
 
 
-def python(code: str, *arguments: str) -> Callable[[], None]:
-    """A new interpreter that runs this code."""
+Python = Callable[..., Callable[[], None]]
 
-    def run() -> None:
-        subprocess.run([sys.executable, "-c", code, *arguments], check=True, stdout=subprocess.DEVNULL, timeout=60)
 
-    return run
+@pytest.fixture(scope="module")
+def python(tmp_path_factory: pytest.TempPathFactory) -> Python:
+    """python(code, *arguments) → a call that runs this code in a new interpreter, with its modules kept compiled."""
+    environment = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
+    environment["PYTHONPYCACHEPREFIX"] = str(tmp_path_factory.mktemp("compiled"))
+
+    def prepared(code: str, *arguments: str) -> Callable[[], None]:
+        command = [sys.executable, "-c", code, *arguments]
+
+        def run() -> None:
+            subprocess.run(command, check=True, stdout=subprocess.DEVNULL, timeout=60, env=environment)
+
+        return run
+
+    return prepared
+
+
+def timed(run: Callable[[], object]) -> tuple[float, float]:
+    """Seconds by the clock, and of the processor, that the processes started by a call take."""
+    resource = pytest.importorskip("resource")
+    before, begun = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter()
+    run()
+    wall, after = time.perf_counter() - begun, resource.getrusage(resource.RUSAGE_CHILDREN)
+    return wall, after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 
 
 @pytest.fixture(scope="module")
@@ -46,20 +72,22 @@ def sheet_file() -> Path:
     return next(file for file in sheet_files() if file.stem == "pump-1-slow")
 
 
-def test_version_costs_little_more_than_importing_the_command_library(compare: Compare) -> None:
+def test_version_costs_little_more_than_importing_the_command_library(compare: Compare, python: Python) -> None:
     ours, peer = compare("oilpath --version", python(COMMAND, "--version"), "import click", python("import click"))
     assert ours <= peer + 0.060
 
 
-def test_one_diagnosis_from_the_shell(compare: Compare, sheet_file: Path) -> None:
-    """The libraries' own import is the floor; the knowledge base is compiled by the warm-up round."""
-    ours, peer = compare(
-        "oilpath diagnose", python(COMMAND, "diagnose", str(sheet_file)), "importing its libraries", python(LIBRARIES)
-    )
-    LINES.append(f"  that is {ours / peer:.2f} times; 1.6 are asked for")
-    assert ours <= 2.8 * peer
-    if ours > 1.6 * peer:
-        pytest.xfail(f"{ours / peer:.2f} times; 1.6 are asked for and not reached yet")
+def test_one_diagnosis_from_the_shell(python: Python, sheet_file: Path) -> None:
+    """The libraries' own import is what to expect; the warm-up round compiles modules and knowledge base."""
+    both = python(COMMAND, "diagnose", str(sheet_file)), python(LIBRARIES)
+    times = [[timed(run) for run in both] for _ in range(ROUNDS + 1)][1:]
+    for number, clock in enumerate(("by the clock", "of the processor")):
+        ours, peer = (median(pair[side][number] for pair in times) for side in (0, 1))
+        LINES.append(
+            f"oilpath diagnose: {ours * 1e3:.0f} ms {clock}; importing its libraries: {peer * 1e3:.0f} ms"
+            f" (medians of {ROUNDS}); that is {ours / peer:.2f} times; 1.6 are allowed"
+        )
+    assert ours <= 1.6 * peer  # of the processor
 
 
 def processor_times(function: Callable[[], object], rounds: int) -> list[float]:
@@ -108,14 +136,10 @@ def test_a_thousand_sheets_in_one_call(tmp_path: Path) -> None:
     folder = tmp_path / "sheets"
     simulated_sheets(folder, SHEETS)
     answers = tmp_path / "answers.jsonl"
-    resource = pytest.importorskip("resource")
-    before, begun = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter()
     arguments = ["diagnose", "--format", "jsonl", "--output", str(answers)]
     names = sorted(file.name for file in folder.iterdir())
-    run = subprocess.run([sys.executable, "-c", COMMAND, *arguments, *names], cwd=folder, timeout=600)
-    wall, after = time.perf_counter() - begun, resource.getrusage(resource.RUSAGE_CHILDREN)
-    took = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
-    assert run.returncode == 0
+    command = [sys.executable, "-c", COMMAND, *arguments, *names]
+    wall, took = timed(lambda: subprocess.run(command, cwd=folder, timeout=600, check=True))
     assert len(answers.read_text(encoding="utf-8").splitlines()) == SHEETS
     wall, took = wall / SHEETS, took / SHEETS
     LINES.append(
