@@ -74,7 +74,7 @@ def test_the_whole_table_is_distributions_and_agrees_with_one_by_one(
         assert not found.likelihood[row, len(alone) :].any()
         if not check.measures:
             otherwise = np.array([check.otherwise[one.outcome] for one in check.outcomes])
-            assert (alone[:, ~found.told[row]] == otherwise[:, None]).all()
+            assert (alone[:, ~found.affected[row]] == otherwise[:, None]).all()
 
 
 def test_the_table_leaves_out_what_was_made(

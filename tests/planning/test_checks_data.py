@@ -58,7 +58,7 @@ def test_every_check_can_be_made_somewhere_and_parts_two_causes(
 
 
 def test_every_cause_at_every_part_has_a_check_that_tells_of_it(whole: Table, every: list[tuple[str, str]]) -> None:
-    untold = [cause for column, cause in enumerate(every) if not whole.told[:, column].any()]
+    untold = [cause for column, cause in enumerate(every) if not whole.affected[:, column].any()]
     assert untold == [("none", "machine")]
 
 

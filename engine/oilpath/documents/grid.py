@@ -181,7 +181,7 @@ class _Taken(Exception):
 
 
 def data_of_grid(grid: Sequence[Sequence[Cell]], knowledge: Knowledge, shown: str, problems: Problems) -> Gridded:
-    """The plain data of a grid with its places; what cannot be told is added to `problems`, by row and column."""
+    """The plain data of a grid with its places; what cannot be read is added to `problems`, by row and column."""
     found = Gridded()
     if len(grid) > MAX_ROWS or any(len(row) > MAX_COLUMNS for row in grid):
         problems.add(shown, 1, "-", f"more than {MAX_ROWS:,} rows or {MAX_COLUMNS} columns", "a smaller table")

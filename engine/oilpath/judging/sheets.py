@@ -86,8 +86,8 @@ class _Judging:
             found.append(observed(reading, self.machine) if case is None else self._numeric(case))
             if reading.id in self.veers:
                 found.append(self._veer(reading))
-        told = differences(found, self.cases, self.standards, self.machine.circuit, self.thresholds)
-        said = sides(tuple(told), self.knowledge.slips, self.knowledge.tests)
+        found_apart = differences(found, self.cases, self.standards, self.machine.circuit, self.thresholds)
+        said = sides(tuple(found_apart), self.knowledge.slips, self.knowledge.tests)
         return (*said, *condition_results(self.sheet, self.made, self.knowledge.tests, self.knowledge.slips))
 
     def _earlier_cases(self, sheet: Sheet) -> Mapping[str, Case]:
@@ -140,9 +140,9 @@ class _Judging:
             return self._compared(case, self.cases, beside=beside, notes=notes)
         before = (one.cases.get(case.reading.id) for one in self.earlier)
         case = compared_or_invalid(case, [one for one in before if one is not None and one.usable])
-        standard, told = self._standard(case)
+        standard, given = self._standard(case)
         self.standards[case.reading.id] = standard
-        result = judged(case, standard, self.thresholds, computed=beside, notes=(*told, *notes), taken_off=taken_off)
+        result = judged(case, standard, self.thresholds, computed=beside, notes=(*given, *notes), taken_off=taken_off)
         return asked(result, case, self.knowledge.slips, self.machine, limit_for(case.reading, self.machine))
 
     def _standard(self, case: Case) -> tuple[Standard | None, tuple[Note, ...]]:

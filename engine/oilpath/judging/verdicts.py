@@ -57,7 +57,7 @@ def judged(
     """
     reading, kind = case.reading, case.kind
     faults = tuple(case.check.faults.values())
-    told = (*faults, *case.check.notes, *notes, *(standard.notes if standard else ()))
+    every_note = (*faults, *case.check.notes, *notes, *(standard.notes if standard else ()))
     u = combine(case.u, standard.spread) if standard else case.u
     probability: float | None = None
     verdict: Verdict = "unjudged"
@@ -74,7 +74,7 @@ def judged(
         new=standard.new if standard else None, min=low, max=high,
         basis=standard.basis if standard else None,
         deviation=deviation(kind, case.value, standard) if usable else None,
-        probability_out=probability, computed=computed or {}, notes=told, variant=reading.variant,
+        probability_out=probability, computed=computed or {}, notes=every_note, variant=reading.variant,
         together_with=reading.together_with,
         evidence=evidence(case, standard, u, taken_off, figures) if standard is not None and not faults else None,
     )  # fmt: skip

@@ -41,11 +41,11 @@ def parting(bench: Bench, pairs: Iterable[tuple[CauseKey, CauseKey]]) -> list[st
     """For each pair of causes the check that tells them apart best, None where none does."""
     wanted = list(pairs)
     causes = list(dict.fromkeys(cause for pair in wanted for cause in pair))
-    told = table(bench, causes)
+    found_checks = table(bench, causes)
     found: list[str | None] = []
     for one, two in wanted:
-        first, second = (told.likelihood[:, :, causes.index(cause)] for cause in (one, two))
+        first, second = (found_checks.likelihood[:, :, causes.index(cause)] for cause in (one, two))
         apart = np.abs(first - second).sum(axis=1) / 2
         parted = len(apart) > 0 and apart.max() >= PARTS
-        found.append(told.checks[int(apart.argmax())][0].check if parted else None)
+        found.append(found_checks.checks[int(apart.argmax())][0].check if parted else None)
     return found

@@ -124,13 +124,13 @@ def _key(h: Hypothesis) -> CauseKey:
 def _try(bench: Bench, found: _Found, brought: Collection[str], kinds: Collection[str]) -> None:
     """Each hypothesis of these kinds in turn."""
     hypotheses = bench.model.hypotheses
-    told, moving = _told_by_checks(bench, kinds), bench.moving()
+    raised, moving = _raised_by_checks(bench, kinds), bench.moving()
     for number, h in enumerate(hypotheses):
         if h.cause.cause not in kinds:
             continue
         if moving[number]:
             found.moving.add(h.cause.cause)
-        wrong, rules = _wrong(bench, number, told, brought)
+        wrong, rules = _wrong(bench, number, raised, brought)
         if wrong == UNSUSPECTED:
             found.rules.setdefault(h.cause.cause, {}).update(dict.fromkeys(rules))
         if wrong is not None:
@@ -142,7 +142,7 @@ def _try(bench: Bench, found: _Found, brought: Collection[str], kinds: Collectio
                 found.wrong.append((h.cause.cause, wrong, where))
 
 
-def _told_by_checks(bench: Bench, kinds: Collection[str]) -> set[CauseKey]:
+def _raised_by_checks(bench: Bench, kinds: Collection[str]) -> set[CauseKey]:
     """Causes of these kinds that some outcome of some check makes clearly more probable."""
     causes = list(dict.fromkeys(_key(h) for h in bench.model.hypotheses if h.cause.cause in kinds))
     tells = table(bench.bench, [*causes, ("none", "machine")])
@@ -154,13 +154,13 @@ def _told_by_checks(bench: Bench, kinds: Collection[str]) -> set[CauseKey]:
 
 
 def _wrong(
-    bench: Bench, number: int, told: set[CauseKey], brought: Collection[str]
+    bench: Bench, number: int, raised: set[CauseKey], brought: Collection[str]
 ) -> tuple[str | None, tuple[str, ...]]:
     """What is wrong with a hypothesis (None: nothing), and the rules that fire on its readings."""
     h = bench.model.hypotheses[number]
     shown = bench.tried(number)
     if not shown.readings:
-        up = _key(h) in told or h.cause.cause in brought or bench.sight(number) is not None
+        up = _key(h) in raised or h.cause.cause in brought or bench.sight(number) is not None
         return None if up else UNSEEN, ()
     if not shown.suspected:
         return UNSUSPECTED, shown.rules
@@ -194,13 +194,13 @@ def _compare(bench: Bench, found: _Found, kinds: Collection[str]) -> None:
 def _likenesses(found: _Found, placed: _Placing) -> Iterator[Problem]:
     """For each cause the ones that look the same, with the checks that tell them apart."""
     for kind, pairs in groupby(sorted(found.pairs.items(), key=itemgetter(0)), lambda pair: pair[0][0]):
-        told: dict[str, list[str]] = {}
+        raised: dict[str, list[str]] = {}
         for (_, other), checks in pairs:
             by = " or ".join(sorted(check for check in checks if check is not None))
             where = f"no check tells them apart (at {checks[None]})" if None in checks else f"{by} tells them apart"
-            told.setdefault(where, []).append(other if other != kind else "itself elsewhere")
+            raised.setdefault(where, []).append(other if other != kind else "itself elsewhere")
         entry = placed(kind)
-        says = "; ".join(f"{', '.join(others)}: {where}" for where, others in told.items())
+        says = "; ".join(f"{', '.join(others)}: {where}" for where, others in raised.items())
         yield Problem(entry.file, entry.line, kind, f"reads on every test like these; {says}", "")
 
 
@@ -208,10 +208,10 @@ def _likenesses(found: _Found, placed: _Placing) -> Iterator[Problem]:
 
 
 def _placed(
-    told: list[tuple[str, str, str]], placed: _Placing, rules: Mapping[str, Iterable[str]] = MappingProxyType({})
+    raised: list[tuple[str, str, str]], placed: _Placing, rules: Mapping[str, Iterable[str]] = MappingProxyType({})
 ) -> Iterator[Problem]:
     """One problem for each cause and what is wrong with it, with the first places where that is so."""
-    for (cause, wrong), many in groupby(sorted(told, key=itemgetter(0, 1)), itemgetter(0, 1)):
+    for (cause, wrong), many in groupby(sorted(raised, key=itemgetter(0, 1)), itemgetter(0, 1)):
         where = list(dict.fromkeys(place for *_, place in many))
         more = [f"{len(where) - PLACES} more"] if len(where) > PLACES else []
         entry = placed(cause, " ".join(where))

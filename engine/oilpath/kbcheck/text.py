@@ -13,24 +13,26 @@ from oilpath.problems import Problem
 WIDTH, INDENT = 80, "    "
 
 
-def review_text(told: Review, subject: str = "The knowledge base") -> str:
+def review_text(review: Review, subject: str = "The knowledge base") -> str:
     """Findings, what is replaced, notes with what they list line by line, then how many there are of each."""
-    blocks = ["\n".join(line for problem in told.findings for line in _wrapped(str(problem)))] if told.findings else []
-    if told.replaced:
-        lines = [line for problem in told.replaced for line in _wrapped(str(problem))]
+    blocks = (
+        ["\n".join(line for problem in review.findings for line in _wrapped(str(problem)))] if review.findings else []
+    )
+    if review.replaced:
+        lines = [line for problem in review.replaced for line in _wrapped(str(problem))]
         blocks.append("\n".join(["In place of what ships with oilpath:", *lines]))
-    if told.notes:
-        lines = [line for note in told.notes for line in _listed(str(note))]
+    if review.notes:
+        lines = [line for note in review.notes for line in _listed(str(note))]
         blocks.append("\n".join(["Notes, no findings:", *lines]))
-    order = _many(told.findings, "finding") if told.findings else f"{subject} is in order"
-    blocks.append(f"{order}; {_many(told.notes, 'note')}." if told.notes else f"{order}.")
+    order = _many(review.findings, "finding") if review.findings else f"{subject} is in order"
+    blocks.append(f"{order}; {_many(review.notes, 'note')}." if review.notes else f"{order}.")
     return "\n\n".join(blocks) + "\n"
 
 
-def review_json(told: Review) -> str:
+def review_json(review: Review) -> str:
     """The same as JSON: `oilpath: kb-check/1`."""
     data = {"oilpath": "kb-check/1"} | {
-        name: [asdict(problem) for problem in getattr(told, name)] for name in ("findings", "replaced", "notes")
+        name: [asdict(problem) for problem in getattr(review, name)] for name in ("findings", "replaced", "notes")
     }
     return json.dumps(data, ensure_ascii=False, indent=1) + "\n"
 

@@ -164,7 +164,7 @@ def _mended(data: Any, source: _Source, model: type[BaseModel], at: KeyPath) -> 
         noted = Problems()
         found = model_from_data(data, source.where, model, source.file, noted, at)
         hidden = [key_text((*at, key)) for key in spoilt]
-        source.problems.extend(one for one in _told_once(noted) if not any(_within(one.key, key) for key in hidden))
+        source.problems.extend(one for one in _once(noted) if not any(_within(one.key, key) for key in hidden))
         if found is not None:
             return found, frozenset(spoilt)
         if not _mend(data, model, spoilt):
@@ -172,7 +172,7 @@ def _mended(data: Any, source: _Source, model: type[BaseModel], at: KeyPath) -> 
     return None, frozenset(spoilt)
 
 
-def _told_once(noted: Problems) -> Iterator[Problem]:
+def _once(noted: Problems) -> Iterator[Problem]:
     """Without those that say too few of a list in which one entry is wrong."""
     for one in noted:
         if one.message != "has too few entries" or not any(other.key.startswith(f"{one.key}[") for other in noted):
@@ -277,13 +277,13 @@ def names_in_dropped(read: Read, known: Knowledge) -> Iterator[Problem]:
         entry, data = Entry(one.file, one.line, one.key, one.data), one.data
         place = data.get("at")
         suspects = [suspect.get("cause") for suspect in _dicts(data.get("suspect"))]
-        told = [word for tells in _dicts(data.get("tells")) for word in _words(tells.get("causes"))]
+        declared = [word for tells in _dicts(data.get("tells")) for word in _words(tells.get("causes"))]
         for what, words, there in (
             ("part class", _words(_at(place, ("class",))), classes),
             ("part", _words(_at(place, ("parts",))), parts),
             ("check", _words(data.get("checks")), checks),
             ("caution", _words(data.get("cautions")), set(known.cautions)),
-            ("cause", [*_words(suspects), *told], causes),
+            ("cause", [*_words(suspects), *declared], causes),
         ):
             for word in words:
                 family = word.endswith(".*") and any(cause.startswith(word[:-1]) for cause in causes)

@@ -27,21 +27,23 @@ PLACELESS = {"kind", "of", "value"}
 Seen = tuple[dict[str, Any], Hypothesis | None]
 """a reading as it stands on a sheet, and the cause that it comes from (None: astray)"""
 
-Told = Mapping[str, Mapping[tuple[str, str], float]]
-_KEPT: WeakKeyDictionary[Bench, Told] = WeakKeyDictionary()
+Likely = Mapping[str, Mapping[tuple[str, str], float]]
+_KEPT: WeakKeyDictionary[Bench, Likely] = WeakKeyDictionary()
 
 
 def signs(present: Sequence[Hypothesis], knowledge: Knowledge, rng: np.random.Generator) -> Iterator[Seen]:
     """Signs that are seen under these causes; one that is seen at a place is never seen astray."""
     says = knowledge.priors.observed["sign"]
     for sign, rules in _of_signs(knowledge).items():
-        told: dict[str, tuple[float, bool]] = {}
+        likely: dict[str, tuple[float, bool]] = {}
         for placed, likelihoods in rules:
-            told.update({cause: (by, placed) for cause, by in likelihoods.items() if by > told.get(cause, (0.0,))[0]})
+            likely.update(
+                {cause: (by, placed) for cause, by in likelihoods.items() if by > likely.get(cause, (0.0,))[0]}
+            )
         nothing = (None, False)
-        whose, seen = _seen(says, [(h, told.get(h.cause.cause, nothing)[0]) for h in present], rng)
+        whose, seen = _seen(says, [(h, likely.get(h.cause.cause, nothing)[0]) for h in present], rng)
         if seen and (whose is not None or not all(placed for placed, _ in rules)):
-            where = {"part": whose.part} if whose is not None and told[whose.cause.cause][1] else {}
+            where = {"part": whose.part} if whose is not None and likely[whose.cause.cause][1] else {}
             yield {"test": "sign", "sign": sign, "seen": True, **where}, whose
 
 
@@ -62,8 +64,8 @@ def codes(
 ) -> Iterator[Seen]:
     """Codes of the machine that are active under these causes."""
     says = knowledge.priors.observed["code"]
-    for code, told in _told(bench_for(machine, knowledge)).items():
-        whose, active = _seen(says, [(h, told.get((h.cause.cause, h.part))) for h in present], rng)
+    for code, likely in _likely(bench_for(machine, knowledge)).items():
+        whose, active = _seen(says, [(h, likely.get((h.cause.cause, h.part))) for h in present], rng)
         if active:
             spn, fmi = map(int, code.split("-"))
             yield {"test": "code", "spn": spn, "fmi": fmi, "active": True}, whose
@@ -82,13 +84,13 @@ def _seen(
     return whose, bool(rng.random() < says.looked_for and rng.random() < chance)
 
 
-def _told(bench: Bench) -> Told:
+def _likely(bench: Bench) -> Likely:
     """For each code of a machine the likelihoods of what the rules suspect when it is active; kept with its bench."""
     if bench not in _KEPT:
-        told = {}
+        likely = {}
         for code in sorted(bench.machine.codes):
             active = code_result(code, True)
             said = suspect(relate((active,), bench), bench.rules).suspicions
-            told[code] = {(one.cause, one.part): one.likelihood for one in said if one.likelihood}
-        _KEPT[bench] = told
+            likely[code] = {(one.cause, one.part): one.likelihood for one in said if one.likelihood}
+        _KEPT[bench] = likely
     return _KEPT[bench]

@@ -112,8 +112,8 @@ class Score:
 
     def confusions(self, most: int = 12) -> list[tuple[str, str, int]]:
         """(true cause, cause that led, sheets), most frequent first."""
-        told = sorted(self.taken.items(), key=lambda item: (-item[1], item[0]))
-        return [(true, led, count) for (true, led), count in told[:most]]
+        most_first = sorted(self.taken.items(), key=lambda item: (-item[1], item[0]))
+        return [(true, led, count) for (true, led), count in most_first[:most]]
 
 
 def _share(counts: Mapping[str, int], name: str) -> float:

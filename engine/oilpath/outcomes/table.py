@@ -31,12 +31,12 @@ class Table:
     """Every check worth a thought, at every part where it can be made.
 
     likelihood: (checks, outcomes, causes), zero for outcomes that a check lacks.
-    told: (checks, causes), the causes whose probability a check changes.
+    affected: (checks, causes), the causes whose probability a check changes.
     """
 
     checks: tuple[tuple[Check, str], ...]
     likelihood: Array
-    told: Mask
+    affected: Mask
 
 
 def likelihoods(check: Check, part: str, bench: Bench, causes: Sequence[CauseKey]) -> Array:
@@ -106,7 +106,7 @@ def table(
     computed = known.probabilities(causes, nodes)
     entries: list[tuple[Check, str]] = []
     rows: list[Array] = []
-    told: list[Mask] = []
+    affected: list[Mask] = []
     deepest = max((len(check.outcomes) for check in knowledge.checks), default=0)
     for check in sorted(knowledge.checks, key=lambda one: one.check):
         if not check.measures and not about.any_of(check):
@@ -119,11 +119,11 @@ def table(
         for row in np.flatnonzero(tells_of.any(axis=1)):
             entries.append((check, parts[row]))
             rows.append(likelihood[row])
-            told.append(tells_of[row])
+            affected.append(tells_of[row])
     whole = np.zeros((len(entries), deepest, len(causes)))
     for number, row_ in enumerate(rows):
         whole[number, : len(row_)] = row_
-    return Table(tuple(entries), whole, np.array(told, dtype=np.bool_).reshape(len(entries), len(causes)))
+    return Table(tuple(entries), whole, np.array(affected, dtype=np.bool_).reshape(len(entries), len(causes)))
 
 
 def _rows(
@@ -140,9 +140,9 @@ def _rows(
     shape = (len(own), len(check.outcomes))
     chance = computed[:, here].reshape(-1, *shape)[:, at].transpose(1, 2, 0)
     sound = known.sound[here].reshape(shape)[at]
-    told: Mask = np.abs(chance - sound[:, :, None]).max(axis=1) > TELLING
+    affected: Mask = np.abs(chance - sound[:, :, None]).max(axis=1) > TELLING
     if check.tells and about.any_of(check):
         said, named = declared(check, [places.index[part] for part in parts], places, about)
         chance = np.where(named[:, None, :], said, chance)
-        told |= named
-    return chance, told
+        affected |= named
+    return chance, affected

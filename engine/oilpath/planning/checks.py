@@ -132,8 +132,8 @@ def _scene(
     # The rest is asked about as a cause of no kind, so that every check answers as for a sound machine.
     asked = [*((one.cause, one.part) for one in causes), ("", "")]
     found = table(bench, asked, [*(one.nodes for one in causes), ()], done)
-    worth = np.flatnonzero((found.told & (prior >= RELEVANT)).any(axis=1))
-    kept = Table(tuple(found.checks[row] for row in worth), found.likelihood[worth], found.told[worth])
+    worth = np.flatnonzero((found.affected & (prior >= RELEVANT)).any(axis=1))
+    kept = Table(tuple(found.checks[row] for row in worth), found.likelihood[worth], found.affected[worth])
     # Where `none` and `unknown` stand is no part to replace: what stands there (a wrong setting) stands for itself.
     whole = {one.part for one in ranking.causes if "." not in one.cause}
     numbers: dict[tuple[str, ...], int] = {}

@@ -264,10 +264,10 @@ class _Places:
         sets = [about for result in results if (about := self.about(result))]
         functions = frozenset().union(*sets)
         named = {value for result in results for key, value in result.keys.items() if key in ("cylinder", "part")}
-        graph, told = self.graph, len(sets) == len(results)
+        graph, complete = self.graph, len(sets) == len(results)
         if not sets and len(named) == 1 and all("cylinder" in result.keys for result in results):
             return note("one-part-alone", part=Named("part", named.pop())), True
-        if told and len({graph.functions[name].actuator for name in functions}) == 1:
+        if complete and len({graph.functions[name].actuator for name in functions}) == 1:
             moved = tuple(Named("function", name) for name in graph.functions if name in functions)
             return note("functions-alone", functions=moved), True
         for side in ("left", "right"):

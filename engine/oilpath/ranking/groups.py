@@ -23,12 +23,12 @@ def alike(post: Posterior, most_probable: Indexes) -> tuple[list[list[int]], lis
     q = post.question
     findings = q.findings[most_probable]
     shows = np.abs(q.effects[most_probable]).max(axis=(1, 2), initial=0.0) >= 1e-9
-    told = np.flatnonzero(shows | (np.abs(findings) >= 1e-9))
-    effects, owner, best = _fitting(post, most_probable[told])
+    visible = np.flatnonzero(shows | (np.abs(findings) >= 1e-9))
+    effects, owner, best = _fitting(post, most_probable[visible])
     apart = distances(effects, owner, best, q.readings.variance, q.readings.shared, q.priors.model_error)
-    clusters = complete_linkage(np.hypot(apart, said_apart(findings[told])))
-    quiet = np.setdiff1d(np.arange(len(most_probable)), told)
-    return [told[cluster].tolist() for cluster in clusters], quiet.tolist()
+    clusters = complete_linkage(np.hypot(apart, said_apart(findings[visible])))
+    quiet = np.setdiff1d(np.arange(len(most_probable)), visible)
+    return [visible[cluster].tolist() for cluster in clusters], quiet.tolist()
 
 
 def said_apart(findings: Array) -> Array:

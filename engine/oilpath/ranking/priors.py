@@ -67,11 +67,11 @@ def observed(suspicions: Suspicions, results: Sequence[Result], bench: Bench) ->
     index: dict[tuple[str, str], list[int]] = {}
     for number, h in enumerate(hypotheses):
         index.setdefault((h.cause.cause, h.part), []).append(number)
-    told: set[tuple[str, str, str]] = set()
+    counted: set[tuple[str, str, str]] = set()
     for s in suspicions.suspicions:
-        if s.kind != "finding" or s.likelihood is None or not s.evidence or (s.rule, s.cause, s.part) in told:
+        if s.kind != "finding" or s.likelihood is None or not s.evidence or (s.rule, s.cause, s.part) in counted:
             continue
-        told.add((s.rule, s.cause, s.part))
+        counted.add((s.rule, s.cause, s.part))
         column = by_result.setdefault(s.evidence[0], np.zeros(len(hypotheses)))
         for number in index.get((s.cause, s.part), ()):
             new = math.log(s.likelihood)

@@ -52,11 +52,11 @@ def rank(
     idle = came_to_nothing(there, suspicions)
     most_probable = who.most_probable(post.single)
     fitting = severities(post.rows.hypothesis, post.rows.node, post.rows.joint, len(post.single))
-    told = order[share[order] > SHOWN]
-    asked = np.unique(np.concatenate([told, [who.keys.index(key) for key in idle]]).astype(np.intp))
+    shown = order[share[order] > SHOWN]
+    asked = np.unique(np.concatenate([shown, [who.keys.index(key) for key in idle]]).astype(np.intp))
     found = weights(post, who, asked, by_finding, most_probable)
     speaks = {who.keys[i]: one for i, one in zip(asked.tolist(), found, strict=True)}
-    extent = extents((int(most_probable[i]) for i in told.tolist() if i < who.causes), post, bench.machine)
+    extent = extents((int(most_probable[i]) for i in shown.tolist() if i < who.causes), post, bench.machine)
     before = np.concatenate([-np.expm1(-who.gathered(np.log1p(q.odds))), [q.none_prior, q.priors.unknown]])
     prior, total = _decibans(before).tolist(), _decibans(present).tolist()
     causes = []
@@ -164,5 +164,5 @@ def _sets(post: Posterior, who: CauseIndex, place: Indexes) -> tuple[CauseSet, .
         key = tuple(sorted(set(place[who.owner[list(inside)]].tolist())))
         if len(key) > 1:
             together[key] = together.get(key, 0.0) + chance
-    told = [CauseSet(key, chance) for key, chance in together.items() if chance > SHOWN_SET]
-    return tuple(sorted(told, key=lambda s: (-s.probability, s.members)))
+    likely = [CauseSet(key, chance) for key, chance in together.items() if chance > SHOWN_SET]
+    return tuple(sorted(likely, key=lambda s: (-s.probability, s.members)))

@@ -113,8 +113,8 @@ def _leaves(q: Question, fit: Likelihood, row: int, effect: Array, members: Memb
     """
     unlikely = fit.plain[row] - fit.without[row] < np.log(q.scattered.gross / q.scattered.width) + DOUBT
     unexplained = q.readings.out & (q.readings.e * effect < 0.5 * q.readings.e**2)
-    told = max((float(q.findings[h]) for h in members), default=0.0)
-    others = bool(members) and bool((q.findings > max(TELLING, told)).any())
+    pointed = max((float(q.findings[h]) for h in members), default=0.0)
+    others = bool(members) and bool((q.findings > max(TELLING, pointed)).any())
     return bool(unlikely.any() or unexplained.sum() > (0 if members else 1) or others)
 
 
@@ -180,7 +180,7 @@ def _pairs(q: Question, candidates: Indexes) -> _Tried:
 def _with_one_more(q: Question, candidates: _Candidates, sets: Sequence[Found]) -> _Tried:
     """Each set with one of the candidates that best explain what it leaves over, by the fall in distance and prior."""
     numbers = candidates.number
-    prior, told = q.log_odds[numbers], q.findings[numbers] > TELLING
+    prior, pointed = q.log_odds[numbers], q.findings[numbers] > TELLING
     members: list[Members] = []
     nodes: list[tuple[int, ...]] = []
     for one in sets:
@@ -188,7 +188,7 @@ def _with_one_more(q: Question, candidates: _Candidates, sets: Sequence[Found]) 
         gain = candidates.gain(left)
         node, most = gain.argmax(axis=1), gain.max(axis=1)
         score = most / 2 + prior
-        score[np.isin(numbers, one.members) | ~((most > 0) | told)] = -np.inf
+        score[np.isin(numbers, one.members) | ~((most > 0) | pointed)] = -np.inf
         for i in np.argsort(-score, kind="stable")[:WIDTH].tolist():
             if score[i] > -np.inf:
                 members.append((*one.members, int(numbers[i])))

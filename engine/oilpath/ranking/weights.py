@@ -48,13 +48,13 @@ def weights(
     values = (DECIBANS * (ratio(inside) - ratio(1 - inside))).tolist()
     found = []
     for row, number in zip(values, chosen.tolist(), strict=True):
-        told = [Weight(x.result, v) for x, v in zip(post.question.readings.evidence, row, strict=True)]
+        listed = [Weight(x.result, v) for x, v in zip(post.question.readings.evidence, row, strict=True)]
         if number < causes.causes:
             best = int(most_probable[number])
-            told += [
+            listed += [
                 Weight(result, DECIBANS * float(column[best])) for result, column in by_finding.items() if column[best]
             ]
-        found.append(_split(told))
+        found.append(_split(listed))
     return found
 
 
@@ -80,5 +80,5 @@ def _explanations(post: Posterior, causes: CauseIndex, chosen: Indexes) -> tuple
 
 
 def _split(weights: Sequence[Weight]) -> Weights:
-    told = sorted((w for w in weights if abs(w.weight) >= LEAST), key=lambda w: (-abs(w.weight), w.result))
-    return tuple(w for w in told if w.weight > 0), tuple(w for w in told if w.weight < 0)
+    ordered = sorted((w for w in weights if abs(w.weight) >= LEAST), key=lambda w: (-abs(w.weight), w.result))
+    return tuple(w for w in ordered if w.weight > 0), tuple(w for w in ordered if w.weight < 0)

@@ -226,7 +226,7 @@ def _trend(
         points.append(_point(number, places[number].at, result, factor))
     notes = (note("other-stretches-not-counted"),)
     shown = ResultTrend(name, last, tuple(points), None, "noted", notes=notes if unscaled else ())
-    return _told(shown, last) if isinstance(last, Measured) else shown
+    return _concluded(shown, last) if isinstance(last, Measured) else shown
 
 
 def _factor(last: Reading, reading: Reading, kind: TestKind, power: int) -> float | None:
@@ -254,7 +254,7 @@ def _point(sheet: int, at: float, result: Result, factor: float | None) -> Point
 # --- what can be said -------------------------------------------------------------------
 
 
-def _told(shown: ResultTrend, last: Measured) -> ResultTrend:
+def _concluded(shown: ResultTrend, last: Measured) -> ResultTrend:
     """The line through the readings that count, and what it comes to."""
     used = [point for point in shown.points if point.used]
     beyond = _beyond(last)
