@@ -48,7 +48,7 @@ def small_product(rows: Array, matrix: Array) -> Array:
 def inverses(matrices: Array) -> tuple[Array, Array]:
     """Inverses (N, K, K) of symmetric positive definite matrices, and the logarithms of their determinants (N,).
 
-    By the roots of Cholesky: their inverses are worked out row by row, each for all matrices together, which takes half
+    By the roots of Cholesky: their inverses are computed row by row, each for all matrices together, which takes half
     the time of inverting one small matrix after the other.
     """
     k = matrices.shape[1]

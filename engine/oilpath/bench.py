@@ -1,4 +1,4 @@
-"""One machine with one knowledge base on the bench: everything that follows from the two, each worked out once.
+"""One machine with one knowledge base on the bench: everything that follows from the two, each computed once.
 
 Benches are kept by the value of machine and knowledge base, not by the objects: a machine file that is read again, or
 a thousand sheets that name it, find the same bench. What a bench holds never depends on a sheet, so an answer is the
@@ -37,7 +37,7 @@ V = TypeVar("V")
 
 
 class made_once(Generic[V]):  # noqa: N801  (used as a decorator)
-    """An attribute of a bench that is worked out when it is first asked for, by one thread while others wait."""
+    """An attribute of a bench that is computed when it is first asked for, by one thread while others wait."""
 
     def __init__(self, make: Callable[[Any], V]) -> None:
         self._make = make

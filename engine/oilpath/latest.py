@@ -1,4 +1,4 @@
-"""Values that are worked out from something by its content, the latest used ones kept."""
+"""Values that are computed from something by its content, the latest used ones kept."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ class Latest(Generic[K, V]):
         self._values: OrderedDict[K, V] = OrderedDict()
 
     def get(self, key: K, make: Callable[[], V]) -> V:
-        """The value of a key, made by one thread alone where there is none."""
+        """The value of a key, made by one thread alone if there is none."""
         with self._lock:
             if key not in self._values:
                 self._values[key] = make()
@@ -30,7 +30,7 @@ class Latest(Generic[K, V]):
             return self._values[key]
 
     def find(self, key: K) -> V | None:
-        """The value of a key, None where none is kept."""
+        """The value of a key, None if none is kept."""
         with self._lock:
             if key in self._values:
                 self._values.move_to_end(key)

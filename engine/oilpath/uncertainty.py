@@ -122,7 +122,7 @@ def propagate(
 
     Raises
     ------
-    ValueError : lengths that differ, an uncertainty below zero, a matrix that is no correlation matrix
+    ValueError : lengths that differ, an uncertainty below zero, a matrix that is not a correlation matrix
 
     Source
     ------
@@ -139,7 +139,7 @@ def propagate(
         return math.hypot(*effects)
     _correlation_matrix(correlation, count)
     variance = math.fsum(effects[i] * effects[j] * correlation[i][j] for i in range(count) for j in range(count))
-    # Rounding may leave a hair below zero where inputs cancel; more than that is no correlation matrix.
+    # Rounding may leave a hair below zero where inputs cancel; more than that is not a correlation matrix.
     if variance < -1e-9 * math.fsum(e * e for e in effects):
         raise ValueError("correlation coefficients contradict each other: the variance comes out negative")
     return math.sqrt(max(variance, 0.0))
@@ -167,7 +167,7 @@ def pooled_sd(groups: Sequence[Sequence[float]]) -> float | None:
 
     Returns
     -------
-    float or None, standard deviation; None where no reading was repeated [u]
+    float or None, standard deviation; None if no reading was repeated [u]
 
     Raises
     ------

@@ -42,7 +42,7 @@ _JOINT: Final = re.compile(r"([*/])")
 
 
 class UnknownUnit(ValueError):
-    """args: the name that is no unit."""
+    """args: the name that is not a unit."""
 
 
 @lru_cache(maxsize=1024)
@@ -110,7 +110,7 @@ def _from_pint(name: str) -> tuple[float, Dimension]:
         two = registry.Quantity(2.0, name).to_root_units()
     except (pint.PintError, ArithmeticError, ValueError):
         raise UnknownUnit(name) from None
-    # A scale with an offset, a logarithm, or a mere number (pi, dozen) is no unit of a reading.
+    # A scale with an offset, a logarithm, or a mere number (pi, dozen) is not a unit of a reading.
     exponents = {base: int(power) for base, power in one.unit_items() if power == int(power)}
     if two.magnitude != 2.0 * one.magnitude or not exponents:
         raise UnknownUnit(name)

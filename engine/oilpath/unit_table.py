@@ -3,7 +3,7 @@
 Made by `tests/test_unit_table.py`, whose test compares every row with pint.
 The factor turns one of the unit into m, kg, s, K and turns (whole revolutions); the
 dimension holds the exponents of length, mass, time, temperature and turn. The turn is
-kept apart from plain numbers, so that 112 cm3 is no displacement and 2 % no angle.
+kept apart from plain numbers, so that 112 cm3 is not a displacement and 2 % no angle.
 Where two gallons are in use, `gal` and `gpm` are the US ones. Comments: pint's name.
 """
 

@@ -65,7 +65,7 @@ class Quantity:
 
     words: with its article, for messages. dimensions: those taken, the first is the SI one.
     unit: what answers give it in. examples: the units to suggest, the usual ones first. sample: a whole quantity.
-    bounds: least amount and greatest value that a file can mean, least apart from zero; None where nothing is known.
+    bounds: least amount and greatest value that a file can mean, least apart from zero; None if nothing is known.
     customary: what readers of US customary units get in place of a unit. steps: how people note a reading of it down,
     unit and smallest step; without them, in the unit of answers. per_turn: SI value of the base product.
     """

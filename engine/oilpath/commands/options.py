@@ -146,7 +146,7 @@ class Group(click.Group):
         return [*self._homes, *(name for name in self.commands if name not in self._homes)]
 
     def get_command(self, _context: click.Context, name: str) -> click.Command | None:
-        """The command of this name; None where there is none."""
+        """The command of this name; None if there is none."""
         if name not in self.commands and name in self._homes:
             self.add_command(importlib.import_module(self._homes[name]).command, name)
         return self.commands.get(name)
@@ -199,7 +199,7 @@ def probability(text: str) -> float:
         value = float(text)
     except ValueError:
         value = -1.0
-    if not 0 <= value <= 1:  # also where it is no number (nan)
+    if not 0 <= value <= 1:  # also if it is not a number (nan)
         raise click.BadParameter(f"{text!r} is not a number from 0 to 1")
     return value
 

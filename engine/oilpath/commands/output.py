@@ -63,7 +63,7 @@ def _check(output: Path, inputs: Sequence[str]) -> None:
 
 
 def _status(output: Path) -> os.stat_result | None:
-    """What the name leads to, None where there is nothing yet."""
+    """What the name leads to, None if there is nothing yet."""
     try:
         return os.stat(output)
     except FileNotFoundError:

@@ -61,7 +61,7 @@ def command(name: str, output: Path | None, units: Units) -> None:
 
 
 def entry_for(document: Document, knowledge: Knowledge, units: Units, disk: Disk | None = None) -> tuple[Entry, Asking]:
-    """The entry of a sheet and what says it. Raises UnusableInput where the sheet cannot be used."""
+    """The entry of a sheet and what says it. Raises UnusableInput if the sheet cannot be used."""
     from oilpath.documents.load import load_sheet
     from oilpath.reports.asking import Asking
     from oilpath.reports.words import Words
@@ -136,7 +136,7 @@ class Terminal:
         return self._line(self._asking.meant(doubts))
 
     def ask_end(self) -> str:
-        """A line for what to do at the end; none where nothing is left."""
+        """A line for what to do at the end; none if nothing is left."""
         text = self._asking.end(self._shown)
         if self._entry.left():
             return self._line(text + "> ")
@@ -173,7 +173,7 @@ class Terminal:
         streams.write(self._asking.how(step))
 
     def changed(self, what: str, value: str) -> None:
-        """Show what was done that is no answer."""
+        """Show what was done that is not an answer."""
         said = {"note": "Noted with the last reading.", "removed": "Taken out.", "oil": f"Oil from now on: {value}."}
         streams.write(self._asking.noted(said[what]))
 

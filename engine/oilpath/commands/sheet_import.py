@@ -18,7 +18,7 @@ from oilpath.commands.output import answer_to
 def command(table_name: str, machine_name: str | None, output: Path | None) -> None:
     """Make a test sheet of a table: CSV, or a workbook (.xlsx).
 
-    FILE has columns whose names are words, as `oilpath sheet export` writes them. Formulas are not worked out.
+    FILE has columns whose names are words, as `oilpath sheet export` writes them. Formulas are not computed.
     """
     if output is not None and os.path.exists(output):
         raise click.UsageError(f"--output {console.shown(str(output))} is there already; nothing was written")

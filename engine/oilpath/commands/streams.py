@@ -29,7 +29,7 @@ def reserve_descriptors() -> None:
 
 
 def write(text: str) -> None:
-    """An answer to standard output. Raises NoOutput where that takes no more."""
+    """An answer to standard output. Raises NoOutput if that takes no more."""
     if sys.stdout is None:  # it was closed when the program started
         raise NoOutput("standard output is closed")
     try:

@@ -1,1 +1,1 @@
-"""Files and what stands in them: text in, frozen models or named problems out."""
+"""Files and what is in them: text in, frozen models or named problems out."""

@@ -1,4 +1,4 @@
-"""Drafts: the shape of a machine file and a test sheet, before anything is held against circuit and test kinds.
+"""Drafts: the shape of a machine file and a test sheet, before anything is compared with circuit and test kinds.
 
 A draft is checked as far as a file alone allows. What only a circuit or a test kind can say (which part, which keys of
 a reading) is left as it is, and bound by the readers. An adapter for another form of the same document (a table, a

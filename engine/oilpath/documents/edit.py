@@ -1,7 +1,7 @@
 """A sheet or machine file changed by path: comments, order and quotes stay, all else keeps its bytes.
 
 The text itself is edited, at the places that the YAML parser gives. A library that reads YAML with its comments and
-writes it anew (ruamel.yaml 0.19) changed blanks, widths or line ends in 204 of our 208 files without any edit.
+writes it again (ruamel.yaml 0.19) changed blanks, widths or line ends in 204 of our 208 files without any edit.
 Whatever a change makes is read again before it is handed out, and must be the old data with that one change.
 """
 
@@ -30,7 +30,7 @@ _BOM: Final = b"\xef\xbb\xbf"
 class Document:
     """The text of a file on its way from reading to writing; every change gives a new one.
 
-    path: None where it stands in no file. shown: what problems call it. read: hash of the file as it was read.
+    path: None if it stands in no file. shown: what problems call it. read: hash of the file as it was read.
     """
 
     shown: str
@@ -58,7 +58,7 @@ class Document:
     def set(self, path: KeyPath, value: Any) -> Document:
         """The value at `path` replaced; a last key that its mapping lacks is added at its end.
 
-        Raises LookupError where there is no such place, UnusableInput where the change cannot be made in place.
+        Raises LookupError if there is no such place, UnusableInput where the change cannot be made in place.
         """
         return self._changed("set", path, value)
 
@@ -73,7 +73,7 @@ class Document:
     def save(self, disk: Disk | None = None) -> Document:
         """Write the file, unless somebody else has changed it since it was read; gives the document as it is now read.
 
-        Raises UnusableInput where it was changed or is gone, OSError where it cannot be written.
+        Raises UnusableInput if it was changed or is gone, OSError where it cannot be written.
         """
         if self.path is None:
             raise ValueError("a document without a path has no file to be saved in")
@@ -111,7 +111,7 @@ def _patched(text: str, change: _Change, path: KeyPath, value: Any) -> str:
 
 
 def open_document(path: str | Path) -> Document:
-    """A file for editing. Raises UnusableInput where it is no readable YAML."""
+    """A file for editing. Raises UnusableInput if it is not readable YAML."""
     shown = str(path)
     content = file_bytes(Path(path), shown)
     text = decoded(content, shown)
@@ -142,7 +142,7 @@ def set_note(document: Document, number: int, note: str) -> Document:
 
 
 def _expected(data: Any, change: _Change, path: tuple[str | int, ...], value: Any) -> Any:
-    """The old data with the one change. Raises LookupError where there is no such place."""
+    """The old data with the one change. Raises LookupError if there is no such place."""
     holder, last = data, path[-1]
     for step in path[:-1]:
         holder = _inside(holder, step)

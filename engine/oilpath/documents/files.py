@@ -66,7 +66,7 @@ def file_bytes(path: Path, shown: str, most: int = MAX_BYTES) -> bytes:
 
 
 def check_folder(path: Path, shown: str) -> None:
-    """Raises UnusableInput where `path` is no folder that can be entered."""
+    """Raises UnusableInput if `path` is not a folder that can be entered."""
     wanted = "a readable folder"
     try:
         mode = os.stat(path).st_mode

@@ -246,7 +246,7 @@ def _reading(
     count: int, number: int, cells: Mapping[int, Cell], names: Sequence[str], found: Gridded, knowledge: Knowledge,
     shown: str, problems: Problems,
 ) -> bool:  # fmt: skip
-    """One row of readings; False where nothing is filled in but what says which reading it is."""
+    """One row of readings; False if nothing is filled in but what says which reading it is."""
     by_name = {names[column].lower(): cell for column, cell in cells.items() if column < len(names)}
     test = _slug(str(by_name.get("test", "")))
     kind = knowledge.tests.get(test)

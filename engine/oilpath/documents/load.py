@@ -70,7 +70,7 @@ def _sheet(path: str | Path, knowledge: Knowledge, text: str | bytes | None) -> 
 def load_machine(path: str | Path, knowledge: Knowledge | None = None, *, text: str | bytes | None = None) -> Machine:
     """Read a machine file and its circuit.
 
-    Parameters as in `load_sheet`; where there is no such file, the name may be that of a machine of a layer of the
+    Parameters as in `load_sheet`; if there is no such file, the name may be that of a machine of a layer of the
     knowledge. Raises UnusableInput with every problem.
     """
     known = _known(knowledge)
@@ -158,7 +158,7 @@ def _problems(read: _Read, path: str, knowledge: Knowledge, text: str) -> tuple[
 
 
 def _top(path: str | Path, text: str | bytes | None) -> Location:
-    """The top of a file; raises UnusableInput where it is no readable YAML."""
+    """The top of a file; raises UnusableInput if it is not readable YAML."""
     shown, problems = str(path), Problems()
     if text is not None:
         folder = Path() if shown == STANDARD_INPUT else Path(path).parent

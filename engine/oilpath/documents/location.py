@@ -77,7 +77,7 @@ class Location:
 
     @property
     def line(self) -> int:
-        """The line of the value, of its key where it has one."""
+        """The line of the value, of its key if it has one."""
         return self.file.places.line(self.path)
 
     def wrong(self, message: str, accepted: str = "") -> None:
@@ -85,7 +85,7 @@ class Location:
         self.file.problems.add(self.file.shown, self.line, self.file.places.key(self.path), message, accepted)
 
     def below(self, *steps: str | int) -> Location:
-        """The value at some steps below; None where there is none."""
+        """The value at some steps below; None if there is none."""
         value = self.value
         for step in steps:
             if isinstance(step, str):
@@ -104,7 +104,7 @@ class Location:
         return False
 
     def get(self, key: str) -> Location | None:
-        """The value of a key, None where it is not stated."""
+        """The value of a key, None if it is not stated."""
         value = self.value.get(key)
         return None if value is None else Location(self.file, value, (*self.path, key))
 

@@ -42,7 +42,7 @@ class ReadMachine:
 
 
 def read_machine(location: Location, knowledge: Knowledge, *, inline: bool = False) -> ReadMachine:
-    """The machine that stands at `location`; inline it may leave out its kind."""
+    """The machine at `location`; inline it may leave out its kind."""
     if not location.mapping(MachineDraft.called):
         return ReadMachine()
     if (location.get("oilpath") is not None or not inline) and not is_kind(location, "machine"):
@@ -119,7 +119,7 @@ def _absent(location: Location, circuit: Circuit) -> tuple[str, ...]:
 
 
 def _listed(location: Location) -> list[Location]:
-    """The values of a list or one value alone, nothing where there is none or the draft has found it too long."""
+    """The values of a list or one value alone, nothing if there is none or the draft has found it too long."""
     if location.value is None or (isinstance(location.value, list) and len(location.value) > MAX_ENTRIES):
         return []
     return location.one_or_many("a list") or []

@@ -44,7 +44,7 @@ class MachineScope:
         return next((part for part in needed if part in self.absent), None)
 
     def name(self, location: Location, kind: str, ports: tuple[str, ...] = ()) -> str | None:
-        """The id that stands at `location`, which must be one of this machine's."""
+        """The id at `location`, which must be one of this machine's."""
         known, what = self.known(kind), WORDS[kind]
         value = location.value
         if isinstance(value, str) and value not in known and ports:

@@ -37,7 +37,7 @@ KeyPath = tuple[str | int, ...]
 
 @dataclass(slots=True)
 class Node:
-    """One value of a file and where it stands (line and column from 1).
+    """One value of a file and where it is (line and column from 1).
 
     value: None, bool, int, float, str, list of nodes, or mapping of text to nodes.
     raw: a scalar as written (quotes and escapes undone), None for lists and mappings.

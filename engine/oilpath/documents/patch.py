@@ -23,11 +23,11 @@ _BLANK_LINE_END: Final = re.compile(r"[ \t]*(?:\r\n|\r|\n)")
 
 
 class NoPlace(Exception):
-    """The path leads through an alias: what stands there is written, and meant, elsewhere too."""
+    """The path leads through an alias: what is there is written, and meant, elsewhere too."""
 
 
 class _Target:
-    """The entry that a path leads to, with the list or mapping that holds it; `value` is None where that lacks it."""
+    """The entry that a path leads to, with the list or mapping that holds it; `value` is None if that lacks it."""
 
     def __init__(self, text: str, path: KeyPath) -> None:
         self.text, self.last = text, path[-1]
@@ -221,7 +221,7 @@ def _out_of_brackets(text: str, holder: Span, start: int, end: int) -> str:
 
 
 def _cut(text: str, start: int, end: int) -> str:
-    """Without an entry and its comma: with its line where it has one of its own, else with the blanks behind it."""
+    """Without an entry and its comma: with its line if it has one of its own, else with the blanks behind it."""
     rest = _BLANK_LINE_END.match(text, end)
     if rest is not None and blank_before(text, start):
         return text[: line_start(text, start)] + text[rest.end() :]

@@ -39,7 +39,7 @@ _ADDRESS: Final = re.compile(r"[A-Za-z][A-Za-z0-9+.-]+:|//|\\\\")
 
 
 def kind_problem(stated: object, wanted: str) -> tuple[str, str] | None:
-    """What is wrong with what stands in the key `oilpath`: message, accepted; None where it is `wanted/1`."""
+    """What is wrong with what is in the key `oilpath`: message, accepted; None if it is `wanted/1`."""
     accepted = f"{wanted}/{_VERSION}"
     if stated is None:
         return "is missing, so this is not known to be " + KINDS[wanted], f"oilpath: {accepted}"
@@ -144,7 +144,7 @@ def _accepted(wanted: str) -> str:
 
 
 def _other(stated: object, wanted: str) -> str:
-    """In own words, never the file's: what stands in the key `oilpath` of a file of another kind."""
+    """In own words, never the file's: what is in the key `oilpath` of a file of another kind."""
     found = _KIND.fullmatch(stated) if isinstance(stated, str) else None
     if found is not None and found.group(1) in KINDS and found.group(1) != wanted:
         return f"it is {KINDS[found.group(1)]}"

@@ -22,7 +22,7 @@ SURROGATE: Final = re.compile("[\ud800-\udfff]")
 
 
 class BadScalar(ValueError):
-    """A plain scalar that is no value; args: message, accepted."""
+    """A plain scalar that is not a value; args: message, accepted."""
 
 
 def resolved(text: str) -> object:

@@ -229,7 +229,7 @@ def _instrument(quantity: str, draft: Schema) -> Schema:
 
 
 def as_text(schema: Schema) -> str:
-    """A schema as it stands in its file."""
+    """A schema as it is in its file."""
     return json.dumps(schema, ensure_ascii=False, indent=1) + "\n"
 
 
@@ -247,7 +247,7 @@ def schema_texts(kb_dir: Path) -> dict[str, str]:
 
 
 def write_schemas(kb_dir: Path) -> None:
-    """Write `schemas/*.json` of a knowledge base, and remove those of kinds that are no more."""
+    """Write `schemas/*.json` of a knowledge base, and remove those of kinds that no longer exist."""
     folder = kb_dir / "schemas"
     folder.mkdir(exist_ok=True)
     texts = schema_texts(kb_dir)

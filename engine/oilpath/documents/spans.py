@@ -97,7 +97,7 @@ def after_line(text: str, at: int) -> int:
 
 
 def line_break(text: str) -> str:
-    """How the text ends its lines; the usual way where it has one line only."""
+    """How the text ends its lines; the usual way if it has one line only."""
     found = _BREAK.search(text)
     return found.group() if found else "\n"
 

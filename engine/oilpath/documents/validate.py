@@ -60,7 +60,7 @@ def model_from_data(
 
 
 def drafted(model: type[E], location: Location) -> E | None:
-    """What stands at `location` as a draft, without what is wrong in it, which is noted; None where nothing is left."""
+    """What stands at `location` as a draft, without what is wrong in it, which is noted; None if nothing is left."""
     if not location.mapping(model.called):
         return None
     for key, accepted in model.needed.items():

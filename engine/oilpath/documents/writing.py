@@ -107,7 +107,7 @@ def write_whole(path: str | Path, content: bytes, *, read: str | None = None, di
 
 
 def _mode(path: str | Path, target: str) -> int | None:
-    """The mode of the file that is there, None where there is none."""
+    """The mode of the file that is there, None if there is none."""
     try:
         found = os.stat(target).st_mode
     except FileNotFoundError:

@@ -82,7 +82,7 @@ class Weight:
 class RankedCause:
     """One cause at one part with its share, best first in `Ranking.causes`.
 
-    title: of the knowledge base, with its part put in; None for the hypotheses that are no causes (none, unknown).
+    title: of the knowledge base, with its part put in; None for the hypotheses that are not causes (none, unknown).
     """
 
     cause: str
@@ -97,7 +97,7 @@ class RankedCause:
     speaks_for: tuple[Weight, ...] = ()
     speaks_against: tuple[Weight, ...] = ()
     nodes: tuple[float, ...] = ()
-    """weights of the severity nodes that fit the sheet, one variant after the other; empty: not worked out"""
+    """weights of the severity nodes that fit the sheet, one variant after the other; empty: not computed"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,7 +224,7 @@ class AssumedFigure:
 class StopUse:
     """A reason to take the machine out of service: a sign that was seen, or a cause that is not ruled out.
 
-    probability: that the cause is there, alone or with others; None where the sign alone is reason enough.
+    probability: that the cause is there, alone or with others; None if the sign alone is reason enough.
     """
 
     cause: str
@@ -293,4 +293,4 @@ class Diagnosis:
     questions: tuple[Question, ...] = ()
     """what is asked about before anything is blamed"""
     replaced: tuple[Replaced, ...] = ()
-    """entries of a workshop's own layers on which this answer rests, where they stand in place of what ships"""
+    """entries of a workshop's own layers on which this answer rests, where they replace what ships"""

@@ -32,7 +32,7 @@ class OfTest:
 
 @dataclass(frozen=True, slots=True)
 class Between:
-    """A range in SI; None where it is open."""
+    """A range in SI; None if it is open."""
 
     low: float | None
     high: float | None

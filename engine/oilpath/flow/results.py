@@ -19,7 +19,7 @@ Basis = Literal["limit", "estimate", "baseline", "twin"]
 
 @dataclass(frozen=True, slots=True)
 class Computed:
-    """A figure worked out beside a result, with its SI value, its quantity and a standard uncertainty."""
+    """A figure computed beside a result, with its SI value, its quantity and a standard uncertainty."""
 
     value: float
     quantity: str
@@ -147,7 +147,7 @@ class SignResult(_Common):
 
 @dataclass(frozen=True, slots=True)
 class CodeResult(_Common):
-    """A fault code, active (`fail`), stored (`pass`), or neither stated. spn and fmi are None where it is free text."""
+    """A fault code, active (`fail`), stored (`pass`), or neither stated. spn and fmi are None if it is free text."""
 
     code: str
     active: bool | None

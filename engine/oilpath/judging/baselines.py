@@ -1,4 +1,4 @@
-"""What this very machine showed when it was sound: earlier sheets as the standard where it has no limit.
+"""What this very machine showed when it was sound: earlier sheets as the standard if it has no limit.
 
 An earlier reading counts where it was made under the conditions that its test demands, as the plain test. It is brought
 to the hold, distance or turns, the engine speed and the oil temperature of the reading that is judged. A reading is out
@@ -25,7 +25,7 @@ from oilpath.uncertainty import combine, rectangular
 
 ACTION = 3.0  # standard deviations from the mean: action limits of a Shewhart chart, ISO 7870-2
 _REFERENCE = 273.15 + 55  # [K] oil temperature for which leakage is stated, where the circuit names none
-_USUAL_GRADE, _USUAL_INDEX = 46e-6, 100.0  # [m²/s at 40 °C] where none is stated; ratios differ little between grades
+_USUAL_GRADE, _USUAL_INDEX = 46e-6, 100.0  # [m²/s at 40 °C] if none is stated; ratios differ little between grades
 _LAW = 0.25  # share of a correction that the law itself leaves open, from memory
 _THERMOMETER = 1.5  # [K] tank against the oil at work, from memory
 _HAIR = 1e-9
@@ -96,7 +96,7 @@ def _later(one: Sheet, sheet: Sheet) -> bool:
 def find_baseline(
     case: Case, sheet: Sheet, earlier: Sequence[Earlier], scale: Callable[[Case, Case], float | None] | None = None
 ) -> Baseline | None:
-    """The earlier readings of the same test at the same place, brought to this one; None where there is none.
+    """The earlier readings of the same test at the same place, brought to this one; None if there is none.
 
     scale: factor from an earlier reading to this one (None: not comparable), by hold, distance or turns if left out.
     """
@@ -142,7 +142,7 @@ def find_baseline(
 
 
 def _notes(speeds: list[tuple[float, float]], oils: list[tuple[float, float]]) -> tuple[Note, ...]:
-    """What the earlier readings were worked out for; pairs of past and present value."""
+    """What the earlier readings were computed for; pairs of past and present value."""
     made: list[Note] = []
     if speeds:
         made.append(note("converted-from-other-speed", past=_ends(speeds, "rotation"), now=_now(speeds, "rotation")))
@@ -191,7 +191,7 @@ def beside_limit(case: Case, baseline: Baseline) -> Note:
 
 
 def amount_factor(case: Case, other: Case) -> float | None:
-    """From an earlier reading to this one's hold, distance or turns; None where it cannot be scaled."""
+    """From an earlier reading to this one's hold, distance or turns; None if it cannot be scaled."""
     rules = case.kind.limits
     if any(case.reading.keys.get(key) != other.reading.keys.get(key) for key in rules.unscaled):
         return None
@@ -229,7 +229,7 @@ class _Adjusted:
 
 
 def _adjusted(case: Case, other: Case, now: Conditions, then: Conditions, machine: Machine) -> _Adjusted | None:
-    """What other engine speed and oil make of an earlier value; None where the speeds lie too far apart."""
+    """What other engine speed and oil make of an earlier value; None if the speeds lie too far apart."""
     speed = _speed(case, other, now, then, machine)
     if speed is None:
         return None

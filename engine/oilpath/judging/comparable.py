@@ -10,7 +10,7 @@ from oilpath.judging.measured import Case
 
 
 def alike(case: Case, other: Case) -> bool:
-    """Whether the quantities that must agree do so; what either does not state is not held against it."""
+    """Whether the quantities that must agree do so; what either does not state is not compared with it."""
     return not _differing(case, other)
 
 

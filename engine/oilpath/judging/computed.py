@@ -1,6 +1,6 @@
 """What a reading means in flow, speed, force or power, where the dimensions are known; shown beside it, never judged.
 
-Every figure has a standard uncertainty: the reading's own and what the dimensions leave open. They are worked out from
+Every figure has a standard uncertainty: the reading's own and what the dimensions leave open. They are computed from
 the value as measured, at the engine speed of the reading.
 """
 
@@ -36,7 +36,7 @@ _EFFICIENCY, _LOSSES = 0.92, 0.05  # volumetric, where the test kind states none
 
 
 def computed(case: Case, bench: Bench, engine_speed: float | None = None) -> Shown:
-    """Figures beside a result, with notes. engine_speed in rev/s, of this reading; the test speed where not stated."""
+    """Figures beside a result, with notes. engine_speed in rev/s, of this reading; the test speed if not stated."""
     make = _BY_OBSERVE.get(case.kind.observe)
     if make is None or case.raw <= 0:
         return {}, ()

@@ -1,7 +1,7 @@
 """The conditions that a test demands: which hold, which do not, and what engine speed does to a value.
 
 A condition that is not stated is not failed. Engine speed within 3 % of the test speed (or the machine's own
-tolerance) is taken as it is, within 7 % a flow-limited value is worked out for the test speed, beyond it is a fault.
+tolerance) is taken as it is, within 7 % a flow-limited value is computed for the test speed, beyond it is a fault.
 Source: common practice; how much uncertainty a correction adds is from memory.
 """
 
@@ -37,12 +37,12 @@ _WRONG: Mapping[str, str] = {
 
 @dataclass(frozen=True, slots=True)
 class Demands:
-    """What one test of one machine demands; windows in SI, words empty where nothing is demanded."""
+    """What one test of one machine demands; windows in SI, words empty if nothing is demanded."""
 
     oil_temperature: Window | None
     oil_temperature_from: str | None
     speed: float | None
-    """engine speed of the test, rev/s; None where no condition or not known"""
+    """engine speed of the test, rev/s; None if no condition or not known"""
     speed_window: tuple[float, float] | None
     engine_speed: bool
     words: Mapping[str, tuple[str, ...]]
@@ -115,7 +115,7 @@ def demands(
 
 
 def speed_window(machine: Machine, own: Demand | None = None) -> tuple[float | None, tuple[float, float] | None]:
-    """Test speed of the engine and the window that is accepted around it, rev/s; None where the machine states none."""
+    """Test speed of the engine and the window that is accepted around it, rev/s; None if the machine states none."""
     stated = machine.engine_speed
     if own is not None and own.engine_speed is not None:
         low, high = own.engine_speed
@@ -145,7 +145,7 @@ def check(
     demanded: Callable[..., Demands] = demands,
 ) -> ConditionCheck:
     """Compare what was stated with what the test demands. Missing is only what the machine is asked for (see `needs` of
-    `demands`); what a sheet states all the same must be right.
+    `demands`); what a sheet states anyway must be right.
 
     demanded: `demands`, or what remembers its answers
     """

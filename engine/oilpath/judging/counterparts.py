@@ -16,7 +16,7 @@ from oilpath.uncertainty import combine, probability_out
 
 
 def counterpart_of(case: Case, cases: Mapping[str, Case], circuit: Circuit, *, first: bool = False) -> Case | None:
-    """The usable plain reading of the same test at the other one of two alike; None where there is none or several.
+    """The usable plain reading of the same test at the other one of two alike; None if there is none or several.
 
     first: only by the first key that the test kind names.
     """
@@ -86,7 +86,7 @@ def from_counterpart(case: Case, counterpart: Case) -> Standard | None:
     worse = case.value > other if higher else case.value < other
     limit = other + step if higher else other - step
     named = Named("result", counterpart.reading.id)
-    # Both are held against the better one, and where that lies is not known: the pair says how it differs, no more.
+    # Both are compared with the better one, and where that lies is not known: the pair says how it differs, no more.
     shares = {"twins": "|".join(sorted((case.reading.id, counterpart.reading.id)))}
     low, high = (None, limit) if higher else (limit, None)
     if worse:

@@ -173,7 +173,7 @@ class _About:
 
 
 def _most(figure: str, case: Case, machine: Machine) -> float | None:
-    """The figure of the part that a reading is made at; None where it is not known."""
+    """The figure of the part that a reading is made at; None if it is not known."""
     data = machine.parts.get(case.reading.keys.get("cylinder", ""))
     value = getattr(data, figure, None)
     return float(value) if value is not None else None

@@ -26,7 +26,7 @@ _FALL_SHARE, _FALL_LEAST = 0.5, 1.5
 
 @dataclass(frozen=True, slots=True)
 class Drift:
-    """Cooling part [m] with its standard uncertainty, where it could be worked out, and what is shown of the drift."""
+    """Cooling part [m] with its standard uncertainty, where it could be computed, and what is shown of the drift."""
 
     cooling: float | None
     u: float

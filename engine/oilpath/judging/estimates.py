@@ -1,4 +1,4 @@
-"""Expected values from the machine's dimensions, where it has no limit: no substitute for the service information.
+"""Expected values from the machine's dimensions, if it has no limit: no substitute for the service information.
 
 What is expected lies between two bounds of physics where the dimensions leave room, and is as uncertain as the room is
 wide: an end of a cylinder cannot fill faster than its pumps deliver, and the larger end behind it gives back more oil
@@ -35,7 +35,7 @@ _MERGED = 0.1  # standard uncertainty (share) of what the second pump adds; how 
 
 
 def from_dimensions(case: Case, bench: Bench) -> tuple[Standard | None, tuple[Note, ...]]:
-    """An estimate of the value and of the worst that would pass, or None with the reason where there is none."""
+    """An estimate of the value and of the worst that would pass, or None with the reason if there is none."""
     rules = case.kind.estimate
     if rules is None:
         return None, ((note("no-estimate", why=Quote(case.kind.no_estimate)),) if case.kind.no_estimate else ())
@@ -123,7 +123,7 @@ def cylinders(actuator: str, bench: Bench) -> int:
 
 
 def regeneration_gain(name: str, graph: CircuitGraph) -> float:
-    """Share of the speed that oil led back from the other end gives; 0 where the machine has no such valve."""
+    """Share of the speed that oil led back from the other end gives; 0 if the machine has no such valve."""
     function = graph.functions.get(name)
     return function.regeneration if function is not None and function.regen_valve is not None else 0.0
 
@@ -148,7 +148,7 @@ def supply_flow(name: str, bench: Bench, efficiency: float, engine_speed: float 
 
 
 def _stroke(name: str, function: Function, bench: Bench, efficiency: float) -> tuple[float | None, float, Note | None]:
-    """Time [s] of one full stroke, its own uncertainty as a share, and what is lacking where there is none.
+    """Time [s] of one full stroke, its own uncertainty as a share, and what is lacking if there is none.
 
     Filled at the cap end it takes A·s/Q, with regeneration down to (1 − gain) of that, and longer where it may take
     less than all that its pumps give (`least_shares`). The middle of the bounds (on a log scale) is taken, with every

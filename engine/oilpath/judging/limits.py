@@ -37,7 +37,7 @@ class Standard:
     difference: float | None = None
     notes: tuple[Note, ...] = ()
     corrected: tuple[str, ...] = ()
-    """conditions for which what it is held against was worked out"""
+    """conditions for which what it is compared with was computed"""
     shares: Mapping[str, str] = field(default_factory=dict)
     """words under which readings share what is not known of their references (`by` in kb/scatter.yaml)"""
     factor: float = 1.0
@@ -47,7 +47,7 @@ class Standard:
 def choose(
     test: str, kind: TestKind, reading: Reading, machine: Machine, fits: Callable[[Limit], bool] = lambda limit: True
 ) -> Limit | None:
-    """The most specific limit of a test that holds for a reading and `fits`, None where there is none."""
+    """The most specific limit of a test that holds for a reading and `fits`, None if there is none."""
     held = [one for one in machine.limits if one.test == test and fits(one) and _holds(one, kind, reading, machine)]
     return max(held, key=lambda one: len(one.where), default=None)
 

@@ -129,7 +129,7 @@ def systematic(assumed: Instrument | None, named: InstrumentData | None, value: 
 def scatters(sheet: Sheet) -> dict[str, float | None]:
     """Standard deviation of one reading for each test, pooled over the sheet; a share where the instrument's is one.
 
-    None where nothing was repeated. Repeats that lie far off say nothing of how the others scatter.
+    None if nothing was repeated. Repeats that lie far off say nothing about how the others scatter.
     """
     groups: dict[str, list[list[float]]] = {}
     for reading in sheet.readings:

@@ -123,7 +123,7 @@ class _Judging:
         waived: tuple[str, ...] = (),
         needs: Mapping[str, tuple[str, ...]] = NO_NEEDS,
     ) -> Demands:
-        """As `demands`, each worked out once for a sheet."""
+        """As `demands`, each computed once for a sheet."""
         key = test, waived, bool(needs)
         if key not in self.demanded:
             self.demanded[key] = demands(test, kind, machine, waived, needs)

@@ -22,7 +22,7 @@ _FIGURES = ("distance", "run-up", "hold", "pressure")  # quantities of a reading
 class Thresholds:
     """Probability of being out from which a value fails, and up to which it passes.
 
-    Raises ValueError where they are not 0 ≤ pass_at < fail_at ≤ 1.
+    Raises ValueError if they are not 0 ≤ pass_at < fail_at ≤ 1.
     """
 
     fail_at: float = 0.95
@@ -110,7 +110,7 @@ def evidence(
     case: Case, standard: Standard, u: float, taken_off: tuple[float, float] = (0.0, 0.0),
     figures: Mapping[str, float] | None = None,
 ) -> Evidence | None:  # fmt: skip
-    """What the reading says against the standard's reference; None where there is none, or nothing predicts it."""
+    """What the reading says against the standard's reference; None if there is none, or nothing predicts it."""
     reference = standard.reference
     if reference is None or case.kind.observe == "nothing":
         return None

@@ -29,7 +29,7 @@ class Review:
     findings: tuple[Problem, ...] = ()
     notes: tuple[Problem, ...] = ()
     replaced: tuple[Problem, ...] = ()
-    """entries of layers that stand in place of others"""
+    """entries of layers that replace others"""
 
 
 def check_knowledge(kb_dir: Path) -> list[Problem]:

@@ -38,7 +38,7 @@ def alike(curves: Array, noticeable: Array, middle: int) -> Mask:
 
 
 def parting(bench: Bench, pairs: Iterable[tuple[CauseKey, CauseKey]]) -> list[str | None]:
-    """For each pair of causes the check that tells them apart best, None where none does."""
+    """For each pair of causes the check that tells them apart best, None if none does."""
     wanted = list(pairs)
     causes = list(dict.fromkeys(cause for pair in wanted for cause in pair))
     found_checks = table(bench, causes)

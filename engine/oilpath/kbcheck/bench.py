@@ -151,7 +151,7 @@ class Bench:
     # signs and codes
 
     def sight(self, number: int) -> tuple[Result, Suspicion] | None:
-        """The sign or code that speaks most for a hypothesis, with what a rule then suspects; None where none does."""
+        """The sign or code that speaks most for a hypothesis, with what a rule then suspects; None if none does."""
         h = self.model.hypotheses[number]
         found: list[tuple[Result, Suspicion]] = []
         for rule in self.known.rules:

@@ -81,7 +81,7 @@ def _wrong(rule: Rule, known: Knowledge, reached: set[str]) -> Iterator[tuple[st
 
 
 def fired_by(rule: Rule, said: Suspicions) -> set[str] | None:
-    """What a rule suspects (`cause at part`; nothing for a pitfall), None where it has not fired."""
+    """What a rule suspects (`cause at part`; nothing for a pitfall), None if it has not fired."""
     if rule.warn is not None:
         return set() if any(warning.rule == rule.id for warning in said.warnings) else None
     found = {f"{one.cause} at {one.part}" for one in said.suspicions if one.rule == rule.id}

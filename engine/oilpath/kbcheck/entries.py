@@ -1,4 +1,4 @@
-"""Every entry of every file of a knowledge base, with the file and line where it stands."""
+"""Every entry of every file of a knowledge base, with the file and line where it is."""
 
 from __future__ import annotations
 

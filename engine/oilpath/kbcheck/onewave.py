@@ -37,7 +37,7 @@ _GROUND: Final = ("test", "variant", "circuit", "scatter")
 class OneWave:
     """What is checked: knowledge that was read with stand-ins for what is wrong in it, and what lies below its layers.
 
-    below: None where a whole knowledge base is checked.
+    below: None if a whole knowledge base is checked.
     """
 
     known: Knowledge
@@ -58,7 +58,7 @@ class OneWave:
         return [*findings, *rules, *causes, *measures], [*notes, *self._silent_signs()]
 
     def replaced(self) -> Iterator[Problem]:
-        """The entries of the layers that stand in place of others."""
+        """The entries of the layers that replace others."""
         for one in self.known.replaced:
             if (one.kind, one.id) in self._places:
                 yield Problem(one.file, one.line, one.id, f"replaces the {one.kind} of this id", "")
@@ -195,7 +195,7 @@ class OneWave:
 
 
 def _without(rule: Rule, causes: set[str]) -> Rule | None:
-    """A rule with those of its suspects that exist; None where it is left with none."""
+    """A rule with those of its suspects that exist; None if it is left with none."""
     if all(one.cause in causes for one in rule.suspect):
         return rule
 

@@ -52,7 +52,7 @@ _ID: Final = re.compile(ID_PATTERN)
 
 @dataclass(frozen=True, slots=True)
 class Dropped:
-    """An entry of which too little makes sense: where it stands, its id, what is written there."""
+    """An entry of which too little makes sense: where it is, its id, what is written there."""
 
     file: str
     line: int
@@ -158,7 +158,7 @@ def _entry(
 
 
 def _mended(data: Any, source: _Source, model: type[BaseModel], at: KeyPath) -> tuple[BaseModel | None, frozenset[str]]:
-    """Data at a path as a model, with stand-ins for what is wrong (and their keys); None where there is none for it."""
+    """Data at a path as a model, with stand-ins for what is wrong (and their keys); None if there is none for it."""
     spoilt: set[str] = set()
     for _ in range(_ROUNDS):
         noted = Problems()

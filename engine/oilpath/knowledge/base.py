@@ -156,7 +156,7 @@ class Held(Entry):
 
 
 class Replaced(Entry):
-    """An entry of a layer that stands in place of one with the same id below it."""
+    """An entry of a layer that replaces one with the same id below it."""
 
     kind: str
     id: str
@@ -204,7 +204,7 @@ class Knowledge(Keyed):
     layers: tuple[Layer, ...] = ()
     """from the lowest to the highest; none: what ships alone"""
     replaced: tuple[Replaced, ...] = ()
-    """entries of layers that stand in place of others"""
+    """entries of layers that replace others"""
 
     def as_read(self) -> Self:
         """Mark as read from the files of `version`, whose hash then stands for the content."""

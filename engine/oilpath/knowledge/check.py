@@ -49,7 +49,7 @@ Side = Literal["below", "within", "above"]
 SIDES: tuple[Side, ...] = ("below", "within", "above")
 
 TWIN = "twin"
-"""what a reading is held against where it is the same reading at the other parts of the class"""
+"""what a reading is compared with where it is the same reading at the other parts of the class"""
 
 MOST_READ = 6
 """readings that may decide on an outcome: every side of each with every side of the others is gone through"""
@@ -71,7 +71,7 @@ class Measure(Entry):
     against: Id | None = None
     """another reading of the check, or `twin`; where left out, what is usual for a sound machine"""
     take: Literal["strongest", "least", "most"] = "strongest"
-    """which one counts where it stands for several: the one moved furthest, the lowest or the highest"""
+    """which one counts if it stands for several: the one moved furthest, the lowest or the highest"""
     noticeable: PositiveNumber | None = None
     """deviation from which it lies above or below, where it is not that of the test: ln ratio, or SI for offsets"""
     scatter: PositiveNumber | None = None
@@ -137,7 +137,7 @@ class Check(Entry):
 
     @property
     def read(self) -> tuple[str, ...]:
-        """The readings whose side decides; the others are only held against."""
+        """The readings whose side decides; the others are only compared with."""
         return tuple(name for name in self.measures if any(name in given.when for given in self.gives))
 
     @model_validator(mode="after")

@@ -148,7 +148,7 @@ def _shared(circuit: Circuit) -> Iterator[str]:
 
 def _figure(value: float, least: float, most: float, place: KeyPath, shared: Collection[str] = ()) -> Iterator[Fault]:
     if isinstance(value, Figure) and value.name in shared:
-        return  # said where it stands
+        return  # said where it is
     ends = (value, value.low, value.high) if isinstance(value, Figure) else (value,)
     for one in ends:
         if not least <= one <= most:

@@ -111,7 +111,7 @@ def sealed(text: str) -> bytes:
 
 
 def _kept(path: Path) -> Knowledge | None:
-    """The knowledge base in a file that `sealed` made; None where there is none, or it is not whole or not that."""
+    """The knowledge base in a file that `sealed` made; None if there is none, or it is not whole or not that."""
     try:
         seal, _, content = file_bytes(path, str(path), _MAX_COMPILED).partition(b"\n")
         return compiled(content) if seal.decode("ascii") == digest(content) else None

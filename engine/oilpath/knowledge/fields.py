@@ -35,7 +35,7 @@ class Entry(BaseModel):
 
 
 class Keyed(Entry):
-    """An entry by whose content something is kept: `content` is a hash, worked out once for each object."""
+    """An entry by whose content something is kept: `content` is a hash, computed once for each object."""
 
     @cached_property
     def content(self) -> str:
@@ -46,7 +46,7 @@ class Keyed(Entry):
         return (repr(self),)
 
     def model_copy(self, *, update: Mapping[str, Any] | None = None, deep: bool = False) -> Self:
-        """A copy; what was worked out of the content is its own."""
+        """A copy; what was computed from the content is its own."""
         copied = super().model_copy(update=update, deep=deep)
         for name in copied.__dict__.keys() - type(self).model_fields.keys():
             del copied.__dict__[name]

@@ -22,7 +22,7 @@ FUNCTION_KEYS: Final = ("gravity", "regeneration", "acceleration")
 class Figure(float):
     """A number with the range `low` to `high` in which it lies on machines of the kind, its name, and the reason.
 
-    It counts as a float everywhere; what is worked out of it is a plain number.
+    It counts as a float everywhere; what is computed of it is a plain number.
     """
 
     __slots__ = ("because", "high", "low", "name")

@@ -61,7 +61,7 @@ WHOLE: Final[Mapping[type[BaseModel], str]] = {Rule: "rule", Circuit: "circuit",
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One entry of a file: where it stands, its id, what it is."""
+    """One entry of a file: where it is, its id, what it is."""
 
     file: str
     line: int

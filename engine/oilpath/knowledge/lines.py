@@ -98,7 +98,7 @@ class _Lines:
         return (inward, outward), made
 
     def _spool(self, inlet: str) -> str:
-        """The nearest part before a port from which oil returns to the tank; empty where there is none."""
+        """The nearest part before a port from which oil returns to the tank; empty if there is none."""
         returning = self._graph("return")
         if inlet not in self.work:
             return ""
@@ -121,7 +121,7 @@ class _Lines:
         return ()
 
     def _gates(self, spool: str) -> Names:
-        """What stands on delivery lines before a spool, in order."""
+        """What is on delivery lines before a spool, in order."""
         delivery = self._graph("delivery")
         before = [a for _, a in nx.bfs_edges(delivery, spool, reverse=True)] if spool in delivery else []
         return tuple(part for part in reversed(before) if part not in self.pumps)
@@ -254,7 +254,7 @@ class _Lines:
         return {part: tuple(found) for part, found in passing.items()}
 
     def _toward_pumps(self) -> dict[str, Names]:
-        """Part → main pumps that its signal reaches, the pumps and what is no control of theirs left out."""
+        """Part → main pumps that its signal reaches, the pumps and what is not a control of theirs left out."""
         return self._reaching("signal", self.circuit.feeds.pumps)
 
     def _own_signals(self) -> dict[str, str]:

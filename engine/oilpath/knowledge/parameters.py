@@ -69,7 +69,7 @@ class ParameterFile(Entry):
 def parameter_words(folder: Path | None = None) -> Mapping[str, ParameterWords]:
     """The words for every parameter, from the knowledge base that ships (or another folder).
 
-    Raises UnusableInput where the file is not in order.
+    Raises UnusableInput if the file is not in order.
     """
     from oilpath.documents.nodes import read_file
     from oilpath.documents.validate import data_of, model_from_data

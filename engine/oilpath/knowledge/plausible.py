@@ -101,7 +101,7 @@ class SlipKind(Entry):
         return self
 
     def read_as(self, value: float, figures: Mapping[str, float]) -> float | None:
-        """What was meant by a value in SI; None where this slip cannot be made there."""
+        """What was meant by a value in SI; None if this slip cannot be made there."""
         if self.times is not None:
             return value * self.times
         if self.written is not None and self.meant is not None:

@@ -4,7 +4,7 @@ A condition names a kind of fact and words for its slots; `FACTS` below is the w
 and for `relations.py`, which makes the facts. The word for a slot is one of
 
 - `word`, `a or b` (either), `not word` (any other);
-- `$name`: binds a variable where it stands first, must be the same word wherever it stands again; never binds `-`;
+- `$name`: binds a variable at its first use and must be the same word at every later one; never binds `-`;
 - `any $name`: binds `-` (not stated) as well;
 - `not $name`: another word than the one bound before.
 """
@@ -20,7 +20,7 @@ from oilpath.knowledge.fields import Entry, Id, PositiveNumber, Text, problem
 from oilpath.problems import nearest
 from oilpath.records import dataclass
 
-#: What a slot holds where nothing is stated: said, never left out.
+#: What a slot holds if nothing is stated: said, never left out.
 NOT_STATED = "-"
 
 STATES = ("in", "near", "out", "invalid", "unmeasured")
@@ -80,7 +80,7 @@ class Term:
 
 @lru_cache(maxsize=4096)
 def read_term(text: str) -> Term:
-    """The grammar above. Raises ValueError where the text is none of it."""
+    """The grammar above. Raises ValueError if the text does not follow it."""
     match = _TERM.fullmatch(text)
     if match is None or (match["any"] and (match["not"] or not match["name"])):
         raise ValueError(text)

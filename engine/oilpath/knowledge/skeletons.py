@@ -33,13 +33,13 @@ OWN: Final = "own experience"
 USUAL_ID: Final[Mapping[str, str]] = {
     "cause": "own.my-cause", "rule": "my-rule", "check": "my-check", "sign": "my-sign",
 }  # fmt: skip
-"""ids where none is given"""
+"""ids if none is given"""
 _WIDTH: Final = 110
 _TITLES: Final = "as people read it; {part} stands for the part"
 
 
 def skeleton(kind: Kind, name: str, known: Knowledge, like: str | None = None) -> tuple[str, str]:
-    """(file within the layer, its text). With `like` it starts from that entry. Raises KeyError where there is none."""
+    """(file within the layer, its text). With `like` it starts from that entry. Raises KeyError if there is none."""
     make: Mapping[str, Callable[[str, Knowledge], tuple[str, str]]] = {
         "cause": _cause, "rule": _rule, "check": _check, "sign": _sign,
     }  # fmt: skip
@@ -52,7 +52,7 @@ def kind_of(word: str) -> Kind | None:
 
 
 def wrong_id(kind: Kind, name: str) -> str:
-    """Why a name can be no id of this kind; empty where it can."""
+    """Why a name can be no id of this kind; empty if it can."""
     parts = name.split(".") if kind == "cause" else [name]
     if len(parts) == (2 if kind == "cause" else 1) and all(re.fullmatch(ID_PATTERN, part) for part in parts):
         return ""
@@ -62,7 +62,7 @@ def wrong_id(kind: Kind, name: str) -> str:
 
 
 def absent(kind: Kind, name: str, known: Knowledge) -> str | None:
-    """None where there is such an entry, else a hint at the nearest one."""
+    """None if there is such an entry, else a hint at the nearest one."""
     there = state_of(known)[kind]
     near = nearest(name, there)
     return None if name in there else f"; did you mean {near}?" if near else ""
@@ -294,8 +294,8 @@ def _quoted(text: str) -> str:
 def write_skeleton(folder: Path, kind: Kind, name: str, known: Knowledge, like: str | None = None) -> Path:
     """Write a skeleton into a layer; the file that it stands in now.
 
-    Nothing is ever written over: a sign joins the signs that are there. Raises UnusableInput where the id or the file
-    is there already, or nothing can be written; KeyError where there is no entry `like`.
+    Nothing is ever written over: a sign joins the signs that are there. Raises UnusableInput if the id or the file
+    is there already, or nothing can be written; KeyError if there is no entry `like`.
     """
     inside, text = skeleton(kind, name, known, like)
     path = folder / inside

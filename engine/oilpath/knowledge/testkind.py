@@ -111,7 +111,7 @@ class TestScatter(Entry):
 
 
 class Twin(Entry):
-    """The reading that one is compared with where there is no limit: the same test at the other one of two alike."""
+    """The reading that one is compared with if there is no limit: the same test at the other one of two alike."""
 
     by: tuple[Id, ...]
     """keys of which one may differ (the other side, or an alike part), the first that has a twin counts"""
@@ -123,7 +123,7 @@ class Twin(Entry):
 
 
 class Cooling(Entry):
-    """Quantities of the reading from which the part of a drift is worked out that is cooling of the oil."""
+    """Quantities of the reading from which the part of a drift is computed that is cooling of the oil."""
 
     start: Id
     end: Id
@@ -153,7 +153,7 @@ class Alike(Entry):
 
 
 class Estimate(Entry):
-    """Expected value from the machine's dimensions, where there is no limit."""
+    """Expected value from the machine's dimensions, if there is no limit."""
 
     efficiency: Share
     """volumetric efficiency that a sound machine is taken to have"""
@@ -180,7 +180,7 @@ def _above_one(value: float) -> float:
 
 
 class Creep(Entry):
-    """Expected drift of a cylinder, where there is no limit: its dimensions and what leaves its loaded end, in m³/s."""
+    """Expected drift of a cylinder, if there is no limit: its dimensions and what leaves its loaded end, in m³/s."""
 
     area: PositiveNumber
     """area of the loaded end for which the leakages hold [m²]; for another they go with its root"""
@@ -210,7 +210,7 @@ class Space(Entry):
     ahead: Metres
     better: Metres | None = None
     instead: Id | None = None
-    """test that serves where there is no such room"""
+    """test that serves if there is no such room"""
 
 
 class Phase(Entry):
@@ -240,7 +240,7 @@ class TestVariant(Entry):
 
     says: Text
     pair: Id | None = None
-    """pair of the facts on contrasts as which it is held against the standard reading"""
+    """pair of the facts on contrasts as which it is compared with the standard reading"""
     stands: Literal["first", "second"] = "first"
     """which of the pair the variant is"""
     waives: tuple[Id, ...] = ()
@@ -298,7 +298,7 @@ class TestKind(Entry):
     """the same where only `min` is known"""
     leakage: Leakage | None = None
     alike: dict[Id, Alike] = {}
-    """quantities of the reading (the load …) that must be as in the earlier readings it is held against"""
+    """quantities of the reading (the load …) that must be as in the earlier readings it is compared with"""
     plausible: Plausible | None = None
     """what readings of it can be; beyond that people are asked whether it is meant"""
     plausible_figures: dict[Id, FigureSpan] = {}

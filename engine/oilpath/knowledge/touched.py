@@ -1,4 +1,4 @@
-"""Which entries of a workshop's own layers an answer rests on, where these stand in place of what ships."""
+"""Which entries of a workshop's own layers an answer rests on, where these replace what ships."""
 
 from __future__ import annotations
 

@@ -34,7 +34,7 @@ class Network:
 
     `prior` (H,), `severity` (H, S) given the hypothesis, `hidden` M arrays of weights, `gross` (R + 1,) the
     probabilities that no reading, or the i-th, is a gross mistake. For each reading `parents` names the hidden nodes
-    that it depends on, ascending, `observed` is its probability (H, S, *their states) where it is no gross mistake and
+    that it depends on, ascending, `observed` is its probability (H, S, *their states) if it is not a gross mistake and
     `mistaken` where it is one.
     """
 
@@ -97,7 +97,7 @@ def network(
 
     prior (H,), severity (H, S), effects (H, S, R) as predicted; e, variance, width (R,), shared (R, K) and the
     constants as in `likelihood.Scatter`; smear (H,) the relative width of a severity node, wider (H, R) added to the
-    variance. Raises ValueError where the hidden states together would be more than `LARGEST`.
+    variance. Raises ValueError if the hidden states together would be more than `LARGEST`.
     """
     h, s, r = effects.shape
     x, weight = hermite(points)
@@ -137,7 +137,7 @@ def posterior(net: Network) -> Array:
     """P(hypothesis, severity | every reading observed), shape (H, S).
 
     Two running products over the readings, of the case that none so far is a gross mistake and of the case that one
-    is. Raises ValueError where the readings are impossible under every hypothesis.
+    is. Raises ValueError if the readings are impossible under every hypothesis.
     """
     h, s = net.severity.shape
     states = [len(weights) for weights in net.hidden]

@@ -1,4 +1,4 @@
-"""How the ranking does on the family: `diagnose` on drawn machines, held against what is wrong with them.
+"""How the ranking does on the family: `diagnose` on drawn machines, compared with what is wrong with them.
 
 The family is in `lab/family`; this module alone knows both it and the engine. What each figure means stands in FIGURES.
 """

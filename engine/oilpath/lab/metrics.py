@@ -12,7 +12,7 @@ from oilpath.arrays import Array, Indexes
 def brier(probabilities: Array | Sequence[Sequence[float]], truth: Sequence[int]) -> float:
     """Mean over cases of the squared distance of the stated probabilities from the truth; 0 best, 2 worst.
 
-    probabilities (cases, alternatives), truth (cases,) the alternative that was true. Raises ValueError where the
+    probabilities (cases, alternatives), truth (cases,) the alternative that was true. Raises ValueError if the
     shapes do not fit. Source: G. W. Brier, Monthly Weather Review 78 (1950) 1 (formula from memory).
     """
     table, true = _checked(probabilities, truth)

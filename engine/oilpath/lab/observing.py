@@ -25,7 +25,7 @@ PLACELESS = {"kind", "of", "value"}
 """slots of a sign that is seen nowhere in particular"""
 
 Seen = tuple[dict[str, Any], Hypothesis | None]
-"""a reading as it stands on a sheet, and the cause that it comes from (None: astray)"""
+"""a reading as it is on a sheet, and the cause that it comes from (None: astray)"""
 
 Likely = Mapping[str, Mapping[tuple[str, str], float]]
 _KEPT: WeakKeyDictionary[Bench, Likely] = WeakKeyDictionary()

@@ -364,7 +364,7 @@ def _reading(
     blank: Reading, usual: Mapping[str, str | None], shown: Mapping[str, _Value], writer: _Writer, much: float,
     rng: np.random.Generator,
 ) -> dict[str, Any]:  # fmt: skip
-    """One reading as it stands on a sheet."""
+    """One reading as it is on a sheet."""
     kind = blank.kind
     assert kind.value is not None
     assert kind.quantity is not None

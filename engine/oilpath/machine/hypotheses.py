@@ -47,7 +47,7 @@ class Hypothesis:
 
 
 def places(cause: Cause, circuit: CircuitGraph) -> tuple[str, ...]:
-    """Parts of this machine at which a cause can stand; none where it strikes several parts alike and there is one."""
+    """Parts of this machine at which a cause can stand; none if it strikes several parts alike and there is one."""
     if not any(_has_place(d, circuit) for d in (cause.ways.values() if cause.ways else [cause.disturbs])):
         return ()
     named = tuple(part for part in cause.at.parts if part in circuit.parts)

@@ -19,7 +19,7 @@ Names = tuple[str, ...]
 
 @dataclass(frozen=True, slots=True)
 class Reach:
-    """What a parameter acts on; all empty where it has no place."""
+    """What a parameter acts on; all empty if it has no place."""
 
     pumps: Names = ()
     functions: Names = ()
@@ -44,7 +44,7 @@ def reach(parameter: Parameter, part: str, functions: Iterable[str], circuit: Ci
     ----------
     parameter : a word of `PARAMETERS`
     part : a part of the machine
-    functions : of those that the part serves the ones that a variant of the cause is about; all, where it has none
+    functions : of those that the part serves the ones that a variant of the cause is about; all, if it has none
     circuit : the circuit of the machine
 
     Returns

@@ -25,9 +25,9 @@ def on_all_ways(failing: Iterable[str], sound: Iterable[str], circuit: CircuitGr
 
 
 def position(part: str, function: str, circuit: CircuitGraph) -> int | None:
-    """Where on a function's way a part acts, as an index of its path; None where it serves another one.
+    """Where on a function's way a part acts, as an index of its path; None if it serves another one.
 
-    What stands beside the way acts where it branches off, a pilot valve at the spool, a control at its pump.
+    What is beside the way acts where it branches off, a pilot valve at the spool, a control at its pump.
     """
     path, f = circuit.path(function), circuit.functions[function]
     if part in path:
@@ -37,7 +37,7 @@ def position(part: str, function: str, circuit: CircuitGraph) -> int | None:
     placed = circuit.parts.get(part)
     if placed is None or (placed.of not in path and function not in serves(part, circuit)):
         return None
-    if placed.end is not None:  # beside a hose or valve of that end, where there is one
+    if placed.end is not None:  # beside a hose or valve of that end, if there is one
         beside = [name for name in (*f.supply, *f.exhaust) if circuit.parts[name].end == placed.end]
         return path.index(beside[-1] if beside and beside[-1] in f.supply else f.actuator)
     return path.index(placed.of) if placed.of in path else path.index(f.actuator)
@@ -49,7 +49,7 @@ def splits(function: str, shares: Mapping[str, float], circuit: CircuitGraph) ->
     Parameters
     ----------
     function : a function whose test is out
-    shares : part → probability of the causes that stand at it
+    shares : part → probability of the causes at it
     circuit : the circuit of the machine
 
     Returns

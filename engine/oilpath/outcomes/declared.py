@@ -24,7 +24,7 @@ class Causes:
     of: Mapping[str, Mask]
 
     def named(self, patterns: Sequence[str]) -> Mask | None:
-        """Causes that one of the patterns names, None where there is none."""
+        """Causes that one of the patterns names, None if there is none."""
         found = [self.of[pattern] for pattern in patterns if pattern in self.of]
         return np.logical_or.reduce(found) if found else None
 

@@ -79,7 +79,7 @@ class Measured:
         return found
 
     def columns(self, check: Check, part: str) -> slice | None:
-        """The columns of a check at a part, None where the model does not know its readings there."""
+        """The columns of a check at a part, None if the model does not know its readings there."""
         if part not in self.parts.get(check.check, ()):
             return None
         begin = self.at[check.check].start + self.parts[check.check].index(part) * len(check.outcomes)
@@ -105,7 +105,7 @@ class _Piece:
 
 class Measures:
     """What all measuring checks read on machines with one model. Their tables differ only in the scatter that a
-    machine's limits give, so what two machines have in common is worked out once."""
+    machine's limits give, so what two machines have in common is computed once."""
 
     def __init__(self, model: Predictions, places: Places, knowledge: Knowledge) -> None:
         self.knowledge = knowledge

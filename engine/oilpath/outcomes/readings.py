@@ -196,7 +196,7 @@ def _targets(measure: Measure, kind: TestKind, part: str, places: Places) -> Ite
 def _scatter(one: _Reading, measure: Measure, limits: Sequence[Limit], shared: tuple[SharedScatter, ...]) -> float:
     """Standard uncertainty of a reading, with how far sound machines lie apart.
 
-    Of two readings of one machine that are held against each other, what they share cancels: its own scatter then
+    Of two readings of one machine that are compared with each other, what they share cancels: its own scatter then
     stands for how far sound machines differ in the comparison.
     """
     kind = one.kind

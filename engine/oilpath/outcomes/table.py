@@ -44,7 +44,7 @@ def likelihoods(check: Check, part: str, bench: Bench, causes: Sequence[CauseKey
 
     causes: kind and part of each; severities and variants are averaged over. `none`, `unknown` and whatever the check
     does not name have its `otherwise`; where the outcome is computed, what moves no reading.
-    Raises LookupError where the machine has no such part, or the circuit model no such reading at it.
+    Raises LookupError if the machine has no such part, or the circuit model no such reading at it.
     """
     places = bench.places
     if part not in places.index:
@@ -62,7 +62,7 @@ def outcome_likelihood(result: CheckResult, bench: Bench) -> tuple[Array, float]
     """P(the outcome on the sheet | hypothesis), shape (hypotheses,), and that of a sound machine.
 
     hypotheses: all of the bench; severities are averaged over. All have the same where the outcome is a reading that
-    the circuit model does not know at the part. Raises LookupError where the knowledge base has no such check or
+    the circuit model does not know at the part. Raises LookupError if the knowledge base has no such check or
     outcome, or the machine no such part.
     """
     knowledge, hypotheses = bench.knowledge, bench.hypotheses

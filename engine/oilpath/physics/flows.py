@@ -69,7 +69,7 @@ class Flows:
     """Flows of one state; load cases are computed once each.
 
     `running` and `reversed` are how a drift is tested: with the engine on, or with the other end carrying the load.
-    `sound` are those of the sound machine (one row): what a row and function have in common with it is not worked out
+    `sound` are those of the sound machine (one row): what a row and function have in common with it is not computed
     again, and most have all.
     """
 
@@ -91,7 +91,7 @@ class Flows:
         self._net: dict[str, Array] = {}
         self._ranged: dict[tuple[str, str], Array] = {}
         self.seen: dict[Hashable, Array | None] = {}
-        """readings worked out before, kept where the flows serve many sheets (those of the sound machine)"""
+        """readings computed before, kept where the flows serve many sheets (those of the sound machine)"""
         self._varied: dict[str, Flows] = {}
         functions = state.circuit.functions
         self.first = np.array([state.pumps.index(state.circuit.pumps(f)[0]) for f in functions], dtype=int)
@@ -115,7 +115,7 @@ class Flows:
         return self._varied[name]
 
     def cooled(self) -> Flows:
-        """The flows with the oil brought back to its usual temperature, as for readings that were worked out for it."""
+        """The flows with the oil brought back to its usual temperature, as for readings that were computed for it."""
         if "" not in self._varied:
             state = copy(self.state)
             state.viscosity = state.viscosity / state.heat
@@ -207,7 +207,7 @@ class Flows:
         return whole
 
     def _moves(self) -> _Moves:
-        """Of every pair of row and function that differs from the sound machine; of all where none is given."""
+        """Of every pair of row and function that differs from the sound machine; of all if none is given."""
         if self._moved is None:
             s = self.state
             row, column = np.nonzero(self._differs())

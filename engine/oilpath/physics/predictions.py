@@ -33,7 +33,7 @@ SEVERITIES = 16
 
 
 FINE = 16
-"""nodes at which the model is worked out, before the severities are chosen by effect"""
+"""nodes at which the model is computed, before the severities are chosen by effect"""
 NOTICED = 1.0
 """effect of the least severity on its most affected reading, in units of what counts as noticeable for that test"""
 
@@ -229,7 +229,7 @@ Observed = Callable[[Evidence, Flows, Machine], "Array | None"]
 def observe(
     e: Evidence, flows: Flows, sound: Flows, machine: Machine, variants: Mapping[str, TestVariant] | None = None
 ) -> Array | None:
-    """Effect on one reading for every row of `flows`, or None where the model does not know the reading.
+    """Effect on one reading for every row of `flows`, or None if the model does not know the reading.
 
     A variant is compared with the standard reading of the same test.
     """

@@ -20,12 +20,12 @@ LEAST = 1e-3
 
 
 def find_response(test: str, part: str | None, machine: Machine) -> Response | None:
-    """The response of a machine's circuit to a test at a part; None where it states none."""
+    """The response of a machine's circuit to a test at a part; None if it states none."""
     return next((one for one in machine.circuit.responses if (one.test, one.at) == (test, part)), None)
 
 
 def response(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
-    """Π parameter^power for every row, shape (rows,); None where the circuit states no response for the reading."""
+    """Π parameter^power for every row, shape (rows,); None if the circuit states no response for the reading."""
     found = find_response(e.test, e.keys.get("part"), machine)
     if found is None or found.at not in flows.state.circuit.parts:
         return None

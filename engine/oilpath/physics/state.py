@@ -76,7 +76,7 @@ class State:
     def disturb(self, disturbance: Disturbance, rows: Rows, value: Array) -> None:
         """Put a parameter at a part to `value` (one for each of `rows`); where it acts follows from the circuit.
 
-        Raises NoPlaceError where the parameter has no place at the part.
+        Raises NoPlaceError if the parameter has no place at the part.
         """
         named = self.named.get((disturbance.parameter, disturbance.part))
         if named is not None:

@@ -40,7 +40,7 @@ if TYPE_CHECKING:
 
 #: Causes with a smaller share are not planned for one by one; together they stand as a rest that no check names.
 PLANNED = 1e-3
-#: A check is offered when it tells of a cause with at least this share …
+#: A check is offered when it tells something about a cause with at least this share …
 RELEVANT = 5e-3
 #: … and brings at least so much.
 LEAST_BITS = 0.01
@@ -134,7 +134,7 @@ def _scene(
     found = table(bench, asked, [*(one.nodes for one in causes), ()], done)
     worth = np.flatnonzero((found.affected & (prior >= RELEVANT)).any(axis=1))
     kept = Table(tuple(found.checks[row] for row in worth), found.likelihood[worth], found.affected[worth])
-    # Where `none` and `unknown` stand is no part to replace: what stands there (a wrong setting) stands for itself.
+    # At `none` and `unknown` there is no part to replace: a cause there (a wrong setting) counts by itself.
     whole = {one.part for one in ranking.causes if "." not in one.cause}
     numbers: dict[tuple[str, ...], int] = {}
     keys = [(one.part, one.cause) if one.part in whole else (one.part,) for one in causes]

@@ -52,7 +52,7 @@ class PlanNode:
     share: float
     causes: Array
     end: str = ""
-    """isolated, closed, deep or inseparable; empty where a check follows"""
+    """isolated, closed, deep or inseparable; empty if a check follows"""
     check: int | None = None
     made: tuple[int, ...] = ()
     children: list[PlanNode] = field(default_factory=list)

@@ -3,7 +3,7 @@
 A node's probability is the sum of its causes' shares; the best comes first, small ones are folded into one node.
 What results share comes from the circuit: for each part, those failing results whose function it serves (or which it
 holds, or that name it, or that a rule laid to it); parts with the same such results stand together. A line before them
-names the parts on the way of everything that is slow and of nothing that is in order: the facts of kind `shared`.
+names the parts in the path of everything that is slow and of nothing that is in order: the facts of kind `shared`.
 """
 
 from __future__ import annotations
@@ -223,7 +223,7 @@ class _Places:
         return not about.isdisjoint(self.functions(part))
 
     def about(self, result: Result) -> frozenset[str]:
-        """Functions that a result speaks of, from its keys; none where it speaks of no function."""
+        """Functions that a result speaks of, from its keys; none if it speaks of no function."""
         return self._about[result.id]
 
     def _spoken_of(self, result: Result) -> frozenset[str]:

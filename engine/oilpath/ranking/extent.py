@@ -54,7 +54,7 @@ def _alone(number: int, post: Posterior) -> tuple[Indexes, Array]:
 
 
 def _others(number: int, post: Posterior) -> Array | None:
-    """Effects (R,) of the other members of the likeliest set of a hypothesis; None where it is likelier alone."""
+    """Effects (R,) of the other members of the likeliest set of a hypothesis; None if it is likelier alone."""
     together = [(chance, -place) for place, (inside, chance) in enumerate(post.sets) if number in inside]
     if sum(chance for chance, _ in together) <= post.single[number]:
         return None
@@ -78,7 +78,7 @@ def _together(beside: Mapping[int, Array], post: Posterior) -> dict[int, tuple[I
 
 
 def _size(part: str, model: Predictions, machine: Machine) -> float | None:
-    """Flow [m³/s] of one main pump at test speed, of which the model's flows are shares; None where it is not known."""
+    """Flow [m³/s] of one main pump at test speed, of which the model's flows are shares; None if it is not known."""
     pumps = model.circuit.main_pumps()
     pump = part if part in pumps else next((p for p in pumps if machine.parts.get(p)), "")
     data = machine.parts.get(pump)

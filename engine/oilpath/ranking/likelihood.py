@@ -58,7 +58,7 @@ def scatter(
     e: Array, variance: Array, shared: Array, width: Array, model_error: float, freedom: float, gross: float,
     slips: tuple[Shift, ...] = (),
 ) -> SheetScatter:  # fmt: skip
-    """The scatter of one sheet, with what is worked out once."""
+    """The scatter of one sheet, with what is computed once."""
     r, k = shared.shape
     outer = (shared[:, :, None] * shared[:, None, :]).reshape(r, k * k)
     covariance = np.diag(variance) + shared @ shared.T

@@ -1,6 +1,6 @@
 """Posterior over all hypotheses: none, unknown, every single cause on its severity grid, and sets of causes.
 
-Hypotheses that look improbable at a first, approximate look are not worked out exactly. A cause without any effect on
+Hypotheses that look improbable at a first, approximate look are not computed exactly. A cause without any effect on
 the sheet's readings explains them as well as `none` does.
 """
 

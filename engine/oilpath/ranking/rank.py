@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from oilpath.bench import Bench
 
 SHOWN = 0.002
-"""share below which severity and weights of a cause are not worked out"""
+"""share below which severity and weights of a cause are not computed"""
 SHOWN_SET = 0.01
 """probability from which a set of causes is shown"""
 

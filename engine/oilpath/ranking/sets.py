@@ -1,7 +1,7 @@
 """Two to four causes at once: tried where no single cause explains the sheet, among those that a rule suspects.
 
 All pairs of those are weighed at first look (the squared distance of a sum is made of products of its parts), and what
-else goes with their leading members is asked of all causes; the best are worked out by the circuit model, and tried
+else goes with their leading members is asked of all causes; the best are computed by the circuit model, and tried
 with one more as long as they leave something over.
 """
 
@@ -43,7 +43,7 @@ BEAM, WIDTH = 3, 6
 """sets that are tried with one more, and how many are tried"""
 
 NEXT, AROUND = (-1, 0, 1), (-2, 0, 2)
-"""severity nodes about a guess at which a set is looked at, and about the best of them at which it is worked out"""
+"""severity nodes about a guess at which a set is looked at, and about the best of them at which it is computed"""
 
 Members = tuple[int, ...]
 _Tried = tuple[Indexes, Indexes]

@@ -261,7 +261,7 @@ class Asking:
         return "\n".join(self._wrapped(f"Not saved: {reason}. Give it again.", "  ")) + "\n"
 
     def noted(self, text: str) -> str:
-        """What was done that is no answer."""
+        """What was done that is not an answer."""
         return "\n".join(self._wrapped(text, "  ")) + "\n"
 
     def _wrapped(self, text: str, mark: str = "  ") -> list[str]:

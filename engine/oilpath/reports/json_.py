@@ -100,7 +100,7 @@ def _assumed(figure: AssumedFigure) -> Json:
 
 
 def error_data(sheet: str, problems: Iterable[Problem]) -> Json:
-    """What stands in the place of a sheet that cannot be used."""
+    """What is output for a sheet that cannot be used."""
     return {
         "oilpath": "error/1",
         "sheet": sheet,
@@ -122,7 +122,7 @@ def to_jsonl(answer: Json) -> str:
 
 
 def number(value: float | None) -> float | int | None:
-    """At most six significant digits; whole numbers without a point; None where there is no finite value."""
+    """At most six significant digits; whole numbers without a point; None if there is no finite value."""
     if value is None or not math.isfinite(value):
         return None
     rounded = float(f"{value:.6g}")
@@ -169,7 +169,7 @@ _NO_FIGURES: Json = {
 
 
 def _noted(result: Result) -> bool | str | None:
-    """What was noted, where nothing was measured."""
+    """What was noted, if nothing was measured."""
     match result:
         case SignResult():
             return result.seen

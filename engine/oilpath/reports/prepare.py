@@ -130,7 +130,7 @@ def _step(number: int, test: DayTest, plan: DayPlan, words: Words) -> Step:
 
 
 def judged_by(test: DayTest) -> tuple[str, ...]:
-    """What a test without a limit is judged by; nothing where it has one."""
+    """What a test without a limit is judged by; nothing if it has one."""
     said = _JUDGED_BY[test.judged_by]
     return (said,) if said else ()
 

@@ -112,7 +112,7 @@ class Words(Titles):
         return CUSTOMARY.get(unit, unit) if self.units == "us" else unit
 
     def written_unit(self, test: str) -> str:
-        """The unit in which people write what a test measures; empty where it has none."""
+        """The unit in which people write what a test measures; empty if it has none."""
         kind = self.knowledge.tests[test]
         unit = kind.unit or (unit_of(kind.quantity) if kind.quantity is not None and kind.quantity in UNITS else None)
         return "" if unit is None else named(self.shown(unit))

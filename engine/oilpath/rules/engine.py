@@ -1,7 +1,7 @@
 """The rules at work: facts in, suspicions and warnings out. durable-rules lives here and nowhere else.
 
 What the engine is good at, matching and joining facts, is all that it does here: its actions only note what fired, and
-everything else is worked out afterwards. It has traps (each has a test in tests/test_suspicion.py), so it is fenced in:
+everything else is computed afterwards. It has traps (each has a test in tests/test_suspicion.py), so it is fenced in:
 one private host for the process that starts no threads, a copy of the rules that it may change, one lock, a session of
 its own for every sheet that is deleted afterwards, facts asserted one by one, and a rule that takes every fact, because
 a fact that no condition meets would be dropped, and deleting its session then crashes the interpreter. How comparisons
@@ -183,7 +183,7 @@ def engine_form(rule: Rule) -> list[dict[str, Any]]:
     """A rule's conditions as the engine wants them: `[{"c0": {"$and": [{"fact": "group"}, …]}}, …]`.
 
     A variable becomes a comparison with the slot of the earlier condition that bound it. Comparisons stand before any
-    `$or`, since the engine leaves out those behind it. Never `any`: it over-fires. Made anew at each call, because the
+    `$or`, since the engine leaves out those behind it. Never `any`: it over-fires. Made again at each call, because the
     engine changes what it is given.
     """
     bound: dict[str, dict[str, str]] = {}

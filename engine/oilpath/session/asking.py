@@ -13,7 +13,7 @@ class Talk(Protocol):
     """Shows the steps and gives the lines that come back."""
 
     def ask(self, step: Step) -> str:
-        """A line for a step. Raises EOFError where no more come."""
+        """A line for a step. Raises EOFError if no more come."""
 
     def ask_again(self, doubts: tuple[str, ...]) -> str:
         """A line for whether what was given is meant."""
@@ -34,14 +34,14 @@ class Talk(Protocol):
         """Show how a step is done."""
 
     def changed(self, what: str, value: str) -> None:
-        """Show what was done that is no answer: `note`, `removed`, `oil`."""
+        """Show what was done that is not an answer: `note`, `removed`, `oil`."""
 
 
 BACK, REMOVE, NOTE, OIL, HELP, QUIT, ALL = "b", "x", "n ", "t ", "?", "q", "a"
 
 
 def ask_all(entry: Entry, talk: Talk) -> None:
-    """Ask step by step until the end or `q`. Raises EOFError where no more lines come."""
+    """Ask step by step until the end or `q`. Raises EOFError if no more lines come."""
     likely: str | None = None
     while True:
         step = entry.step
@@ -120,7 +120,7 @@ def _answer(entry: Entry, talk: Talk, text: str) -> None:
 
 
 def _saved(entry: Entry, talk: Talk, change: Callable[[], object]) -> object:
-    """What a change gives, True where it gives nothing; None where it could not be written, and nothing is changed."""
+    """What a change gives, True if it gives nothing; None if it could not be written, and nothing is changed."""
     try:
         found = change()
     except UnusableInput as error:

@@ -25,7 +25,7 @@ _CHANGED = "attachment"  # what takes time to change, so tests that want it alik
 
 @dataclass(frozen=True, slots=True)
 class DayTest:
-    """One test of the day. Demands and limits are SI, cautions ids; judged_by says what its readings are held against.
+    """One test of the day. Demands and limits are SI, cautions ids; judged_by says what its readings are compared with.
 
     own_conditions: the machine file demands other conditions than common practice does. variant: made otherwise on
     purpose, and only where the complaint asks for it.
@@ -83,7 +83,7 @@ class DayPlan:
     minutes: float
     always: tuple[str, ...]
     replaced: tuple[Replaced, ...] = ()
-    """entries of a workshop's own layers on which the plan rests, where they stand in place of what ships"""
+    """entries of a workshop's own layers on which the plan rests, where they replace what ships"""
 
     @property
     def tests(self) -> tuple[DayTest, ...]:
@@ -223,7 +223,7 @@ def _space(tests: list[DayTest], machine: Machine, knowledge: Knowledge) -> Clea
 
 
 def _meeting(windows: Iterable[Window | None]) -> Window | None:
-    """The oil temperature that suits all tests; None where none demands one or they do not meet."""
+    """The oil temperature that suits all tests; None if none demands one or they do not meet."""
     stated = [window for window in windows if window is not None]
     lows = [low for low, _ in stated if low is not None]
     highs = [high for _, high in stated if high is not None]

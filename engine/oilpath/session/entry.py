@@ -96,7 +96,7 @@ def _key(slot: Slot, name: str, knowledge: Knowledge) -> TestKey:
 
 
 class Entry:
-    """A sheet on its way: its file, its steps, and where it stands."""
+    """A sheet on its way: its file, its steps, and where it is."""
 
     def __init__(
         self, document: Document, steps: Sequence[Step], knowledge: Knowledge, units: Mapping[str, str],
@@ -112,7 +112,7 @@ class Entry:
         self.oil = self._last_oil()
         self.at = self._first()
 
-    # --- where it stands ----------------------------------------------------------------
+    # --- where it is ----------------------------------------------------------------
 
     @property
     def step(self) -> Step | None:
@@ -124,7 +124,7 @@ class Entry:
         return self.current(step) is not None
 
     def current(self, step: Step) -> Any:
-        """What the sheet holds for a step; None where nothing."""
+        """What the sheet holds for a step; None if nothing."""
         match step.kind:
             case "head":
                 return self._data.get(step.name)
@@ -222,7 +222,7 @@ class Entry:
         return Given(step, step.slot.id if step.slot is not None else None)
 
     def note(self, text: str) -> None:
-        """A note with the reading that was made last. Raises Unclear where there is none."""
+        """A note with the reading that was made last. Raises Unclear if there is none."""
         if not self.sheet.readings:
             raise Unclear("no-reading")
         self._write(self.document.set((_READINGS, len(self.sheet.readings) - 1, "note"), _taken(text_value, text)))
@@ -247,11 +247,11 @@ class Entry:
         return True
 
     def again(self) -> None:
-        """To the reading given last, to give it anew."""
+        """To the reading given last, to give it again."""
         self.at = next((n for n in range(self.at - 1, -1, -1) if self.steps[n].kind == "reading"), self.at)
 
     def reload(self) -> None:
-        """Read the file anew, as somebody else has changed it. Raises UnusableInput."""
+        """Read the file again, as somebody else has changed it. Raises UnusableInput."""
         assert self.document.path is not None
         document = open_document(self.document.path)
         self.sheet = self._read(document)

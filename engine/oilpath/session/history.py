@@ -40,7 +40,7 @@ REACH = 3.0  # times the stretch that was observed; beyond it a straight line sa
 
 @dataclass(frozen=True, slots=True)
 class SheetAt:
-    """One sheet of the trend: where it stands on the axis (h, or days since the first sheet)."""
+    """One sheet of the trend: where it is on the axis (h, or days since the first sheet)."""
 
     name: str
     at: float

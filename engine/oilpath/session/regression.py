@@ -195,7 +195,7 @@ def crossing(line: Line, level: float, factor: float, u: float = 0.0) -> Crossin
 
     Returns
     -------
-    Crossing, or None where the slope does not differ from zero by `factor` standard uncertainties
+    Crossing, or None if the slope does not differ from zero by `factor` standard uncertainties
 
     Raises
     ------

@@ -33,7 +33,7 @@ class Slot:
 
     keys: the words that place it. figures: what else is stated of it, as written (hold, turns, distance). value: the
     key of what is measured, None for a sign, code or check. asked: further keys that must be stated, offered: that may.
-    limit: the machine's, None where it states none.
+    limit: the machine's, None if it states none.
     """
 
     id: str

@@ -18,7 +18,7 @@ def template(
     plan: DayPlan, room: tuple[Slot, ...], named: str, knowledge: Knowledge, limit: Callable[[Slot], str],
     unit: Callable[[Slot], str],
 ) -> Grid:  # fmt: skip
-    """The grid of a blank table; `limit` and `unit` say what stands in those columns of a reading's row."""
+    """The grid of a blank table; `limit` and `unit` say what is in those columns of a reading's row."""
     rows: list[dict[str, Cell]] = []
     placing: dict[str, None] = {}
     added: dict[str, None] = {}

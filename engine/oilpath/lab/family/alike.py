@@ -31,7 +31,7 @@ ALIKE: Final[tuple[tuple[str, tuple[str, ...], str], ...]] = (
 PAIRED_PLACES: Final = {"boom-cylinder", "lift-cylinder", "steering-cylinder"}
 """pairs of cylinders that share their oil: which of the two leaks shows only once each is shut off"""
 _CLASS: Final = {cause: name for name, causes, _ in ALIKE for cause in causes}
-#: Classes whose kinds stand at parts of different names that are one place all the same.
+#: Classes whose kinds stand at parts of different names that are one place anyway.
 _PLACE: Final = {"intake short of oil": "intake", "swing that drags": "swing"}
 
 

@@ -42,7 +42,7 @@ def _test(name: str, /, variant: str = "", **keys: str) -> Test:
 
 
 def with_keys(name: str, keys: dict[str, str], variant: str = "") -> Test:
-    """A test by its name and keys as they stand on a sheet."""
+    """A test by its name and keys as on a sheet."""
     return Test(name, tuple((key, keys[key]) for key in KEYS[name]), variant)
 
 
@@ -132,7 +132,7 @@ class Value:
 
 
 class Bench:
-    """One machine in one state on one day. Values are kept, so that each is worked out once."""
+    """One machine in one state on one day. Values are kept, so that each is computed once."""
 
     def __init__(self, machine: Machine, state: State, day: Day) -> None:
         self.machine = machine

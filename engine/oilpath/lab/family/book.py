@@ -20,7 +20,7 @@ _ROOM: Final = {
     "case-drain": ("flow", (2.0, 3.2)),
     "swing-stop": ("angle", (1.25, 1.5)),
 }
-"""how far a limit lies above the value of a new machine, as factors, where it is no time"""
+"""how far a limit lies above the value of a new machine, as factors, if it is not a time"""
 _SHORT_OF: Final = ("swing-stop", "creep", "case-drain", "flow", "temperature", "pressure")
 #: The key that a limit of each test names; what it leaves out has one limit.
 _PLACED_BY: Final = {
@@ -31,7 +31,7 @@ _PLACED_BY: Final = {
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """What the service information accepts, in the units of the bench; None where it does not say."""
+    """What the service information accepts, in the units of the bench; None if it does not say."""
 
     low: float | None
     high: float | None

@@ -18,7 +18,7 @@ MISTAKEN: Final = 0.04
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """A check by looking: the outcome where nothing is found, and the outcome that each kind of cause gives."""
+    """A check by looking: the outcome if nothing is found, and the outcome that each kind of cause gives."""
 
     usual: str
     finds: tuple[tuple[str, str, str], ...]

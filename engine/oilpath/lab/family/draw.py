@@ -58,14 +58,14 @@ class Case:
         return json.dumps(self.sheet, ensure_ascii=False)
 
     def measure(self, test: str, keys: dict[str, str], variant: str = "") -> dict[str, Any] | None:
-        """A further reading as a line of the sheet; None where this machine cannot give it.
+        """A further reading as a line of the sheet; None if this machine cannot give it.
 
         The same reading is given the same value however often and in whatever order it is asked for.
         """
         return self._scene.measure(with_keys(test, keys, variant))
 
     def answer(self, check: str, part: str) -> str | None:
-        """The outcome of a check of the knowledge base at a part; None where the family has no physics for it."""
+        """The outcome of a check of the knowledge base at a part; None if the family has no physics for it."""
         rng = _chance(self.seed, self.index, "check", check, part)
         return answer(check, part, self.truths, self._scene.ill, self._scene.sound, rng)
 

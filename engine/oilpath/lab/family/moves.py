@@ -12,7 +12,7 @@ from oilpath.lab.family.plant import Plant, root
 
 _NEVER: Final = math.inf
 _PARTS: Final = 16
-"""steps of speed in which a stop is worked out"""
+"""steps of speed in which a stop is computed"""
 _BODY: Final = 0.005
 """leakage of a sound valve block at the main relief, as a share of a pump's flow"""
 _CREEPS: Final = 0.02

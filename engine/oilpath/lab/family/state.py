@@ -24,7 +24,7 @@ def _leaks() -> defaultdict[str, tuple[Leak, ...]]:
 
 @dataclass(slots=True)
 class State:
-    """Sound where nothing is said. Ratios are to sound; leaks are beside the sound ones.
+    """Sound if nothing is said. Ratios are to sound; leaks are beside the sound ones.
 
     `leak`, `setting`, `opening`, `drag`, `stroke` and the like go by part id; an opening may be for one movement alone,
     then its key is `part/movement`.

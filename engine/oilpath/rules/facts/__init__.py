@@ -1,6 +1,6 @@
 """What do the results have in common? Facts for the rules, from the judged results and the circuit's graph.
 
-Facts hold words only, every slot of their kind filled (`-` where nothing is stated), and say what was not measured
+Facts hold words only, every slot of their kind filled (`-` if nothing is stated), and say what was not measured
 rather than leave it out. The vocabulary is `formats.rule.FACTS`.
 """
 

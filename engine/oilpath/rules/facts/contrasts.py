@@ -59,7 +59,7 @@ def _out_or_not(
 
 
 def _log_ratio(a: ReadingState, b: ReadingState) -> float | None:
-    """ln of the first value over the second one, positive where the first is worse; None where it is not known."""
+    """ln of the first value over the second one, positive where the first is worse; None if it is not known."""
     if not isinstance(a.result, Measured) or not isinstance(b.result, Measured):
         return None
     if a.result.value * b.result.value <= 0:
@@ -118,7 +118,7 @@ def _counterparts(usual: Sequence[ReadingState]) -> Iterator[Fact]:
 def _mean_contrast(
     pair: str, name: str, readings: Sequence[ReadingState], key: str, first: str, second: str
 ) -> Iterator[Fact]:
-    """The mean over all that differ in this key alone; nothing where there is no such two."""
+    """The mean over all that differ in this key alone; nothing if there is no such two."""
 
     def rest(reading: ReadingState) -> tuple[tuple[str, str], ...]:
         return tuple(sorted((k, v) for k, v in reading.keys.items() if k != key))

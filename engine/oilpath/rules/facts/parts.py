@@ -1,4 +1,4 @@
-"""Facts about the parts of one machine: what each is, where it stands, which functions it serves in which role."""
+"""Facts about the parts of one machine: what each is, where it is, which functions it serves in which role."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ def _fact(name: str, part: PlacedPart, pump: str | None, actuator: str | None, *
 
 
 def _role(name: str, part: PlacedPart, function: str, circuit: CircuitGraph) -> str | None:
-    """What a part does for a function; None where it serves it in no way of its own (a tank, a pump)."""
+    """What a part does for a function; None if it serves it in no way of its own (a tank, a pump)."""
     f = circuit.functions[function]
     if name == f.actuator or (part.of == f.actuator and name in circuit.parts[f.actuator].members):
         return "actuator"

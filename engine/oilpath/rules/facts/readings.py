@@ -23,7 +23,7 @@ LOADED = 0.2
 
 @dataclass(frozen=True, slots=True)
 class ReadingState:
-    """One measured result, with the words that place it in the circuit; None where a word does not apply."""
+    """One measured result, with the words that place it in the circuit; None if a word does not apply."""
 
     result: Measured | ConditionWord
     kind: TestKind

@@ -12,7 +12,7 @@ from oilpath.rules.facts.readings import ReadingState
 
 
 def shared_parts(readings: Sequence[ReadingState], circuit: CircuitGraph) -> Iterator[Fact]:
-    """One fact for each part on the way of every function that is slow and of none that is in order."""
+    """One fact for each part in the path of every function that is slow and of none that is in order."""
     timed = [one for one in readings if one.usual and one.function and one.kind.more_is == "slow"]
     slow = {one.function: None for one in timed if one.function and one.is_out("slow")}
     sound = {one.function: None for one in timed if one.function and one.state == "in" and one.function not in slow}
