@@ -89,6 +89,8 @@ def read_nodes(text: bytes | str, file: str) -> Node:
 # --- structure ----------------------------------------------------------------------
 
 _KEY_WANTED: Final = "text as a key; in quotes where it looks like a number, true, false or null"
+_TAG: Final = ("a tag (a word that starts with !)", "leave it out, or quote the text")
+_NO_KEYS: Final[dict[str, int]] = {}  # of all single values
 _DIRECTIVE: Final = re.compile(r"(?:[ \t]*(?:#[^\r\n]*)?(?:\r\n|\r|\n))*%")
 _ENDING: Final = re.compile(r"(?:[ \t]*(?:\.\.\.[ \t]*)?(?:#[^\r\n]*)?(?:\r\n|\r|\n|\Z))*")
 
@@ -179,6 +181,9 @@ class _Reader:
             raise _Stop from None
 
     def _take(self, event: yaml.Event) -> None:
+        if type(event) is yaml.ScalarEvent:  # nine of ten
+            self._take_scalar(event)
+            return
         if not isinstance(event, yaml.NodeEvent):
             if isinstance(event, yaml.CollectionEndEvent):
                 self._close()
@@ -189,15 +194,19 @@ class _Reader:
             self._alias(event.anchor, line, column)
             return
         if getattr(event, "tag", None) is not None:
-            self._problem(line, "a tag (a word that starts with !)", "leave it out, or quote the text")
-        if isinstance(event, yaml.ScalarEvent):
-            node = self._scalar(event, line, column)
-            self._grow(1, line)
-            if event.anchor:
-                self._anchors[event.anchor] = _Anchor(node, 1, 0)
-            self._attach(node, 0, plain=event.style in (None, ""))
-        else:
-            self._open(event, line, column)
+            self._problem(line, *_TAG)
+        self._open(event, line, column)
+
+    def _take_scalar(self, event: yaml.ScalarEvent) -> None:
+        mark: Any = event.start_mark
+        line = mark.line + 1
+        if event.tag is not None:
+            self._problem(line, *_TAG)
+        node = self._scalar(event, line, mark.column + 1)
+        self._grow(1, line)
+        if event.anchor:
+            self._anchors[event.anchor] = _Anchor(node, 1, 0)
+        self._attach(node, 0, plain=event.style in (None, ""))
 
     def _grow(self, nodes: int, line: int) -> None:
         self._count += nodes
@@ -211,9 +220,11 @@ class _Reader:
             raise _Stop
 
     def _scalar(self, event: yaml.ScalarEvent, line: int, column: int) -> Node:
-        text, lone = self._marks.undone(event.value, event.style == '"')
+        text, lone = event.value, False
+        if self._marks.breaks or self._marks.halves:
+            text, lone = self._marks.undone(text, event.style == '"')
         # The pure-Python parser lets "\\U0000d800" through.
-        if lone or (event.style == '"' and SURROGATE.search(text)):
+        if lone or (event.style == '"' and not text.isascii() and SURROGATE.search(text)):
             self._problem(line, "half a character (a lone surrogate escape such as \\ud800)", "both halves")
         value: object = text
         if event.style in (None, ""):
@@ -222,7 +233,7 @@ class _Reader:
             except BadScalar as error:
                 self._problem(line, *error.args)
                 value = None
-        return Node(value, line, column, text)
+        return Node(value, line, column, text, _NO_KEYS, _NO_KEYS)
 
     def _open(self, event: yaml.NodeEvent, line: int, column: int) -> None:
         mapping = isinstance(event, yaml.MappingStartEvent)

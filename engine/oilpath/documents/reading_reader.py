@@ -33,6 +33,14 @@ def tests_of_sheets(knowledge: Knowledge) -> tuple[str, ...]:
     return tuple(name for name, kind in knowledge.tests.items() if not kind.derived)
 
 
+def _test(stated: Location, knowledge: Knowledge) -> str | None:
+    name = stated.value
+    kind = knowledge.tests.get(name) if isinstance(name, str) else None
+    if kind is not None and not kind.derived:
+        return str(name)
+    return stated.word(tests_of_sheets(knowledge), "a test")
+
+
 def bound_conditions(draft: ConditionsDraft | None) -> Conditions:
     """Conditions as stated; what is not stated is None."""
     if draft is None:
@@ -64,7 +72,7 @@ def read_reading(
     """The reading at `location`, bound as its test kind says; None after noting what is wrong."""
     before = len(location.file.problems)
     stated = location.need("test", draft.called, draft.needed["test"])
-    test = stated.word(tests_of_sheets(knowledge), "a test") if stated is not None else None
+    test = _test(stated, knowledge) if stated is not None else None
     if test is None:
         return None
     kind = knowledge.tests[test]

@@ -106,7 +106,7 @@ def _asked(
     q = question(
         model,
         readings(results, seen, bench.circuit, bench.knowledge),
-        table[:, :, known],
+        table if known.all() else table[:, :, known],
         before,
         findings,
         priors,
