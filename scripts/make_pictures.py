@@ -119,9 +119,10 @@ def why_block() -> str:
 
 
 def order_block() -> str:
-    """The demo case for a repair order, up to its first step."""
+    """The demo case for a repair order, up to its first step, and as the customer gets it."""
     text = said("order", DEMO)
-    return fenced(f"{up_to_second_step(text)}\n{CUT}\n{part(text, 'This answer helps')}", "order", DEMO)
+    workshop = fenced(f"{up_to_second_step(text)}\n{CUT}\n{part(text, 'This answer helps')}", "order", DEMO)
+    return f"{workshop}\n\n{fenced(said('order', DEMO, '--for', 'customer'), 'order', DEMO, '--for', 'customer')}"
 
 
 def no_limits_block() -> str:

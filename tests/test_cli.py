@@ -31,6 +31,7 @@ def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> 
 
     class Stand:
         machine = MACHINE
+        confirmed = ()
 
         def __init__(self, name: str) -> None:
             self.name = name

@@ -116,7 +116,7 @@ def test_too_much_on_standard_input_is_a_problem(folder: Path) -> None:
 def test_order_and_why(folder: Path) -> None:
     order = oilpath("order", "slow.yaml", folder=folder)
     assert order.status == 0
-    assert "UNIT:      T-01" in order.out
+    assert "UNIT:    T-01\n" in order.out
     assert max(map(len, order.out.splitlines())) <= 78
     why = oilpath("why", "slow.yaml", "cycle-time/bucket-curl", folder=folder)
     assert why.status == 0

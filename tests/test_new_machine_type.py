@@ -22,7 +22,7 @@ from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.compile import read_knowledge
 from oilpath.reports.json_ import to_data, to_json
 from oilpath.reports.markdown import blocks_to_markdown, to_markdown
-from oilpath.reports.order import to_order
+from oilpath.reports.order_page import to_order
 from oilpath.reports.prepare import lay_out_day
 from oilpath.reports.text import to_text
 from oilpath.reports.words import Words

@@ -131,3 +131,45 @@ def test_a_baseline_shows_in_the_diagnosis(run: Run, tmp_path: Path) -> None:
     assert "baseline 0.yaml is not used: it does not match this sheet in unit number" in " ".join(
         run("diagnose", "now.yaml").out.split()
     )
+
+
+# --- order ----------------------------------------------------------------------------
+
+
+@pytest.fixture
+def sheets(run: Run, tmp_path: Path) -> Path:
+    """The folder, with slow.yaml in it."""
+    (tmp_path / "slow.yaml").write_text(SHEET % ("T-1", 9000, "4.9 s, 5.0 s, 4.9"), encoding="utf-8")
+    return tmp_path
+
+
+def test_an_order_goes_to_a_file_in_the_form_of_its_name(run: Run, sheets: Path) -> None:
+    assert run("order", "slow.yaml", "-o", "order.md").status == 0
+    assert (sheets / "order.md").read_text(encoding="utf-8").startswith("- **Machine:**")
+    assert run("order", "slow.yaml", "-f", "text", "-o", "order.txt").status == 0
+    assert (sheets / "order.txt").read_text(encoding="utf-8").startswith("MACHINE:")
+
+
+def test_a_closed_job_shows_the_readings_after_the_repair(run: Run, sheets: Path) -> None:
+    sheet = (sheets / "slow.yaml").read_text(encoding="utf-8")
+    (sheets / "retest.yaml").write_text(sheet.replace("4.9 s, 5.0 s, 4.9 s", "3.4 s, 3.4 s, 3.4 s"), encoding="utf-8")
+    confirmed = "confirmed: [{cause: pump.worn, part: pump-1, how: Pump exchanged, after: retest.yaml}]\n"
+    (sheets / "closed.yaml").write_text(sheet + confirmed, encoding="utf-8")
+    text = " ".join(run("order", "closed.yaml").out.split())
+    assert "CAUSE: FOUND AND CORRECTED - Worn main pump 1. CORRECTION - Pump exchanged" in text
+    assert "Proof: Cycle time, bucket curl: 4.93 s before, 3.4 s after" in text
+
+
+def test_a_template_of_a_layer_takes_the_place_of_the_usual_order(run: Run, sheets: Path) -> None:
+    (sheets / "my-kb/templates").mkdir(parents=True)
+    (sheets / "my-kb/templates/order.txt").write_text("{{ machine }}: {{ suspected[0].title }}", encoding="utf-8")
+    assert run("order", "slow.yaml", "--kb", "my-kb").out.count("\n") == 1
+    assert "MACHINE:" in run("order", "slow.yaml", "--kb", "my-kb", "--full").out
+    (sheets / "my-kb/templates/order.txt").write_text("\n{{ nothing }}", encoding="utf-8")
+    ran = run("order", "slow.yaml", "--kb", "my-kb")
+    assert (ran.status, ran.out) == (2, "")
+    assert ran.err.startswith("my-kb/templates/order.txt:2: -: 'nothing' is undefined; ")
+
+
+def test_a_short_order_goes_alone(run: Run, sheets: Path) -> None:
+    assert run("order", "slow.yaml", "--short", "--parts").status == 2

@@ -16,7 +16,7 @@ from oilpath.flow.notes import Amount, Between, Named, Note, OfTest, Quote, Stre
 from oilpath.reports.json_ import to_data
 from oilpath.reports.markdown import to_markdown
 from oilpath.reports.notes import Sayer
-from oilpath.reports.order import to_order
+from oilpath.reports.order_page import to_order
 from oilpath.reports.text import to_text
 from oilpath.reports.why import why
 from oilpath.reports.words import Words, named

@@ -5,7 +5,7 @@ from __future__ import annotations
 import errno
 import os
 import stat
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -39,6 +39,13 @@ def answer_to(output: Path | None, inputs: Sequence[str]) -> Iterator[Send]:
 
     with noting() as read:
         yield lambda texts: _to_file(output, list(texts), read)
+
+
+def form_of(stated: str | None, output: Path | None, endings: Mapping[str, str], usual: str) -> str:
+    """The form of an answer: as stated, else as the ending of the output file says, else the usual one."""
+    if stated is not None:
+        return stated
+    return endings.get(output.suffix.lower(), usual) if output is not None else usual
 
 
 def _to_standard_output(texts: Iterable[str | bytes]) -> None:

@@ -45,6 +45,8 @@ class PartData(Entry):
     bore: Length | None = None
     rod: Length | None = None
     stroke: Length | None = None
+    numbers: dict[Id, Text] = {}
+    """the workshop's own order numbers, by the words of the knowledge base (`assembly`, `seal-kit`)"""
 
     @field_validator("rod")
     @classmethod
@@ -132,7 +134,13 @@ class Machine(Keyed):
     @cached_property
     def modelled(self) -> Self:
         """The machine with only what the circuit model looks at; machines that differ in the rest share one model."""
-        unseen = {"displacement": None, "speed_ratio": None, "count": None, "stroke": None}
+        unseen: dict[str, object] = {
+            "displacement": None,
+            "speed_ratio": None,
+            "count": None,
+            "stroke": None,
+            "numbers": {},
+        }
         ends = {
             name: data.model_copy(update=unseen)
             for name, data in sorted(self.parts.items())

@@ -43,6 +43,8 @@ FOLDERS: Final[Mapping[str, type[BaseModel]]] = {
 """folders with any number of files of one kind"""
 MACHINES: Final = "machines"
 """folder of a layer with machine files, which can then be named by the file's name alone"""
+TEMPLATES: Final = "templates"
+"""folder of a layer with a workshop's own templates (jinja2)"""
 SECTIONS: Final[Mapping[type[BaseModel], tuple[tuple[str, str], ...]]] = {
     TestFile: (
         ("tests", "test"), ("day.phases", "phase"), ("variants", "variant"), ("asked-of", "condition"),

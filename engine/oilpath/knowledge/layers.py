@@ -14,7 +14,16 @@ from oilpath.knowledge.base import Caution, CautionFile, Held, Knowledge, Layer,
 from oilpath.knowledge.cause import Cause
 from oilpath.knowledge.check import Check, Sign
 from oilpath.knowledge.circuit import Circuit
-from oilpath.knowledge.files import MACHINES, Entry, FolderContent, content_hash, file_names, read_folder, stray_files
+from oilpath.knowledge.files import (
+    MACHINES,
+    TEMPLATES,
+    Entry,
+    FolderContent,
+    content_hash,
+    file_names,
+    read_folder,
+    stray_files,
+)
 from oilpath.knowledge.rule import Rule
 from oilpath.knowledge.testkind import Day, Phase, TestKind
 from oilpath.problems import Problem, Problems, UnusableInput
@@ -52,7 +61,8 @@ def open_layer(folder: str | Path, problems: Problems) -> tuple[Path, str]:
     except UnusableInput as error:
         problems.extend(replace(one, accepted=WANTED) for one in error.problems)
         return path, shown
-    if not next(file_names(path), None) and not any((path / MACHINES).glob("*.yaml")):
+    own = (*(path / MACHINES).glob("*.yaml"), *(path / TEMPLATES).glob("order.*"))
+    if not next(file_names(path), None) and not own:
         problems.add(shown, 1, "-", "holds no file of a knowledge base", WANTED)
     problems.extend(stray_files(path, shown))
     return path, shown

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Final
 
 from oilpath.documents.machine import Machine
@@ -102,6 +102,29 @@ class Titles:
     def waiting(self, cause: str) -> str | None:
         """What it may cost to go on with a kind of cause."""
         return next((safe(one.waiting) for one in self.knowledge.causes if one.cause == cause and one.waiting), None)
+
+    def proof(self, cause: str) -> tuple[str, ...]:
+        """The checks that a kind of cause names as its proof."""
+        return next((one.checks for one in self.knowledge.causes if one.cause == cause), ())
+
+    def order(self, cause: str) -> Mapping[str, str]:
+        """What to order for the remedy of a kind of cause, by its word."""
+        return next((one.order for one in self.knowledge.causes if one.cause == cause), {})
+
+    def items(self, cause: str, part: str) -> Iterator[tuple[str, str | None]]:
+        """What to order, with the number that the machine file gives for it at this part; the oil with its grade."""
+        data = self.machine.parts.get(part) if self.machine else None
+        numbers = data.numbers if data is not None else {}
+        grade = self.machine.oil.grade if self.machine else None
+        for word, says in self.order(cause).items():
+            text = safe(says.replace("{part}", self.part(part)))
+            if word == "oil":
+                text += f" ({safe(grade)} by the machine file)" if grade is not None else ""
+            yield text, safe(numbers[word]) if word in numbers else None
+
+    def component(self, part: str) -> str:
+        """A part as it is ordered: its name, and the workshop's number of the whole where there is one."""
+        return sentence(self.part(part))
 
     # --- results ----------------------------------------------------------------------
 

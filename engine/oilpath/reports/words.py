@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from typing import Final, Literal
 
@@ -81,6 +82,7 @@ _PARAMETERS: Final[Mapping[str, tuple[str, str]]] = {
     "load": ("load {} normal", "load {}"),
 }
 
+_PERCENT: Final = re.compile(r", (?:about |under |over )?\d+%")
 _VAGUE: Final = 8.0  # a range wider than this factor says nothing about how bad it is
 _NARROW_FLOW: Final = from_unit(1.0, "L/min")  # below this a flow reads better in mL/min
 
@@ -318,6 +320,11 @@ def about(probability: float) -> str:
     """A probability as `about 71%`, `over 99%`."""
     text = percent(probability)
     return f"about {text}" if text[0].isdigit() else text
+
+
+def without_percent(text: str) -> str:
+    """A sentence without the percentages behind the words for how sure: `(likely, 62%)` becomes `(likely)`."""
+    return _PERCENT.sub("", text)
 
 
 def weight(decibans: float) -> str:
