@@ -63,3 +63,10 @@ def inverses(matrices: Array) -> tuple[Array, Array]:
     whole = np.ascontiguousarray(turned.transpose(2, 0, 1))
     inverse: Array = whole.transpose(0, 2, 1) @ whole
     return inverse, log_det
+
+
+def without(size: int, numbers: Indexes) -> Indexes:
+    """0 … size − 1 without some numbers, in order. (numpy's own set functions import its masked arrays: 10 ms.)"""
+    rest = np.ones(size, dtype=np.bool_)
+    rest[numbers] = False
+    return np.flatnonzero(rest)

@@ -5,12 +5,14 @@ from __future__ import annotations
 import re
 from typing import Final
 
+from yaml.reader import Reader
+
 from oilpath.problems import Problem, UnusableInput
 
 MAX_BYTES: Final = 1024 * 1024
 
 _BREAK: Final = re.compile(r"\r\n|\r|\n")
-_REFUSED: Final = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+_REFUSED: Final = Reader.NON_PRINTABLE  # the parser's own; to compile it anew takes 8 ms
 _UTF16: Final = (b"\xff\xfe", b"\xfe\xff", b"\x00\x00\xfe\xff")
 # An escaped UTF-16 half, its backslash not itself escaped.
 _HALF: Final = re.compile(r"(?<!\\)((?:\\\\)*)\\(?=u[dD][89a-fA-F][0-9a-fA-F]{2})")

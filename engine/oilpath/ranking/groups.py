@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from oilpath.arrays import Array, Indexes, small_product
+from oilpath.arrays import Array, Indexes, small_product, without
 from oilpath.ranking.posterior import Posterior
 
 APART = 1.5
@@ -27,7 +27,7 @@ def alike(post: Posterior, most_probable: Indexes) -> tuple[list[list[int]], lis
     effects, owner, best = _fitting(post, most_probable[visible])
     apart = distances(effects, owner, best, q.readings.variance, q.readings.shared, q.priors.model_error)
     clusters = complete_linkage(np.hypot(apart, said_apart(findings[visible])))
-    quiet = np.setdiff1d(np.arange(len(most_probable)), visible)
+    quiet = without(len(most_probable), visible)
     return [visible[cluster].tolist() for cluster in clusters], quiet.tolist()
 
 

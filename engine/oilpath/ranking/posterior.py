@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 
-from oilpath.arrays import Array
+from oilpath.arrays import Array, without
 from oilpath.ranking.likelihood import Likelihood, approximate_likelihood, approximate_robust, likelihood
 from oilpath.ranking.question import Question
 from oilpath.ranking.rows import Rows
@@ -85,7 +85,7 @@ def _single_rows(q: Question, sound: Likelihood) -> Rows:
     effects, log_odds, scattered = q.effects, q.log_odds, q.scattered
     h, s, r = effects.shape
     shown = np.flatnonzero(np.abs(effects).max(axis=(1, 2), initial=0.0) > 1e-9)
-    silent = np.setdiff1d(np.arange(h), shown)
+    silent = without(h, shown)
     nodes = np.arange(STRIDE - 1, s, STRIDE)
     ahead = effects[shown][:, nodes]
     value = approximate_robust(scattered, ahead.reshape(len(shown) * len(nodes), r)).reshape(ahead.shape[:2])

@@ -53,7 +53,7 @@ def rank(
     most_probable = who.most_probable(post.single)
     fitting = severities(post.rows.hypothesis, post.rows.node, post.rows.joint, len(post.single))
     shown = order[share[order] > SHOWN]
-    asked = np.unique(np.concatenate([shown, [who.keys.index(key) for key in idle]]).astype(np.intp))
+    asked = np.array(sorted({*shown.tolist(), *map(who.keys.index, idle)}), dtype=np.intp)
     found = weights(post, who, asked, by_finding, most_probable)
     speaks = {who.keys[i]: one for i, one in zip(asked.tolist(), found, strict=True)}
     extent = extents((int(most_probable[i]) for i in shown.tolist() if i < who.causes), post, bench.machine)
