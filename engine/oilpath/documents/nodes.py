@@ -305,7 +305,7 @@ class _Reader:
     def _checked_key(self, frame: _Open, node: Node, plain: bool) -> str | None:
         key = node.value
         if not isinstance(key, str):
-            kind = "a list or mapping" if isinstance(key, dict | list) else "no text"
+            kind = "a list or mapping" if isinstance(key, dict | list) else "not text"
             self._problem(node.line, f"a key that is {kind}", _KEY_WANTED)
             return None
         if plain and key == "<<":
