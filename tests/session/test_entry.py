@@ -435,3 +435,25 @@ def test_thirty_readings_take_twelve_keystrokes_each_at_most(tmp_path: Path, kno
     assert len(keys) >= 30
     assert max(keys.values()) <= 12, keys
     assert len(load_sheet(tmp_path / "s.yaml", knowledge).readings) == entry.done()[1]
+
+
+# --- units by habit ---------------------------------------------------------------------
+
+
+def test_units_are_those_that_the_limits_are_written_in(tmp_path: Path, knowledge: Knowledge) -> None:
+    entry, asking = entry_for(open_document(begun(tmp_path, "quarry-36t")), knowledge)
+    assert (entry.unit("pressure"), entry.unit("length"), entry.unit("distance")) == ("psi", "in", "ft")
+    assert entry.unit("temperature") == "°F"
+    assert asking.words.units == "us"
+    at(entry, "pilot-pressure")
+    entry.give("565")
+    assert "pressure: 565 psi" in written(entry)
+    metric, asking = entry_for(open_document(tmp_path / "s.yaml"), knowledge, "si")
+    assert (metric.unit("pressure"), asking.words.units) == ("MPa", "si")
+
+
+def test_bar_stays_bar(tmp_path: Path, knowledge: Knowledge) -> None:
+    machine = "{name: Invented, circuit: two-pump-excavator, limits: [{test: pilot-pressure, max: 43 bar}]}"
+    (tmp_path / "s.yaml").write_text(f"oilpath: sheet/1\nmachine: {machine}\nreadings: []\n", encoding="utf-8")
+    entry, asking = entry_for(open_document(tmp_path / "s.yaml"), knowledge)
+    assert (entry.unit("pressure"), asking.words.units) == ("bar", "si")

@@ -42,7 +42,9 @@ def command(name: str, output: Path | None, units: Units) -> None:
     """
     knowledge = console.read_knowledge()
     document = _document(name, output, knowledge)
-    entry, asking = entry_for(document, knowledge, units)
+    source = click.get_current_context().get_parameter_source("units")
+    chosen = None if source is click.core.ParameterSource.DEFAULT else units
+    entry, asking = entry_for(document, knowledge, chosen)
     shown = console.shown(str(document.path))
     talk = Terminal(entry, asking, shown)
     from oilpath.session.asking import ask_all
@@ -60,13 +62,19 @@ def command(name: str, output: Path | None, units: Units) -> None:
         streams.write(asking.stopped(shown, again))
 
 
-def entry_for(document: Document, knowledge: Knowledge, units: Units, disk: Disk | None = None) -> tuple[Entry, Asking]:
-    """The entry of a sheet and what says it. Raises UnusableInput if the sheet cannot be used."""
+def entry_for(
+    document: Document, knowledge: Knowledge, units: Units | None = None, disk: Disk | None = None
+) -> tuple[Entry, Asking]:
+    """The entry of a sheet and what says it; without `units`, in those that the machine's limits are written in.
+
+    Raises UnusableInput where the sheet cannot be used.
+    """
     from oilpath.documents.load import load_sheet
     from oilpath.reports.asking import Asking
     from oilpath.reports.words import Words
     from oilpath.session.day import prepare
     from oilpath.session.entry import Entry, steps_of
+    from oilpath.session.habits import limits_as_written, units_of_limits
     from oilpath.session.slots import slots
     from oilpath.units import CUSTOMARY, QUANTITIES
 
@@ -84,8 +92,11 @@ def entry_for(document: Document, knowledge: Knowledge, units: Units, disk: Disk
     asked |= {key: words[key] for key in words if any(key in test.demands.words for test in tests)}
     noted = [test.test for test in tests if knowledge.tests[test.test].value is None]
     steps = steps_of(slots(plan, machine, knowledge), noted, asked, knowledge)
-    own = {} if units == "si" else {key: CUSTOMARY.get(one.unit, one.unit) for key, one in QUANTITIES.items()}
-    entry = Entry(document, steps, knowledge, own, disk)
+    habits = units_of_limits(limits_as_written(document, machine), knowledge) if units is None else {}
+    if units is None:
+        units = "us" if set(habits.values()) & set(CUSTOMARY.values()) else "si"
+    usual = {} if units == "si" else {key: CUSTOMARY.get(one.unit, one.unit) for key, one in QUANTITIES.items()}
+    entry = Entry(document, steps, knowledge, {**usual, **habits}, disk)
     return entry, Asking(entry, plan, Words(knowledge, machine, units), _width())
 
 

@@ -60,6 +60,7 @@ def look_over(sheet: Sheet, results: Sequence[Result], warnings: Sequence[Note],
 def _remarks(result: Result, sayer: Sayer) -> Iterator[str]:
     if not isinstance(result, Measured):
         return
+    yield from (sayer.say(question.says) for question in result.questions)
     if result.verdict in ("invalid", "unjudged"):
         notes = "; ".join(sayer.say(note) for note in result.notes if note.id not in _ASIDE)
         yield f"{VERDICTS[result.verdict]}: {notes}" if notes else VERDICTS[result.verdict]
