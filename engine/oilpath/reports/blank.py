@@ -51,7 +51,8 @@ def blank_sheet(plan: DayPlan, machine: Machine, named: str, words: Words) -> st
         *_comment(f"Test sheet for {safe(machine.name)}.", ""),
         *_comment(
             "Remove the # before each line you fill in; leave the comma at its end. Remove repeats that were not made:"
-            " [4.8 s]. Leave out what was not measured. A quantity is a number with a decimal point, then its unit: 4.8 s, 34.1 MPa.",
+            " [4.8 s]. Leave out what was not measured. A quantity is a number with a decimal point, then its"
+            " unit: 4.8 s, 34.1 MPa.",
             "",
         ),
         *_comment(
