@@ -42,7 +42,7 @@ def at(circuit: str, parameter: Parameter, part: str) -> object:
         ("two-pump-excavator", "regeneration", "boom-holding-valve"),
         ("two-pump-excavator", "offset", "controller"),
         ("hydraulic-test-rig", "charge", "main-relief"),
-        ("wheel-loader", "bypass", "lift-cap-port-relief"),
+        ("wheel-loader", "bypass", "lift-cylinder"),
     ],
 )
 def test_no_place(circuit: str, parameter: Parameter, part: str) -> None:

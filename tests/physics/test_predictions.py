@@ -199,7 +199,7 @@ def test_thin_oil_shows_in_every_leak_and_never_helps(
             assert thin[:, column] == pytest.approx(0, abs=1e-9)
 
 
-@pytest.mark.parametrize("cause", ["travel-motor.worn", "swivel.cross-leak", "travel-crossover.leaking"])
+@pytest.mark.parametrize("cause", ["travel-motor.worn", "swivel.cross-leak"])
 def test_a_raised_track_hides_leakage(model: Predictions, reading: EvidenceOf, cause: str) -> None:
     ground = reading("travel-time", "ground-high", direction="forward", range="high")
     raised = reading("track-time", "raised-high", side="left", direction="forward", range="high")
@@ -288,7 +288,7 @@ def test_a_weak_engine_droops_only_when_torque_is_asked(model: Predictions, read
         for s in ("no-load", "stall-one-pump", "stall-both-pumps")
     ]
     assert speeds[0] == 0
-    assert speeds[2] < speeds[1] <= 0
+    assert speeds[2] <= speeds[1] < 0  # under one power control a single pump at stall takes what both may
 
 
 def test_creep_shows_with_the_engine_running_only(model: Predictions, reading: EvidenceOf, find: Find) -> None:

@@ -19,7 +19,7 @@ from oilpath.documents.validate import drafted
 from oilpath.documents.value_types import MAX_ENTRIES
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.circuit import Circuit, Feeds
-from oilpath.knowledge.circuit_check import VALUES, blocked_functions, check_circuit
+from oilpath.knowledge.circuit_check import blocked_functions, check_circuit, figure_bounds
 from oilpath.knowledge.fields import hint
 from oilpath.knowledge.figures import Figure, stated
 from oilpath.problems import shorten
@@ -167,7 +167,7 @@ def _figures(location: Location, written: Mapping[str, object], circuit: Circuit
             context = error.context or {}
             location.below(name).wrong(str(context["message"]), str(context["accepted"]))
             continue
-        least, most = VALUES.get(name, (0.0, 1.0))
+        least, most = figure_bounds(circuit).get(name, (0.0, 1.0))
         if own.low < least or own.high > most:
             location.below(name).wrong("is out of range", f"from {least:g} to {most:g}")
         else:

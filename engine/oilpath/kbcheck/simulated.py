@@ -159,10 +159,14 @@ def _wrong(
     """What is wrong with a hypothesis (None: nothing), and the rules that fire on its readings."""
     h = bench.model.hypotheses[number]
     shown = bench.tried(number)
-    if not shown.readings:
+    # Variants are seldom tested: a cause that shows in them alone may be brought up by something else.
+    if not shown.readings or (shown.varied and not shown.suspected):
         up = _key(h) in raised or h.cause.cause in brought or bench.sight(number) is not None
-        return None if up else UNSEEN, ()
-    if not shown.suspected:
+        if not shown.readings:
+            return None if up else UNSEEN, ()
+    else:
+        up = shown.suspected
+    if not up:
         return UNSUSPECTED, shown.rules
     leading = set(shown.leading)
     if shown.varied and _key(h) not in leading and (sight := bench.sight(number)) is not None:

@@ -99,6 +99,11 @@ class Function(Entry):
     acceleration: FigureField = 0
     """share of the movement's time that goes into speeding it up, at the pressure of its relief"""
 
+    section: FigureField = 1
+    """share of the pump's flow that its section of a load-sensing block takes"""
+    relief: FigureField | None = None
+    """setting of the relief at the actuator's port as a share of the main relief's; None: `port-relief-setting`"""
+
     @property
     def inlet(self) -> str:
         """The actuator's port that takes the oil, as the lines name it."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from typing import Final
 
 from oilpath.documents.location import Location
@@ -123,8 +123,12 @@ def _figures(circuit: Circuit, asked: Collection[str]) -> Iterator[Fault]:
         yield from _figure(function.gravity, 0, 1, (*place, "gravity"), circuit.values)
         yield from _figure(function.acceleration, 0, 1, (*place, "acceleration"), circuit.values)
         yield from _figure(function.regeneration, 0, 1, (*place, "regeneration"), circuit.values)
+        yield from _figure(function.section, 0.01, 1, (*place, "section"), circuit.values)
+        if function.relief is not None:
+            yield from _figure(function.relief, 0.1, 5, (*place, "relief"), circuit.values)
     for name, hold in circuit.holds.items():
         yield from _figure(hold.load, 0.001, 1, ("holds", name, "load"), circuit.values)
+    limits = figure_bounds(circuit)
     known = [*VALUES, *sorted({*asked, *_shared(circuit)} - VALUES.keys())]
     for name, value in circuit.values.items():
         own = name.removesuffix(UNCERTAINTY)
@@ -135,7 +139,13 @@ def _figures(circuit: Circuit, asked: Collection[str]) -> Iterator[Fault]:
         elif own != name:
             yield from _figure(value, 0, 1, ("values", name))
         else:
-            yield from _figure(value, *VALUES.get(name, (0.0, 1.0)), ("values", name))
+            yield from _figure(value, *limits.get(name, (0.0, 1.0)), ("values", name))
+
+
+def figure_bounds(circuit: Circuit) -> Mapping[str, tuple[float, float]]:
+    """The least and the most that each figure of a circuit can be, where that is not 0 and 1."""
+    reliefs = (function.relief for function in circuit.functions.values())
+    return {**{one.name: VALUES["port-relief-setting"] for one in reliefs if isinstance(one, Figure)}, **VALUES}
 
 
 def _shared(circuit: Circuit) -> Iterator[str]:

@@ -15,7 +15,7 @@ from oilpath.knowledge.fields import ID_PATTERN, nature, number_value, problem, 
 
 _KEYS: Final = ("value", "from", "to", "because", "name")
 _MOST: Final = 1e12
-FUNCTION_KEYS: Final = ("gravity", "regeneration", "acceleration")
+FUNCTION_KEYS: Final = ("gravity", "regeneration", "acceleration", "section", "relief")
 """keys of a function that are figures, beside its pressures"""
 
 

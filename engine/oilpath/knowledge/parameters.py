@@ -16,9 +16,9 @@ from oilpath.knowledge.fields import Entry, Id, Text
 from oilpath.records import dataclass
 
 Parameter = Literal[
-    "speed", "drive-speed", "viscosity", "heat", "load", "fill", "stroke", "torque", "leakage", "bypass", "opening",
-    "setting", "regeneration", "merging", "drag", "back-pressure", "shift", "held-leak", "seal-leak", "creep",
-    "cooling", "offset", "scatter", "effectiveness", "switching", "charge", "none",
+    "speed", "drive-speed", "viscosity", "heat", "load", "fill", "intake", "stroke", "torque", "leakage", "bypass",
+    "opening", "setting", "regeneration", "merging", "drag", "back-pressure", "shift", "held-leak", "held-gap",
+    "seal-leak", "creep", "cooling", "offset", "scatter", "effectiveness", "switching", "charge", "none",
 ]  # fmt: skip
 
 
@@ -41,12 +41,13 @@ _RATIO, _ADDED, _DIVISOR = ParameterKind(1.0), ParameterKind(0.0), ParameterKind
 MOST: Final = 1e3
 """most that any parameter can come to"""
 PARAMETERS: Final[Mapping[Parameter, ParameterKind]] = {
-    "speed": _DIVISOR, "drive-speed": _RATIO, "viscosity": _DIVISOR, "heat": _DIVISOR, "load": _RATIO, "fill": _RATIO,
-    "stroke": _RATIO, "torque": _RATIO, "leakage": _ADDED, "bypass": _ADDED, "opening": _RATIO, "setting": _DIVISOR,
-    "regeneration": _RATIO, "merging": _RATIO, "drag": _ADDED, "back-pressure": _ADDED,
-    "shift": ParameterKind(0.0, -1.0), "held-leak": _ADDED, "seal-leak": _ADDED, "creep": _ADDED, "cooling": _ADDED,
-    "offset": _RATIO, "scatter": _ADDED, "effectiveness": _RATIO, "switching": _RATIO,
-    "charge": _RATIO, "none": _ADDED,
+    "speed": _DIVISOR, "drive-speed": _RATIO, "viscosity": _DIVISOR, "heat": _DIVISOR, "load": _RATIO,
+    "fill": _RATIO, "intake": _RATIO, "stroke": _RATIO, "torque": _RATIO, "leakage": _ADDED, "bypass": _ADDED,
+    "opening": _RATIO, "setting": _DIVISOR, "regeneration": _RATIO, "merging": _RATIO, "drag": _ADDED,
+    "back-pressure": _ADDED, "shift": ParameterKind(0.0, -1.0), "held-leak": _ADDED, "held-gap": _ADDED,
+    "seal-leak": _ADDED, "creep": _ADDED, "cooling": _ADDED, "offset": _RATIO, "scatter": _ADDED,
+    "effectiveness": _RATIO,
+    "switching": _RATIO, "charge": _RATIO, "none": _ADDED,
 }  # fmt: skip
 
 

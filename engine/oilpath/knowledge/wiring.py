@@ -20,6 +20,8 @@ Table = Mapping[str, Names]
 _OWN: Final = (
     "title", "group", "actuator", "opposite", "end", "side", "direction", "pressure", "gravity", "regeneration",
     "acceleration",
+    "section",
+    "relief",
 )  # fmt: skip
 
 
@@ -55,6 +57,8 @@ class ServedFunction:
     gravity: float = 0.0
     regeneration: float = 0.0
     acceleration: float = 0.0
+    section: float = 1.0
+    relief: float | None = None
     spool: str = ""
     """the valve that directs it: the part at which work lines begin and a return line leaves; empty if none is drawn"""
     pilot: str | None = None

@@ -115,6 +115,19 @@ def _limited(part: str, functions: Names, circuit: CircuitGraph) -> Reach:
     return Reach(pumps=_main_pumps(part, circuit, circuit.reliefs))
 
 
+def _bypass(part: str, functions: Names, circuit: CircuitGraph) -> Reach:
+    """At what limits a main pump's pressure, or beside an actuator."""
+    if pumps := _main_pumps(part, circuit, circuit.reliefs):
+        return Reach(pumps=pumps)
+    return Reach(functions=tuple(name for name in functions if name in circuit.shunts.get(part, ())))
+
+
+def _intake(part: str, functions: Names, circuit: CircuitGraph) -> Reach:
+    """At what all main pumps draw through."""
+    drawn = circuit.filling.get(part, ())
+    return _WHOLE if circuit.main_pumps() and all(pump in drawn for pump in circuit.main_pumps()) else NOTHING
+
+
 def _fitted(part: str, functions: Names, circuit: CircuitGraph) -> Reach:
     """At what is fitted at a pump and neither controls, limits nor reads it."""
     used = part in circuit.controls or part in circuit.reliefs or part in circuit.gauges
@@ -223,9 +236,10 @@ def _anywhere(part: str, functions: Names, circuit: CircuitGraph) -> Reach:
 
 _REACH: Final[Mapping[Parameter, Callable[[str, Names, CircuitGraph], Reach]]] = {
     "speed": _driving, "drive-speed": _driven, "viscosity": _all_oil, "heat": _all_oil, "load": _driving,
-    "fill": _filling, "stroke": _controlled, "torque": _torque, "leakage": _leakage, "bypass": _limited,
+    "fill": _filling, "stroke": _controlled, "torque": _torque, "leakage": _leakage, "bypass": _bypass,
+    "intake": _intake,
     "opening": _opening, "setting": _setting, "regeneration": _regeneration, "merging": _merging, "drag": _drag,
-    "back-pressure": _back, "shift": _shift, "held-leak": _held, "seal-leak": _seal, "creep": _held,
+    "back-pressure": _back, "shift": _shift, "held-leak": _held, "held-gap": _held, "seal-leak": _seal, "creep": _held,
     "cooling": _all_oil, "offset": _gauge, "scatter": _driving,
     "effectiveness": _returning, "switching": _switching, "charge": _fitted, "none": _anywhere,
 }  # fmt: skip

@@ -23,6 +23,9 @@ from oilpath.physics.formulas.valve import relief_pressure, relief_share
 from oilpath.physics.state import State
 from oilpath.records import dataclass
 
+IDLING = 0.1
+"""share of its full flow that a pump without work draws; from memory"""
+_OTHER = {"left": "right", "right": "left"}
 FLOOR = 0.02
 """least flow that is still called movement (a share of one pump), so that a lost function stays finite"""
 
@@ -61,6 +64,13 @@ class _Moves:
     """share of what the pumps give that passes the spool; with an open centre the rest goes past it"""
     merge: Array
     regeneration: Array
+    section: Array
+    """flow that the section of a load-sensing block takes, whatever the pump could give"""
+    partner: Array
+    """pressure at the other track's motor beside its load"""
+    intake: Array
+    seep: Array
+    """lost beside the actuator through openings"""
     leak: Array
     """of the motor, what crosses it and what a shunt lets by"""
 
@@ -103,6 +113,13 @@ class Flows:
         self.cylinder = np.array([f.end is not None for f in functions.values()])
         self.piloted = np.array([f.pilot is not None for f in functions.values()])
         self.surge = np.array([f.acceleration for f in functions.values()])
+        self.section = np.array([f.section for f in functions.values()])
+        sides: list[tuple[str | None, str | None]] = [(f.side, f.direction) for f in functions.values()]
+        mirror = [(_OTHER.get(side or ""), direction) for side, direction in sides]
+        self.partner: Indexes = np.array(
+            [sides.index(m) if m[0] and m in sides else n for n, m in enumerate(mirror)], dtype=np.intp
+        )
+        """the track that works beside each one; a function that works alone is its own"""
 
     def under(self, name: str, variant: TestVariant) -> Flows:
         """The flows when a test is made otherwise on purpose: with hot oil, at low idle …"""
@@ -127,8 +144,14 @@ class Flows:
         """Pressure of a function while it moves in a load case, shape (rows,)."""
         s = self.state
         base: float = self._base(load)[function]
-        hanging = s.load if self.cylinder[function] else 1.0  # the attachment hangs on the cylinders
+        hanging = self._hanging(s.load, function) if self.cylinder[function] else 1.0
         pressure: Array = base * hanging + s.drag[:, function] + s.back[:, function]
+        return pressure
+
+    def _hanging(self, load: Array, function: Any) -> Array:
+        """How the weight of what hangs on a cylinder changes its pressure: where it helps, more of it needs less."""
+        helps = self.gravity[function] > 0
+        pressure: Array = np.where(helps, np.maximum(2 - load, 0.05), load)
         return pressure
 
     def _base(self, load: str) -> Array:
@@ -147,7 +170,14 @@ class Flows:
         s = self.state
         asked = self.control.demand(self.pilot_share(), centre=False)[:, None]  # all goes through the meter
         pumps = self._pump((slice(None), pump), s.engine_torque[:, None], s.speed[:, None], asked)
-        return self._delivered(pumps, pressure, s.viscosity[:, None], limit, torque)
+        drawn = self._drawn(s.intake[:, None], 1.0)
+        return self._delivered(pumps, pressure, s.viscosity[:, None], limit, torque, drawn=drawn)
+
+    def _drawn(self, intake: Array, working: Array | float) -> Array:
+        """Most that each of `working` pumps draws where the intake of all is short; the others idle along."""
+        pumps = len(self.state.pumps)
+        most: Array = np.where(intake < 1, intake * pumps / (working + IDLING * (pumps - working)), np.inf)
+        return most
 
     def _pump(self, at: Any, engine_torque: Array, engine_speed: Array, demand: Array) -> _Pump:
         s = self.state
@@ -158,12 +188,15 @@ class Flows:
         )  # fmt: skip
 
     def _delivered(
-        self, pump: _Pump, pressure: Array, viscosity: Array, limit: Array | None, torque: Array | float | None
+        self, pump: _Pump, pressure: Array, viscosity: Array, limit: Array | None, torque: Array | float | None,
+        *, summed: Array | None = None, drawn: Array | float = np.inf,
     ) -> Array:  # fmt: skip
+        """`summed` is the mean pressure of pumps that one power control sets back together, its own where left out."""
         p = np.maximum(pressure, 1e-3)
         allowed = (self.corner if torque is None else torque) * pump.torque
-        displacement = np.minimum(pump.stroke, displacement_at_torque(allowed, p))
-        theoretical = ideal_flow(displacement, pump.speed * pump.fill)
+        felt = p if summed is None else np.maximum(summed, 1e-3)
+        displacement = np.minimum(pump.stroke, displacement_at_torque(allowed, felt))
+        theoretical = np.minimum(ideal_flow(displacement, pump.speed * pump.fill), drawn)
         leak = laminar_leakage(self.pump_leakage + pump.leakage, p, viscosity)
         relief = pump.relief if limit is None else np.minimum(pump.relief, limit)
         near = relief_share(p, relief, self.override)
@@ -188,14 +221,25 @@ class Flows:
     def _net_flow(self, load: str) -> Array:
         m = self._moves()
         base = self._base(load)
-        p = base[m.column] * m.load + m.drag + m.back
+        hanging = np.where(self.cylinder[m.column], self._hanging(m.load, m.column), 1.0)
+        p = base[m.column] * hanging + m.drag + m.back
         own, other = self._torque(load, p, m)
-        first = self._delivered(m.first, p, m.viscosity, m.limit, own)
-        second = np.where(m.has_second, self._delivered(m.second, p, m.viscosity, m.limit, other) * m.merge, 0.0)
+        busy = load in self.state.together
+        summed = (p + base[m.column] + m.partner) / 2 if busy and len(self.state.pumps) > 1 else None
+        working = np.where(m.has_second, 2.0, float(len(self.state.pumps)) if busy else 1.0)
+        drawn = self._drawn(m.intake, np.minimum(working, len(self.state.pumps)))
+        first = self._delivered(m.first, p, m.viscosity, m.limit, own, summed=summed, drawn=drawn)
+        joined = self._delivered(m.second, p, m.viscosity, m.limit, other, summed=summed, drawn=drawn) * m.merge
         thick = np.maximum(m.viscosity, 1.0) ** -0.04
-        driven = (first + second) * m.passed * thick - laminar_leakage(m.leak, p, m.viscosity)
-        driven = driven * (1 - self.gain[m.column] * (1 - m.regeneration))
         size = np.where(m.has_second, 2.0, 1.0)
+        given = first + np.where(m.has_second, joined, 0.0)
+        if self.control.open_centre:
+            given = given * m.passed
+        else:  # a section takes what it is set to, as long as the pump gives that much
+            sharing = np.where(busy & (self.partner[m.column] != m.column), 2.0 / len(self.state.pumps), 1.0)
+            given = np.minimum(given / np.maximum(sharing, 1.0), size * m.passed * m.section)
+        driven = given * thick - laminar_leakage(m.leak, p, m.viscosity) - orifice_flow(m.seep, np.maximum(p, 0.0))
+        driven = driven * (1 - self.gain[m.column] * (1 - m.regeneration))
         weight = np.clip(m.load - 2 * m.drag - m.back, 0.0, None)  # drag eats what the weight gives
         falling = orifice_flow(size * m.opening * thick, weight)
         gravity = self.gravity[m.column]
@@ -231,6 +275,10 @@ class Flows:
                 passed=s.opening[at] * self.control.passed(share),
                 merge=s.merge[at],
                 regeneration=s.regeneration[at],
+                section=self.section[column],
+                partner=s.drag[row, self.partner[column]] + s.back[row, self.partner[column]],
+                intake=s.intake[row],
+                seep=s.seep[at],
                 leak=motor + s.cross[at] + s.shunt[at],
             )  # fmt: skip
         return self._moved
@@ -248,9 +296,10 @@ class Flows:
             return different
 
         whole = other("speed", "viscosity", "load", "engine_torque", "pilot_drive", "pilot_fill", "pilot_setting",
-                      "pilot_leakage")  # fmt: skip
+                      "pilot_leakage", "intake")  # fmt: skip
         pump = other("drive", "stroke", "torque", "fill", "leakage", "bypass", "relief")
-        own = other("drag", "back", "limit", "opening", "merge", "regeneration", "cross", "shunt")
+        own = other("drag", "back", "limit", "opening", "merge", "regeneration", "cross", "shunt", "seep")
+        own |= own[:, self.partner]
         second = pump[:, np.maximum(self.second, 0)] & (self.second >= 0)
         found: Mask = whole[:, None] | pump[:, self.first] | second | own
         return found
@@ -277,8 +326,9 @@ class Flows:
     def _surge(self, m: _Moves) -> Array:
         """How much longer a movement takes that starts from rest, where the pressure to speed it up is short."""
         force = np.clip(np.minimum(m.first.relief, m.limit) - m.drag, 0.1, None)
-        usual = min(1.0, self.state.port_relief)
-        return 1 + self.surge[m.column] * (usual / force - 1)
+        usual = np.minimum(1.0, self.state.port_relief[m.column])  # the lower of main relief and the motor's own
+        longer: Array = 1 + self.surge[m.column] * (usual / force - 1)
+        return longer
 
     def ranged(self, case: str, wanted: str, other: str, ratio: float) -> Array:
         """Track flow when the motor should be in range `wanted` but is shifted to `other` by the share `shift`.
@@ -304,11 +354,12 @@ class Flows:
         motor = 0.0 if self.cylinder[function] else self.motor_leakage
         through = (motor + s.cross[:, function] + s.shunt[:, function]) * np.minimum(1.0, opening / 0.05)
         leak = laminar_leakage(self.pump_leakage + s.leakage[:, pump] + through, 1.0, s.viscosity)
-        left = np.clip(flow - leak * relief - orifice_flow(s.bypass[:, pump], relief), 0.0, None)
+        open_ = s.bypass[:, pump] + s.seep[:, function] * np.minimum(1.0, opening / 0.05)
+        left = np.clip(flow - leak * relief - orifice_flow(open_, relief), 0.0, None)
         sound = max(min(1.0, self.stalled) - self.pump_leakage - motor, 1e-3)
         passing = relief_pressure(np.minimum(left / sound, 1.2), relief, self.override)
         # what leaks lets no more pressure build than the flow there is can hold
-        held = held_pressure(flow, leak, s.bypass[:, pump])
+        held = held_pressure(flow, leak, open_)
         reached: Array = np.minimum(np.minimum(passing, held), s.limit[:, function] * (1 - 0.5 * self.override))
         read: Array = reached * s.offset[:, pump]
         return read
@@ -322,16 +373,19 @@ class Flows:
         name = s.cylinders[cylinder]
         cap_loaded = (s.holds[name].loaded == "cap") != self.reversed
         sound_spool, sound_valve = s.values.get("spool-leak", 1.0), s.values.get("holding-leak", 0.05)
-        spool, valve = sound_spool + s.spool_leak[:, cylinder], sound_valve + s.valve_leak[:, cylinder]
+        # gaps leak the more the thinner the oil is, openings do not
+        spool = (sound_spool + s.spool_leak[:, cylinder]) / s.viscosity
+        valve = (sound_valve + s.valve_leak[:, cylinder]) / s.viscosity + s.valve_gap[:, cylinder]
         holding = s.holds[name].valve is not None
         through = spool * valve / (spool + valve) if holding else spool
         sound = sound_spool * sound_valve / (sound_spool + sound_valve) if holding else sound_spool
-        held = through + s.port_leak[:, cylinder]
-        other = sound_spool + s.other_leak[:, cylinder]
+        held = through + s.port_leak[:, cylinder] / s.viscosity + s.port_gap[:, cylinder]
+        other = (sound_spool + s.other_leak[:, cylinder]) / s.viscosity + s.other_gap[:, cylinder]
         if self.reversed:
             held, other = other, held
         area = s.area_ratio[cylinder] if cap_loaded else 1 / s.area_ratio[cylinder]
-        speed = creep_flow(s.seal[:, cylinder], held, other, area) * s.load  # laminar: in proportion to the load
+        speed = creep_flow(s.seal[:, cylinder] / s.viscosity, held, other, area) * s.load
         if self.running:
-            speed = speed + s.running[:, cylinder]
-        return laminar_leakage(speed, 1.0, s.viscosity) + s.cooling * sound
+            speed = speed + s.running[:, cylinder] / s.viscosity
+        crept: Array = speed + s.cooling * sound
+        return crept

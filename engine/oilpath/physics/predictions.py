@@ -374,7 +374,8 @@ def _condition(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
 def _engine_speed(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
     """Engine speed with no, one or both pumps at their torque limit; a weak engine droops when torque is asked for."""
     s = flows.state
-    asked = {"stall-one-pump": 0.5, "stall-both-pumps": 1.0}.get(e.load, 0.0)
+    total = flows.stalled  # of all pumps; one that stalls alone gets what it can take of it
+    asked = {"stall-one-pump": min(1.0, total) / total, "stall-both-pumps": 1.0}.get(e.load, 0.0)
     droop = 0.03 * asked + np.clip(asked * s.torque.mean(axis=1) - s.engine_torque, 0.0, 0.6) * bool(asked)
     speed: Array = s.speed * (1 - np.minimum(droop, 0.8))
     return speed
@@ -392,7 +393,14 @@ def _swing_stop(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
     if column is None:
         return None
     s = flows.state
-    return 1 + 4 * (s.cross[:, column] + s.shunt[:, column]) - np.minimum(s.drag[:, column], 0.8) * 0.8
+    # The motor pumps against the relief of the other line: angle = energy / (its pressure · displacement), and what
+    # leaks there lets it run on.
+    opposite = s.circuit.functions[s.functions[column]].opposite
+    line = column if opposite is None else s.functions.index(opposite)
+    braking = s.limit[:, line] + s.drag[:, column]
+    leak = s.cross[:, column] + s.shunt[:, line] + s.seep[:, line]
+    angle: Array = (1 + 4 * leak) * s.port_relief[line] / np.maximum(braking, 0.05)
+    return angle
 
 
 def _pressure(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
@@ -417,7 +425,9 @@ def _flow(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
     if at not in flows.state.pumps:
         return None
     pressure = np.full((flows.state.rows, 1), min(e.figures.get("pressure-share", 0.6), 0.9))
-    return np.maximum(flows.pump_flow(pressure, np.array([flows.state.pumps.index(at)]))[:, 0], 0.01)
+    return np.maximum(
+        flows.pump_flow(pressure, np.array([flows.state.pumps.index(at)]), torque=flows.stalled)[:, 0], 0.01
+    )
 
 
 _OBSERVE: Mapping[str, Observed] = {

@@ -66,11 +66,20 @@ class State:
             zero(functions),
             zero(functions),
         )
-        self.port_relief: float = self.values.get("port-relief-setting", 1.12)
-        """what the reliefs at the ports of the actuators are set to"""
+        usual = self.values.get("port-relief-setting", 1.12)
+        self.port_relief = np.array(
+            [usual if f.relief is None else float(f.relief) for f in circuit.functions.values()]
+        )
+        """what the reliefs at the ports of the actuators are set to, (functions,)"""
         self.limit = one(functions) * self.port_relief
+        self.seep = zero(functions)
+        """oil lost beside an actuator through an opening, with the root of pressure"""
+        self.intake = one()
+        """share of what all main pumps draw at full flow that reaches them"""
         self.spool_leak, self.valve_leak, self.port_leak = zero(cylinders), zero(cylinders), zero(cylinders)
         self.other_leak, self.seal, self.running = zero(cylinders), zero(cylinders), zero(cylinders)
+        # the same through openings that thin oil hardly widens: a chip under a poppet, a relief held open
+        self.valve_gap, self.port_gap, self.other_gap = zero(cylinders), zero(cylinders), zero(cylinders)
         self.cooling = zero()
 
     def disturb(self, disturbance: Disturbance, rows: Rows, value: Array) -> None:
@@ -179,11 +188,30 @@ def _opening(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
 
 
 def _setting(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
-    _on(s.relief, s.pumps_of(d), rows, v, adds=False)
+    for column in s.pumps_of(d):  # of two limits the lower one holds: a cut-off and a relief do not multiply
+        before = s.relief[rows, column]
+        s.relief[rows, column] = np.where(np.asarray(v) < 1, np.minimum(before, v), before * v)
     for column in s.functions_of(d):
-        s.limit[rows, column] = np.minimum(s.limit[rows, column], v)
+        s.limit[rows, column] = np.minimum(s.limit[rows, column], v * min(1.0, s.port_relief[column]))
     if d.reach.pilot:
         s.pilot_setting[rows] *= v
+
+
+def _bypass(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
+    _on(s.bypass, s.pumps_of(d), rows, v, adds=True)
+    _on(s.seep, s.functions_of(d), rows, v, adds=True)
+
+
+def _held_gap(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
+    """An opening behind the held end, or the other one; as `_held_leak`, but thin oil does not widen it."""
+    end = s.circuit.parts[d.part].end
+    for n in s.cylinders_of(d):
+        if end not in (None, s.holds[s.cylinders[n]].loaded):
+            s.other_gap[rows, n] += v
+        elif d.part == s.holds[s.cylinders[n]].valve:
+            s.valve_gap[rows, n] += v
+        else:
+            s.port_gap[rows, n] += v
 
 
 def _held_leak(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
@@ -219,7 +247,8 @@ def _nothing(s: State, d: Disturbance, rows: Rows, v: Array) -> None:
 _APPLY: Mapping[Parameter, Apply] = {
     "speed": _machine("speed"), "drive-speed": _pumps("drive", pilot="pilot_drive"), "viscosity": _machine("viscosity"),
     "load": _machine("load"), "fill": _pumps("fill", pilot="pilot_fill"), "stroke": _pumps("stroke"),
-    "torque": _pumps("torque", whole="engine_torque"), "leakage": _leakage, "bypass": _pumps("bypass", adds=True),
+    "torque": _pumps("torque", whole="engine_torque"), "leakage": _leakage, "bypass": _bypass,
+    "intake": _machine("intake"), "held-gap": _held_gap,
     "opening": _opening, "drag": _functions("drag", adds=True), "back-pressure": _functions("back", adds=True),
     "setting": _setting, "regeneration": _functions("regeneration"), "shift": _functions("shift", adds=True),
     "held-leak": _held_leak, "seal-leak": _seal_leak, "creep": _creep, "offset": _pumps("offset"),
