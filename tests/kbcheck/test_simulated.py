@@ -57,11 +57,11 @@ def of(name: str, problems: list[Problem]) -> list[Problem]:
 
 
 def suspecting(known: Knowledge, *causes: str) -> Knowledge:
-    """The same with one rule suspecting these causes too: the one for everything under load slow."""
+    """The same with the rules for slow movements under load suspecting these causes too."""
     rules = tuple(
         Rule.model_validate(
             {**data, "suspect": [*data["suspect"], *({"cause": f"tank.{cause}"} for cause in causes)]}
-        ) if (data := rule.model_dump(by_alias=True))["id"] == "all-loaded-slow" else rule
+        ) if (data := rule.model_dump(by_alias=True))["id"] in ("all-loaded-slow", "load-sensing-some-slow") else rule
         for rule in known.rules
     )  # fmt: skip
     return known.model_copy(update={"rules": rules})
