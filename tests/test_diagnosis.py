@@ -157,7 +157,7 @@ def test_a_repair_clears_the_answer() -> None:
     text = (DEMO / "relief-low.yaml").read_text(encoding="utf-8")
     lines = [line for line in text.splitlines(keepends=True) if "stall-pressure" not in line]
     without = diagnose(load_sheet(DEMO / "relief-low.yaml", text="".join(lines)))
-    assert shares(without)["main-relief.low", "main-relief"] < 0.3
+    assert shares(without)["main-relief.low", "main-relief"] < 0.5
 
 
 def test_no_reading_at_all_still_answers() -> None:
