@@ -73,7 +73,11 @@ def test_the_whole_answer_begins_with_the_screen() -> None:
 
 def test_nothing_of_the_screen_is_said_twice() -> None:
     whole = " ".join(to_text(DIAGNOSIS, WORDS).split())
-    for once in ("Slow when digging, worse after lunch", "until boom holding valve held open", "4 not judged"):
+    for once in (
+        "Slow when digging, worse after lunch",
+        "ruled out or repaired: boom holding valve held open",
+        "4 not judged",
+    ):
         assert whole.count(once) == 1
 
 
@@ -82,7 +86,7 @@ def test_text_of_other_people_is_cut_before_a_doubt_or_a_caution() -> None:
     text = flat(long)
     assert len(short(long).splitlines()) < HEIGHT
     assert "slow …" in text
-    assert "until boom holding valve held open" in text
+    assert "ruled out or repaired: boom holding valve held open" in text
     for one in suspects(long, WORDS):
         assert one.sure in text
 
@@ -96,7 +100,9 @@ def stops(*given: StopUse, **more: Any) -> list[str]:
 
 def test_a_share_says_until_when() -> None:
     (text,) = stops(StopUse("holding-valve.held-open", "boom-holding-valve", probability=0.12))
-    assert text.startswith("until boom holding valve held open (less likely, 12%) is ruled out or put right.")
+    assert text.startswith(
+        "until this fault is ruled out or repaired: boom holding valve held open (less likely, 12%)."
+    )
 
 
 def test_the_same_reason_at_two_parts_is_given_once() -> None:
@@ -105,12 +111,12 @@ def test_the_same_reason_at_two_parts_is_given_once() -> None:
         StopUse("holding-valve.held-open", "boom-spool", probability=0.06),
     )
     assert text.count("The boom can fall at any time") == 1
-    assert "are ruled out" in text
+    assert "these faults are ruled out" in text
 
 
 def test_a_sign_that_was_seen_is_no_share() -> None:
     (text,) = stops(StopUse("holding-valve.held-open", "boom-holding-valve", "foamy-oil"))
-    assert text.startswith("until this is put right.")
+    assert text.startswith("until this is repaired.")
 
 
 # --- may it run -----------------------------------------------------------------------
@@ -145,7 +151,7 @@ def test_two_faults_that_are_probably_there_together_are_both_named_as_there() -
 def test_markdown_of_the_screen_alone() -> None:
     text = to_markdown(DIAGNOSIS, WORDS, short=True)
     assert text.startswith("# ")
-    assert "> **STOP USE: until boom holding valve held open" in text
+    assert "> **STOP USE: until this fault is ruled out or repaired: boom holding valve held open" in text
     assert "- **Next:** **" in text
     assert "## " not in text
 

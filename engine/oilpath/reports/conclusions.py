@@ -164,10 +164,10 @@ def waiting(diagnosis: Diagnosis, words: Words) -> str:
 
 
 def stop_sentences(diagnosis: Diagnosis, words: Words) -> Iterator[str]:
-    """Why the machine must not be used, each reason once: `until … is ruled out (less likely, 8%): …`."""
+    """Why the machine must not be used, each reason once: `until this fault is ruled out or repaired: …`."""
     seen = [stop for stop in diagnosis.stop_use if stop.probability is None]
     for stop in seen:
-        yield f"until this is put right. {_reason(diagnosis, words, stop)}"
+        yield f"until this is repaired. {_reason(diagnosis, words, stop)}"
     by_reason: dict[str, list[StopUse]] = {}
     for stop in diagnosis.stop_use:
         if stop.probability is not None:
@@ -177,8 +177,8 @@ def stop_sentences(diagnosis: Diagnosis, words: Words) -> Iterator[str]:
             f"{small(title_of(diagnosis, words, stop.cause, stop.part))} ({say.how_sure(stop.probability or 0.0)})"
             for stop in stops
         ]
-        ruled_out = "is ruled out or put right" if len(named) == 1 else "are ruled out or put right"
-        yield f"until {listed(named)} {ruled_out}. {reason}".rstrip()
+        until = "until this fault is" if len(named) == 1 else "until these faults are"
+        yield f"{until} ruled out or repaired: {listed(named)}. {reason}".rstrip()
 
 
 def _reason(diagnosis: Diagnosis, words: Words, stop: StopUse) -> str:

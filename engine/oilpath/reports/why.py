@@ -229,12 +229,13 @@ def _parting(diagnosis: Diagnosis, index: int, words: Words) -> Iterator[str]:
     cause = diagnosis.causes[index]
     if group is not None and len(group.members) > 1:
         beside = [words.cause(diagnosis.causes[member]) for member in group.members if member != index]
-        parted = group.parted_by or "no check in the knowledge base"
+        best = next((check for check in diagnosis.checks if check.check == group.parted_by), None)
+        parted = spaced(group.parted_by or "no check in the knowledge base")
         yield from _listed(
             "What looks the same",
             [
                 f"These readings cannot tell it from: {', '.join(beside)}.",
-                f"What would tell them apart: {spaced(parted)}.",
+                f"What would tell them apart: {words.check(best.check, best.part) if best else parted}.",
             ],
         )
     check = next(
