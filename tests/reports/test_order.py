@@ -213,7 +213,7 @@ def test_a_template_sees_the_fields_of_the_order(tmp_path: Path) -> None:
     page = Path(__file__).resolve().parents[2] / "docs/order-template.md"
     (example,) = re.findall(r"(?ms)^```jinja\n(.*?)^```", page.read_text(encoding="utf-8"))
     text = templated(tmp_path, example)
-    assert text.startswith("STOP USE until boom holding valve held open")
+    assert text.startswith("STOP USE until this fault is ruled out or repaired: boom holding valve held open")
     assert "Indicated, not confirmed:\n- Worn main pump 1" in text
     assert text.index("CAUTION Hot oil") < text.index("1. Measure")
     table = set(re.findall(r"`([a-z_]+)`", "".join(re.findall(r"(?m)^\| (`.*?) \|", page.read_text(encoding="utf-8")))))
