@@ -68,7 +68,7 @@ def observed(suspicions: Suspicions, results: Sequence[Result], bench: Bench) ->
     for number, h in enumerate(hypotheses):
         index.setdefault((h.cause.cause, h.part), []).append(number)
     counted: set[tuple[str, str, str]] = set()
-    for s in suspicions.suspicions:
+    for s in sorted(suspicions.suspicions, key=lambda one: (one.rule, one.cause, one.part, one.evidence)):
         if s.kind != "finding" or s.likelihood is None or not s.evidence or (s.rule, s.cause, s.part) in counted:
             continue
         counted.add((s.rule, s.cause, s.part))
@@ -83,5 +83,5 @@ def observed(suspicions: Suspicions, results: Sequence[Result], bench: Bench) ->
         # rounded, so that an observation without information adds exactly nothing
         logs = np.round(np.log(np.maximum(chance, 1e-4)) - math.log(max(sound, 1e-4)), 12)
         by_result[result.id] = by_result.get(result.id, np.zeros(len(hypotheses))) + logs
-    total = sum(by_result.values(), np.zeros(len(hypotheses)))
+    total = sum((by_result[name] for name in sorted(by_result)), np.zeros(len(hypotheses)))
     return total, by_result

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from oilpath.arrays import Array, Indexes, Mask
-from oilpath.flow import CauseSet, Group, RankedCause, Ranking, Result, Suspicions, evidence_in
+from oilpath.flow import CauseSet, ConditionResult, Group, RankedCause, Ranking, Result, Suspicions, evidence_in
 from oilpath.ranking.cause_index import CauseIndex
 from oilpath.ranking.evidence import readings
 from oilpath.ranking.extent import extents
@@ -43,6 +43,8 @@ def rank(
 
     routine: whether the machine was tested without a complaint; hours: those that it has run, None if not stated.
     """
+    # in one order, so that the order in which readings were made tips no tie by the last digit of a sum
+    results = sorted(results, key=lambda one: one.id)
     q, by_finding = _asked(results, suspicions, bench, search, routine=routine, hours=hours)
     post, who = posterior(q), bench.causes
     share, present = _shares(post, who)
@@ -81,7 +83,7 @@ def rank(
         )
     place = np.empty_like(order)
     place[order] = np.arange(len(order))
-    groups = _groups(post, who, most_probable, place, causes)
+    groups = _groups(post, who, most_probable, place, causes, something_out=_something_out(results))
     against = {key: speaks[key] for key in idle}
     return Ranking(tuple(causes), groups, _sets(post, who, place), remarks(causes, suspicions, against))
 
@@ -143,10 +145,22 @@ def _decibans(probability: Array) -> Array:
     return result
 
 
+def _something_out(results: Sequence[Result]) -> bool:
+    """Whether a reading is out, a sign was seen or a code is active; a condition that was not kept is no such thing."""
+    return any(one.verdict == "fail" and not isinstance(one, ConditionResult) for one in results)
+
+
 def _groups(
-    post: Posterior, who: CauseIndex, most_probable: Indexes, place: Indexes, causes: Sequence[RankedCause]
+    post: Posterior,
+    who: CauseIndex,
+    most_probable: Indexes,
+    place: Indexes,
+    causes: Sequence[RankedCause],
+    *,
+    something_out: bool,
 ) -> tuple[Group, ...]:
-    """Partition of all causes; none and unknown stand alone. Causes that no reading shows are one group."""
+    """Partition of all causes, best first; none and unknown stand alone. Causes that no reading shows are one group,
+    which never leads where something is out: then it stands last."""
     clusters, silent = alike(post, most_probable)
     groups = []
     for cluster in [*clusters, silent, [who.causes], [who.causes + 1]]:
@@ -154,7 +168,7 @@ def _groups(
         if inside:
             probability = math.fsum(causes[n].probability for n in inside)
             groups.append(Group(probability, inside, silent=cluster is silent and len(inside) > 1))
-    return tuple(sorted(groups, key=lambda g: (-g.probability, g.members)))
+    return tuple(sorted(groups, key=lambda g: (g.silent and something_out, -g.probability, g.members)))
 
 
 def _sets(post: Posterior, who: CauseIndex, place: Indexes) -> tuple[CauseSet, ...]:

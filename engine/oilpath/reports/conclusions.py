@@ -30,6 +30,8 @@ from oilpath.reports.words import Words
 EVEN: Final = 0.5
 NAMED_FROM: Final = 0.1
 """groups of causes from this share on are always named"""
+LITTLE: Final = 0.01
+"""causes with a smaller share are only counted"""
 _FAULTS: Final = 0.2  # share of all faults together from which a machine runs with care only
 _CHECKS: Final = 3
 _NAMED: Final = 2  # results named one by one
@@ -61,6 +63,8 @@ def suspects(diagnosis: Diagnosis, words: Words, least: float = NAMED_FROM) -> l
     several = several_at_once(diagnosis)
     found = []
     for group in diagnosis.groups:
+        if group.silent and group is not leading(diagnosis):
+            continue
         members = tuple(diagnosis.causes[index] for index in group.members)
         share = min(1.0, sum(one.present for one in members)) if several else group.probability
         title = words.cause(members[0]) if len(members) == 1 else sentence(safe(group_title(group, diagnosis.causes)))
@@ -255,8 +259,30 @@ def _counts(result: Result) -> bool:
 
 
 def leading(diagnosis: Diagnosis) -> Group | None:
-    """The group with the largest share."""
-    return max(diagnosis.groups, key=lambda group: group.probability, default=None)
+    """The group that leads: the first one."""
+    return next(iter(diagnosis.groups), None)
+
+
+def not_shown(diagnosis: Diagnosis, words: Words) -> str:
+    """What no reading of the sheet shows, in one line with what would tell of it; empty where it leads or is little."""
+    silent = next((one for one in diagnosis.groups if one.silent and one.probability >= LITTLE), None)
+    if silent is None or silent is leading(diagnosis):
+        return ""
+    says = f"{sentence(safe(group_title(silent, diagnosis.causes)))} ({len(silent.members)}):"
+    would = small(check_title(diagnosis, words, silent)) if silent.parted_by else ""
+    if not would and diagnosis.not_measured:
+        would = small(not_measured(diagnosis.not_measured[0], words))
+    tells = f" What would tell most of them: {would}." if would else ""
+    return f"{says} {say.percent(silent.probability)} together.{tells}"
+
+
+def check_title(diagnosis: Diagnosis, words: Words, group: Group) -> str:
+    """The check that tells the members of a group apart best."""
+    check = group.parted_by or ""
+    found = next((entry for entry in diagnosis.checks if entry.check == check), None)
+    if found is not None:
+        return words.check(found.check, found.part)
+    return words.check(check, diagnosis.causes[group.members[0]].part)
 
 
 def not_measured(one: NotMeasured, words: Words) -> str:

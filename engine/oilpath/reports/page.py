@@ -10,7 +10,6 @@ from oilpath.flow import (
     CheckResult,
     Diagnosis,
     GaugePoint,
-    Group,
     Measured,
     NextCheck,
     PlanStep,
@@ -21,7 +20,17 @@ from oilpath.flow import (
 )
 from oilpath.reports import words as say
 from oilpath.reports.blocks import DEFER, Block, Branch, Heading, Items, Para, Row, Step, Table, Tone, Tree
-from oilpath.reports.conclusions import carrying, leading, named_sheet, not_measured, question_text, suspects, title_of
+from oilpath.reports.conclusions import (
+    carrying,
+    check_title,
+    leading,
+    named_sheet,
+    not_measured,
+    not_shown,
+    question_text,
+    suspects,
+    title_of,
+)
 from oilpath.reports.layers import lost_sentences, replaced_sentence
 from oilpath.reports.names import counted, group_title, listed, safe, sentence
 from oilpath.reports.notes import Sayer, sayer_of
@@ -171,7 +180,11 @@ def _causes(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
     yield Heading("Causes")
     rows: list[Row] = []
     shown: set[int] = set()
-    for group in sorted(diagnosis.groups, key=lambda group: -group.probability):
+    lead, heap = leading(diagnosis), not_shown(diagnosis, words)
+    for group in diagnosis.groups:
+        if group.silent and group is not lead:
+            shown.update(group.members if heap else ())
+            continue
         members = [index for index in group.members if diagnosis.causes[index].probability >= _LEAST]
         if not members or len(rows) >= _CAUSES:
             continue
@@ -186,6 +199,8 @@ def _causes(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
     rest = sum(cause.probability for index, cause in enumerate(diagnosis.causes) if index not in shown)
     if hidden := len(diagnosis.causes) - len(shown):
         yield Para(f"{counted(hidden, 'other cause')} together: {say.percent(rest)}.", "dim")
+    if heap:
+        yield Para(heap, "dim")
     yield from _groups(diagnosis, words)
     if diagnosis.sets:
         yield Items(
@@ -208,23 +223,16 @@ def _share(probability: float) -> tuple[str, str]:
 
 def _groups(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
     """What would tell apart the causes that these readings cannot."""
+    lead = leading(diagnosis)
     for group in diagnosis.groups:
-        if len(group.members) < 2 or group.probability < _PARTED:
+        if len(group.members) < 2 or group.probability < _PARTED or (group.silent and group is not lead):
             continue
         first, *others = (words.cause(diagnosis.causes[index]) for index in group.members)
         rest = f"the {len(others)} others" if len(others) > _NAMED else listed(others)
         if group.parted_by:
-            yield Para(f"To tell {first} from {rest}: {_check_title(diagnosis, words, group)}.")
+            yield Para(f"To tell {first} from {rest}: {check_title(diagnosis, words, group)}.")
         else:
             yield Para(f"No check in the knowledge base tells {first} from {rest}.")
-
-
-def _check_title(diagnosis: Diagnosis, words: Words, group: Group) -> str:
-    check = group.parted_by or ""
-    found = next((entry for entry in diagnosis.checks if entry.check == check), None)
-    if found is not None:
-        return words.check(found.check, found.part)
-    return words.check(check, diagnosis.causes[group.members[0]].part)
 
 
 def _why(diagnosis: Diagnosis, words: Words, sayer: Sayer) -> Iterator[Block]:
