@@ -73,7 +73,7 @@ def test_no_heap_leads_where_something_is_out(tmp_path_factory: pytest.TempPathF
 
 
 def test_what_no_reading_shows_is_one_line_with_what_would_tell(tmp_path: Path) -> None:
-    read = sheet(tmp_path, ["{test: swing-time, direction: left, turns: 3, times: [19 s]}"], "slow and weak")
+    read = sheet(tmp_path, ["{test: drift, cylinder: boom-cylinder, hold: 5 min, moved: 14 mm}"], "slow and weak")
     text = " ".join(to_text(diagnose(read, KNOWN), Words(KNOWN, read.machine)).split())
     assert "Causes that no reading of this sheet shows (" in text
     assert "What would tell most of them: " in text

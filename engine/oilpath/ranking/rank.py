@@ -9,7 +9,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from oilpath.arrays import Array, Indexes, Mask
-from oilpath.flow import CauseSet, ConditionResult, Group, RankedCause, Ranking, Result, Suspicions, evidence_in
+from oilpath.flow import (
+    CauseSet,
+    ConditionResult,
+    Group,
+    Measured,
+    RankedCause,
+    Ranking,
+    Result,
+    Suspicions,
+    evidence_in,
+)
 from oilpath.ranking.cause_index import CauseIndex
 from oilpath.ranking.evidence import readings
 from oilpath.ranking.extent import extents
@@ -146,8 +156,12 @@ def _decibans(probability: Array) -> Array:
 
 
 def _something_out(results: Sequence[Result]) -> bool:
-    """Whether a reading is out, a sign was seen or a code is active; a condition that was not kept is no such thing."""
-    return any(one.verdict == "fail" and not isinstance(one, ConditionResult) for one in results)
+    """Whether a reading is out or asked about, a sign was seen or a code is active; not a condition that was not kept."""
+    return any(
+        one.verdict == "fail" or (isinstance(one, Measured) and bool(one.questions))
+        for one in results
+        if not isinstance(one, ConditionResult)
+    )
 
 
 def _groups(
