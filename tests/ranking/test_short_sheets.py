@@ -69,13 +69,13 @@ def test_no_heap_leads_where_something_is_out(tmp_path_factory: pytest.TempPathF
         assert all(not group.silent for group in found.groups[:-1])
         text = " ".join(to_text(found, Words(KNOWN, read.machine)).split())
         last = found.groups[-1]
-        assert text.count("Causes that no reading of this sheet shows") == (last.silent and last.probability >= 0.01)
+        assert text.count("Causes that no reading on this sheet shows") == (last.silent and last.probability >= 0.01)
 
 
 def test_what_no_reading_shows_is_one_line_with_what_would_tell(tmp_path: Path) -> None:
     read = sheet(tmp_path, ["{test: drift, cylinder: boom-cylinder, hold: 5 min, moved: 14 mm}"], "slow and weak")
     text = " ".join(to_text(diagnose(read, KNOWN), Words(KNOWN, read.machine)).split())
-    assert "Causes that no reading of this sheet shows (" in text
+    assert "Causes that no reading on this sheet shows (" in text
     assert "What would tell most of them: " in text
 
 

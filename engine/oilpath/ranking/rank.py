@@ -156,7 +156,7 @@ def _decibans(probability: Array) -> Array:
 
 
 def _something_out(results: Sequence[Result]) -> bool:
-    """Whether a reading is out or asked about, a sign was seen or a code is active; not a condition that was not kept."""
+    """Whether a reading is out or asked about, a sign seen or a code active; a condition that was not kept is not."""
     return any(
         one.verdict == "fail" or (isinstance(one, Measured) and bool(one.questions))
         for one in results
