@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import os
-import sys
 from pathlib import Path
 from shlex import quote
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import click
 
 from oilpath.commands import console, options, streams
 from oilpath.commands.sheet_new import beside
+from oilpath.commands.talking import Terminal, converse, width
 
 if TYPE_CHECKING:
     from oilpath.documents.edit import Document
@@ -19,9 +19,7 @@ if TYPE_CHECKING:
     from oilpath.knowledge.base import Knowledge
     from oilpath.reports.asking import Asking
     from oilpath.reports.words import Units
-    from oilpath.session.entry import Entry, Given, Step, Unclear
-
-_LONGEST: Final = 4096
+    from oilpath.session.entry import Entry, Given
 
 
 @options.command("fill", example="oilpath sheet fill machine.yaml --output sheet.yaml")
@@ -45,21 +43,10 @@ def command(name: str, output: Path | None, units: Units) -> None:
     source = click.get_current_context().get_parameter_source("units")
     chosen = None if source is click.core.ParameterSource.DEFAULT else units
     entry, asking = entry_for(document, knowledge, chosen)
-    shown = console.shown(str(document.path))
-    talk = Terminal(entry, asking, shown)
-    from oilpath.session.asking import ask_all
+    from oilpath.problems import clean
 
-    streams.write(asking.start())
-    again = f"oilpath sheet fill {quote(str(document.path))}"
-    try:
-        ask_all(entry, talk)
-    except (EOFError, KeyboardInterrupt) as stop:
-        streams.write(asking.stopped(shown, again))
-        if isinstance(stop, KeyboardInterrupt):
-            raise
-        return
-    if entry.step is not None:
-        streams.write(asking.stopped(shown, again))
+    shown = clean(str(document.path))
+    converse(entry, SheetTerminal(entry, asking, shown), f"oilpath sheet fill {quote(str(document.path))}")
 
 
 def entry_for(
@@ -97,13 +84,7 @@ def entry_for(
         units = "us" if set(habits.values()) & set(CUSTOMARY.values()) else "si"
     usual = {} if units == "si" else {key: CUSTOMARY.get(one.unit, one.unit) for key, one in QUANTITIES.items()}
     entry = Entry(document, steps, knowledge, {**usual, **habits}, disk)
-    return entry, Asking(entry, plan, Words(knowledge, machine, units), _width())
-
-
-def _width() -> int:
-    import shutil
-
-    return shutil.get_terminal_size((80, 24)).columns
+    return entry, Asking(entry, plan, Words(knowledge, machine, units), width())
 
 
 def _document(name: str, output: Path | None, knowledge: Knowledge) -> Document:
@@ -132,27 +113,12 @@ def _document(name: str, output: Path | None, knowledge: Knowledge) -> Document:
     return Document(str(output), text, output, None).save()
 
 
-class Terminal:
-    """Questions to standard output, answers from standard input, a line at a time."""
+class SheetTerminal(Terminal):
+    """Judges each answer at once."""
 
     def __init__(self, entry: Entry, asking: Asking, shown: str) -> None:
-        self._entry, self._asking, self._shown = entry, asking, shown
-
-    def ask(self, step: Step) -> str:
-        """A line for a step."""
-        return self._line(self._asking.question(step))
-
-    def ask_again(self, doubts: tuple[str, ...]) -> str:
-        """A line for whether what was given is meant."""
-        return self._line(self._asking.meant(doubts))
-
-    def ask_end(self) -> str:
-        """A line for what to do at the end; none if nothing is left."""
-        text = self._asking.end(self._shown)
-        if self._entry.left():
-            return self._line(text + "> ")
-        streams.write(text)
-        return ""
+        super().__init__(entry, asking, shown)
+        self._sheet, self._asking_sheet = entry, asking
 
     def take(self, given: Given) -> tuple[str, ...]:
         """Show what became of an answer; what looks wrong with it."""
@@ -160,39 +126,7 @@ class Terminal:
         from oilpath.judging import judge
         from oilpath.reports.notes import Sayer
 
-        sheet = self._entry.sheet
-        results = judge(sheet, bench_for(sheet.machine, self._entry.knowledge)) if given.id is not None else ()
-        streams.write(self._asking.taken(given, results))
-        return self._asking.doubts(given, results, Sayer(self._asking.words, results))
-
-    def unclear(self, error: Unclear) -> None:
-        """Show why an answer cannot be taken."""
-        streams.write(self._asking.unclear(error))
-
-    def failed(self, error: Exception) -> None:
-        """Show why an answer could not be written."""
-        from oilpath.problems import UnusableInput
-
-        if isinstance(error, UnusableInput):
-            reason = "; ".join(one.message for one in error.problems)
-        else:
-            reason = str(getattr(error, "strerror", None) or error).lower()
-        streams.write(self._asking.not_saved(reason))
-
-    def help(self, step: Step) -> None:
-        """Show how a step is done."""
-        streams.write(self._asking.how(step))
-
-    def changed(self, what: str, value: str) -> None:
-        """Show what was done that is not an answer."""
-        said = {"note": "Noted with the last reading.", "removed": "Taken out.", "oil": f"Oil from now on: {value}."}
-        streams.write(self._asking.noted(said[what]))
-
-    def _line(self, prompt: str) -> str:
-        streams.write(prompt)
-        if sys.stdin is None:
-            raise EOFError
-        line = sys.stdin.buffer.readline(_LONGEST)
-        if not line:
-            raise EOFError
-        return line.decode("utf-8", "replace").rstrip("\r\n")
+        sheet = self._sheet.sheet
+        results = judge(sheet, bench_for(sheet.machine, self._sheet.knowledge)) if given.id is not None else ()
+        streams.write(self._asking_sheet.taken(given, results))
+        return self._asking_sheet.doubts(given, results, Sayer(self._asking_sheet.words, results))

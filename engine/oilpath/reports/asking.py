@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Any, Final
 
 from oilpath.flow import Measured, ReadingResult, Result
@@ -37,6 +37,8 @@ _UNCLEAR: Final = {
     "no-sign": "no sign has these words; another word of it, or Enter where nothing was found",
     "no-word": "is not one of the words",
     "no-reading": "there is no reading yet that a note could go with",
+    "cylinder": "bore, rod and stroke are wanted, then a whole number where there are several",
+    "limit": "these are too many figures for one limit",
     "comma": "this has a decimal comma",
 }
 _WIDEST: Final = 100
@@ -249,12 +251,7 @@ class Asking:
 
     def unclear(self, error: Unclear) -> str:
         """Why an answer cannot be taken, and what was perhaps meant."""
-        message = _UNCLEAR.get(error.message, error.message)
-        accepted = f"; {error.accepted}" if error.accepted else ""
-        lines = self._wrapped(sentence(f"{message}{accepted}."), "  ")
-        if error.likely is not None:
-            lines.append(f"  Enter takes {safe(error.likely)}")
-        return "\n".join(lines) + "\n"
+        return unclear_text(error, self._wrapped)
 
     def not_saved(self, reason: str) -> str:
         """An answer that could not be written."""
@@ -268,6 +265,16 @@ class Asking:
         return textwrap.wrap(
             text, self.width, initial_indent=mark, subsequent_indent=" " * len(mark), break_on_hyphens=False
         )
+
+
+def unclear_text(error: Unclear, wrapped: Callable[[str], list[str]]) -> str:
+    """Why an answer cannot be taken, and what was perhaps meant."""
+    message = _UNCLEAR.get(error.message, error.message)
+    accepted = f"; {error.accepted}" if error.accepted else ""
+    lines = wrapped(sentence(f"{message}{accepted}."))
+    if error.likely is not None:
+        lines.append(f"  Enter takes {safe(error.likely)}")
+    return "\n".join(lines) + "\n"
 
 
 def _shown(value: Any) -> str:

@@ -6,7 +6,7 @@ A line to fill in stands behind a `#` within brackets, so that the blank is a va
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from typing import Final
 
 from oilpath.documents.emit import emitted
@@ -21,6 +21,7 @@ from oilpath.reports.names import safe, sentence
 from oilpath.reports.prepare import judged_by, own_conditions
 from oilpath.reports.words import Words
 from oilpath.session.day import DayPlan, DayTest
+from oilpath.session.limit_room import limit_room
 from oilpath.session.slots import Slot, slots_of
 from oilpath.units import QUANTITIES
 
@@ -235,39 +236,16 @@ def _parts(circuit: Circuit) -> Iterator[str]:
 
 
 def _limits(machine: Machine, knowledge: Knowledge, words: Words) -> Iterator[str]:
-    from oilpath.session.day import prepare
-
-    plan = prepare(machine, knowledge)
-    for test in (*(one for one in plan.tests if one.variant is None), *plan.left_out):
-        kind = knowledge.tests[test.test]
-        if kind.value is None:
-            continue
-        yield from _comment(f"{words.test(test.test)}: {safe(kind.says)}")
-        unit, rule = _room(kind, kind.value, words), kind.limits
-        ends = {"upper": ("new", "max"), "lower": ("new", "min"), "both": ("new", "min", "max")}[rule.sides]
-        room = slots_of(test, machine, knowledge)
-        for slot in _apart(room, rule.where, kind):
-            where = {key: slot.keys[key] for key in _kept(rule.where, kind) if key in slot.keys}
-            stated = ", ".join(f"{key}: {emitted(value)}" for key, value in {"test": test.test, **where}.items())
-            if rule.per is not None:
-                usual = slot.figures.get(rule.per)
-                stated += f", {rule.per}: " + (f" {_room(kind, rule.per, words)}" if usual is None else emitted(usual))
-            values = ", ".join(f"{end}:  {unit}" for end in ends)
-            more = ", max-veer:  m" if rule.veer else ", max-difference:  %" if rule.difference else ""
-            yield f"  # {{{stated}, {values}{more}}},"
-
-
-def _kept(where: Iterable[str], kind: TestKind) -> tuple[str, ...]:
-    """The keys a limit usually names; what is alike, such as both directions, shares one limit."""
-    alike = {*kind.twin.by, *kind.twin.across} if kind.twin is not None else set()
-    return tuple(name for name in where if name not in alike or kind.keys[name].is_ == "part")
-
-
-def _apart(room: Iterable[Slot], where: Iterable[str], kind: TestKind) -> Iterator[Slot]:
-    """One slot for each limit a machine file usually states."""
-    seen: set[tuple[str | None, ...]] = set()
-    for slot in room:
-        place = tuple(slot.keys.get(name) for name in _kept(where, kind))
-        if place not in seen:
-            seen.add(place)
-            yield slot
+    shown = ""
+    for room in limit_room(machine, knowledge):
+        kind = knowledge.tests[room.test]
+        if room.test != shown:
+            shown = room.test
+            yield from _comment(f"{words.test(room.test)}: {safe(kind.says)}")
+        unit, rule = _room(kind, kind.value or "", words), kind.limits
+        stated = ", ".join(f"{key}: {emitted(value)}" for key, value in room.stated.items())
+        if room.per is not None and room.per[1] is None:
+            stated += f", {room.per[0]}:  {_room(kind, room.per[0], words)}"
+        values = ", ".join(f"{end}:  {unit}" for end in room.ends)
+        more = ", max-veer:  m" if rule.veer else ", max-difference:  %" if rule.difference else ""
+        yield f"  # {{{stated}, {values}{more}}},"

@@ -6,7 +6,41 @@ from collections.abc import Callable
 from typing import Protocol
 
 from oilpath.problems import UnusableInput
-from oilpath.session.entry import Entry, Given, Step, Unclear
+from oilpath.session.entry import Given, Step, Unclear
+
+
+class Filling(Protocol):
+    """A file that is filled in step by step: a sheet, or a machine."""
+
+    at: int
+
+    @property
+    def step(self) -> Step | None:
+        """What is asked for now; None at the end."""
+
+    def left(self) -> tuple[int, ...]:
+        """The steps that are still open, by number."""
+
+    def back(self) -> None:
+        """To the step before."""
+
+    def skip(self) -> None:
+        """To the next step."""
+
+    def give(self, line: str) -> Given:
+        """Take an answer and write it. Raises Unclear, OSError, UnusableInput."""
+
+    def remove(self) -> bool:
+        """Take the present answer out; whether there was one."""
+
+    def note(self, text: str) -> None:
+        """A note with the last answer."""
+
+    def warm(self, text: str) -> str:
+        """The oil's temperature from now on."""
+
+    def reload(self) -> None:
+        """Read the file anew."""
 
 
 class Talk(Protocol):
@@ -40,7 +74,7 @@ class Talk(Protocol):
 BACK, REMOVE, NOTE, OIL, HELP, QUIT, ALL = "b", "x", "n ", "t ", "?", "q", "a"
 
 
-def ask_all(entry: Entry, talk: Talk) -> None:
+def ask_all(entry: Filling, talk: Talk) -> None:
     """Ask step by step until the end or `q`. Raises EOFError if no more lines come."""
     likely: str | None = None
     while True:
@@ -62,7 +96,7 @@ def ask_all(entry: Entry, talk: Talk) -> None:
             talk.unclear(error)
 
 
-def _at_end(entry: Entry, line: str) -> bool:
+def _at_end(entry: Filling, line: str) -> bool:
     """What to do behind the last step; whether to go on."""
     left = entry.left()
     if line.strip() == BACK:
@@ -74,7 +108,7 @@ def _at_end(entry: Entry, line: str) -> bool:
     return False
 
 
-def _one(entry: Entry, talk: Talk, step: Step, line: str) -> None:
+def _one(entry: Filling, talk: Talk, step: Step, line: str) -> None:
     """One line: a command or an answer."""
     text = line.strip()
     match text:
@@ -87,17 +121,17 @@ def _one(entry: Entry, talk: Talk, step: Step, line: str) -> None:
         case "x":
             if _saved(entry, talk, lambda: entry.remove()):
                 talk.changed("removed", "")
-        case _ if text.startswith(NOTE) and step.kind != "head":
+        case _ if text.startswith(NOTE) and step.kind not in ("head", "name"):
             if _saved(entry, talk, lambda: entry.note(text[len(NOTE) :].strip())) is not None:
                 talk.changed("note", text[len(NOTE) :].strip())
-        case _ if text.startswith(OIL) and step.kind not in ("head", "sign", "code"):
+        case _ if text.startswith(OIL) and step.kind in ("condition", "reading", "more"):
             if (stated := _saved(entry, talk, lambda: entry.warm(text[len(OIL) :]))) is not None:
                 talk.changed("oil", str(stated))
         case _:
             _answer(entry, talk, text)
 
 
-def _answer(entry: Entry, talk: Talk, text: str) -> None:
+def _answer(entry: Filling, talk: Talk, text: str) -> None:
     at = entry.at
     given = _saved(entry, talk, lambda: entry.give(text))
     if not isinstance(given, Given):
@@ -119,7 +153,7 @@ def _answer(entry: Entry, talk: Talk, text: str) -> None:
         doubts = talk.take(given)
 
 
-def _saved(entry: Entry, talk: Talk, change: Callable[[], object]) -> object:
+def _saved(entry: Filling, talk: Talk, change: Callable[[], object]) -> object:
     """What a change gives, True if it gives nothing; None if it could not be written, and nothing is changed."""
     try:
         found = change()

@@ -40,10 +40,13 @@ class Step:
     """One thing that is asked for.
 
     kind: `head` a key of the sheet, `condition` one of its conditions, `sign` and `code` what is found, `reading` what
-    a slot measures, `more` another key of its reading. words: those that are taken.
+    a slot measures, `more` another key of its reading; the others are of a machine file. words: those that are taken.
     """
 
-    kind: Literal["head", "condition", "sign", "code", "reading", "more"]
+    kind: Literal[
+        "head", "condition", "sign", "code", "reading", "more",
+        "name", "speed", "pump", "cylinder", "dimension", "limit",
+    ]  # fmt: skip
     name: str
     slot: Slot | None = None
     quantity: str | None = None
@@ -225,7 +228,7 @@ class Entry:
         """A note with the reading that was made last. Raises Unclear if there is none."""
         if not self.sheet.readings:
             raise Unclear("no-reading")
-        self._write(self.document.set((_READINGS, len(self.sheet.readings) - 1, "note"), _taken(text_value, text)))
+        self._write(self.document.set((_READINGS, len(self.sheet.readings) - 1, "note"), taken(text_value, text)))
 
     def warm(self, text: str) -> str:
         """The oil's temperature from now on; gives it as it is written."""
@@ -309,7 +312,7 @@ class Entry:
             if key.is_ == "veer":
                 return self._veer(text)
             if key.quantity is None:
-                return _taken(number_value, _number(text), key.sign)
+                return taken(number_value, _number(text), key.sign)
             (value,) = self._single(text, key.quantity, key.sign)
             return value
         (value,) = self._single(text, step.quantity or "", "any")
@@ -336,11 +339,11 @@ class Entry:
 
     def _amounts(self, text: str, quantity: str, sign: str) -> list[str]:
         """Some amounts as they would be written: a unit holds for all before it, else the one that was used last."""
-        found = list(_pieces(text))
+        found = list(pieces(text))
         unit = next((unit for _, unit in reversed(found) if unit), None) or self.unit(quantity)
         values = [f"{number} {own or unit}" for number, own in found]
         for value in values:
-            _taken(quantity_value, value, quantity, sign)
+            taken(quantity_value, value, quantity, sign)
         self._units[quantity] = unit
         return values
 
@@ -389,7 +392,7 @@ class Entry:
 # --- reading a line -----------------------------------------------------------------------
 
 
-def _pieces(text: str) -> Iterator[tuple[str, str]]:
+def pieces(text: str) -> Iterator[tuple[str, str]]:
     """Numbers with the units that follow them; `.7` takes the whole part of the first number. Raises Unclear."""
     found: list[list[str]] = []
     for word in text.split():
@@ -424,7 +427,7 @@ def _number(text: str) -> float | int:
     return int(number) if number == int(number) else number
 
 
-def _taken(read: Any, value: Any, *given: Any) -> Any:
+def taken(read: Any, value: Any, *given: Any) -> Any:
     """What a rule of the fields makes of a value. Raises Unclear with its words."""
     try:
         read(value, *given)
@@ -436,8 +439,8 @@ def _taken(read: Any, value: Any, *given: Any) -> Any:
 
 def _head(name: str, text: str) -> Any:
     if name == "hours":
-        return _taken(lambda value: number_value(value, "nonnegative", most=200_000.0), _number(text))
-    return _taken(date_value if name == "date" else text_value, text)
+        return taken(lambda value: number_value(value, "nonnegative", most=200_000.0), _number(text))
+    return taken(date_value if name == "date" else text_value, text)
 
 
 def _word(text: str, words: Sequence[str]) -> str:
@@ -455,5 +458,5 @@ def _code(text: str) -> dict[str, Any]:
     stored = last.lower() == _STORED
     shown = head if stored else text
     found = _CODE.fullmatch(shown.strip())
-    what = {"spn": int(found.group(1)), "fmi": int(found.group(2))} if found else {"text": _taken(text_value, shown)}
+    what = {"spn": int(found.group(1)), "fmi": int(found.group(2))} if found else {"text": taken(text_value, shown)}
     return {**what, "active": not stored}
