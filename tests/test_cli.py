@@ -86,7 +86,7 @@ def test_every_command_has_help(run: Run, command: tuple[str, ...]) -> None:
     [
         ("nothing",),
         ("diagnose",),
-        ("diagnose", "a", "--format", "html"),
+        ("diagnose", "a", "--format", "poem"),
         ("diagnose", "a", "--no-such"),
         ("diagnose", "a", "--fail-at", "much"),
         ("diagnose", "a", "--fail-at", "nan"),

@@ -173,3 +173,36 @@ def test_a_template_of_a_layer_takes_the_place_of_the_usual_order(run: Run, shee
 
 def test_a_short_order_goes_alone(run: Run, sheets: Path) -> None:
     assert run("order", "slow.yaml", "--short", "--parts").status == 2
+
+
+# --- pages and pictures ---------------------------------------------------------------
+
+
+def test_the_ending_of_the_file_says_the_form(run: Run, sheets: Path) -> None:
+    for name, start in (
+        ("x.json", "{"),
+        ("x.html", "<!doctype html>"),
+        ("x.md", "# "),
+        ("x.dot", "// oilpath"),
+        ("x.txt", "Invented"),
+    ):
+        assert run("diagnose", "slow.yaml", "-o", name).status == 0
+        assert (sheets / name).read_text(encoding="utf-8").lstrip().startswith(start)
+    assert run("diagnose", "slow.yaml", "-o", "y.html", "-f", "json").status == 0
+    assert (sheets / "y.html").read_text(encoding="utf-8").startswith("{")
+
+
+def test_several_pages_go_into_a_folder(run: Run, sheets: Path) -> None:
+    assert run("diagnose", "slow.yaml", "0.yaml", "-f", "html").status == 2
+    ran = run("diagnose", "slow.yaml", "nowhere.yaml", "0.yaml", "-f", "html", "-o", "pages")
+    assert ran.status == 2
+    assert sorted(path.name for path in (sheets / "pages").iterdir()) == ["0.html", "slow.html"]
+    assert run("diagnose", "slow.yaml", "0.yaml", "-f", "html", "-o", "slow.yaml").status == 2
+
+
+def test_a_picture_goes_with_its_forms_alone(run: Run, sheets: Path) -> None:
+    assert run("diagnose", "slow.yaml", "--picture", "plan").status == 2
+    assert run("diagnose", "slow.yaml", "-f", "dot", "--picture", "results").status == 2
+    assert run("diagnose", "slow.yaml", "-f", "svg", "--picture", "results").out.startswith("<svg ")
+    for picture in ("circuit", "causes", "plan"):
+        assert "digraph {" in run("diagnose", "slow.yaml", "-f", "dot", "--picture", picture).out

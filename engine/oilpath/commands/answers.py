@@ -45,3 +45,32 @@ def rendered(
 
     show = to_text if to_file or not is_terminal() else to_terminal
     return show(answer, words, all_results=all_results, short=short)
+
+
+def drawn(answer: Diagnosis, words: Words, sheet: Sheet, knowledge: Knowledge, format_: str, picture: str) -> str:
+    """An answer as an `html` page, or one of its pictures as `svg` or `dot`. Raises UnusableInput without `dot`."""
+    from oilpath.bench import bench_for
+
+    circuit = bench_for(sheet.machine, knowledge).circuit
+    if format_ == "html":
+        from oilpath.reports.html import to_html
+
+        return to_html(answer, words, circuit)
+    from oilpath.reports import pictures
+
+    if picture == "results":
+        from oilpath.reports.drawing import results_drawing
+        from oilpath.reports.page import bar_of
+
+        bars = ((result, bar_of(result)) for result in answer.results)
+        return results_drawing(words, [(result, bar) for result, bar in bars if bar is not None])
+    if picture == "circuit":
+        shown = pictures.circuit_picture(answer, words, circuit)
+    elif picture == "causes":
+        shown = pictures.causes_picture(answer, words)
+    else:
+        shown = pictures.plan_picture(answer, words)
+    from oilpath.reports.dot import to_dot, to_svg
+
+    source = to_dot(shown, across=picture != "circuit")
+    return source if format_ == "dot" else to_svg(source)

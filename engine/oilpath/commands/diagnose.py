@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 import click
 
 from oilpath.commands import answers, console, options, streams
-from oilpath.commands.output import answer_to
+from oilpath.commands.output import answer_to, form_of, to_folder
 from oilpath.records import dataclass
 
 if TYPE_CHECKING:
@@ -18,12 +19,30 @@ if TYPE_CHECKING:
 
     Done = console.Worked[Any]
 
+FORMATS: Final = ("text", "markdown", "html", "json", "jsonl", "svg", "dot")
+ENDINGS: Final = {
+    ".md": "markdown", ".markdown": "markdown", ".txt": "text", ".html": "html", ".htm": "html", ".json": "json",
+    ".jsonl": "jsonl", ".svg": "svg", ".dot": "dot", ".gv": "dot",
+}  # fmt: skip
+_ONE_EACH: Final = ("html", "svg", "dot")  # a file for each sheet
+PICTURES: Final = ("circuit", "causes", "plan", "results")
 _BETWEEN: Final = {"text": "\n\n", "markdown": "\n---\n\n"}  # what stands between the answers of several sheets
 
 
 @options.command("diagnose", example="oilpath diagnose sheet.yaml --format markdown --output answer.md")
 @options.sheets
-@options.format_of("text", "markdown", "json", "jsonl")
+@click.option(
+    "--format",
+    "-f",
+    "stated",
+    type=click.Choice(FORMATS),
+    help="Form of the answer; by default what the name of --output ends in, else text.",
+)
+@click.option(
+    "--picture",
+    type=click.Choice(PICTURES),
+    help="What svg and dot show.  [default: circuit]",
+)
 @options.output
 @click.option(
     "--fail-at",
@@ -54,7 +73,8 @@ _BETWEEN: Final = {"text": "\n\n", "markdown": "\n---\n\n"}  # what stands betwe
 )
 def command(
     sheet_names: tuple[str, ...],
-    format_: str,
+    stated: str | None,
+    picture: str | None,
     output: Path | None,
     fail_at: float,
     pass_at: float,
@@ -70,41 +90,69 @@ def command(
     if pass_at >= fail_at:
         raise click.UsageError("--pass-at must be below --fail-at")
     console.check_names(sheet_names)
+    format_ = form_of(stated, output, ENDINGS, "text")
+    _check_picture(format_, picture)
+    answering = Answering(fail_at, pass_at, units, format_, all_, short, picture or "circuit", output is not None)
+    if format_ in _ONE_EACH and len(sheet_names) > 1:
+        failed = _folder(sheet_names, answering, jobs, output)
+    else:
+        failed = _answer(sheet_names, answering, jobs, output)
+    if failed:
+        raise click.exceptions.Exit(console.UNUSABLE)
+
+
+def _check_picture(format_: str, picture: str | None) -> None:
+    if picture is not None and format_ not in ("svg", "dot"):
+        raise click.UsageError("--picture goes with --format svg or dot")
+    if picture == "results" and format_ == "dot":
+        raise click.UsageError("--picture results is no graph; --format svg draws it")
+
+
+def _folder(sheet_names: tuple[str, ...], answering: Answering, jobs: int, output: Path | None) -> bool:
+    """A file for each sheet in the folder `output`; whether any sheet could not be used."""
+    if output is None:
+        raise click.UsageError(f"--format {answering.format_} with several sheets needs --output with a folder")
+    with to_folder(output) as send:
+        done: Done = console.Worked(sheet_names, replace(answering, knowledge=console.read_knowledge()), jobs)
+        send([(name, text) for name, text in done if isinstance(text, str)], f".{answering.format_}")
+    return done.failed
+
+
+def _answer(sheet_names: tuple[str, ...], answering: Answering, jobs: int, output: Path | None) -> bool:
+    """All answers to standard output or one file; whether any sheet could not be used."""
     with answer_to(output, sheet_names) as send:
-        answering = Answering(
-            console.read_knowledge(), fail_at, pass_at, units, format_, all_, short, output is not None
-        )
-        if jobs > 1:  # read once, before the processes part
-            pass
-        done: Done = console.Worked(sheet_names, answering, jobs)
-        if format_ in ("json", "jsonl"):
-            send(_json(done, format_))
-        elif format_ == "text" and output is None and len(sheet_names) == 1 and not short:
+        done: Done = console.Worked(sheet_names, replace(answering, knowledge=console.read_knowledge()), jobs)
+        if answering.format_ in ("json", "jsonl"):
+            send(_json(done, answering.format_))
+        elif answering.format_ == "text" and output is None and len(sheet_names) == 1 and not answering.short:
             streams.page("".join(_texts(done, "")))
         else:
-            send(_texts(done, _BETWEEN[format_]))
-    if done.failed:
-        raise click.exceptions.Exit(console.UNUSABLE)
+            send(_texts(done, _BETWEEN.get(answering.format_, "")))
+    return done.failed
 
 
 @dataclass(frozen=True)
 class Answering:
     """How each sheet is answered; can be sent to another process."""
 
-    knowledge: Knowledge
     fail_at: float
     pass_at: float
     units: Units
     format_: str
     all_results: bool
     short: bool
+    picture: str
     to_file: bool
+    knowledge: Knowledge | None = None
 
     def __call__(self, name: str, text: bytes | None) -> Any:
         """The answer for one sheet: plain data for `json`, else as it is written. Raises UnusableInput."""
-        sheet = console.read_sheet(name, self.knowledge, text)
-        answer = answers.diagnosed(sheet, self.knowledge, self.fail_at, self.pass_at)
-        words = answers.words(sheet, self.knowledge, self.units)
+        knowledge = self.knowledge or console.read_knowledge()
+        sheet = console.read_sheet(name, knowledge, text)
+        answer = answers.diagnosed(sheet, knowledge, self.fail_at, self.pass_at)
+        words = answers.words(sheet, knowledge, self.units)
+        if self.format_ in _ONE_EACH:
+            return answers.drawn(answer, words, sheet, knowledge, self.format_, self.picture)
         if self.format_ not in ("json", "jsonl"):
             return answers.rendered(
                 answer, words, self.format_, all_results=self.all_results, short=self.short, to_file=self.to_file

@@ -41,6 +41,36 @@ def answer_to(output: Path | None, inputs: Sequence[str]) -> Iterator[Send]:
         yield lambda texts: _to_file(output, list(texts), read)
 
 
+@contextmanager
+def to_folder(folder: Path) -> Iterator[Callable[[Iterable[tuple[str, str]], str], None]]:
+    """A function that writes texts, each under the name of its sheet with an ending, into a folder.
+
+    The folder is made where there is none. Nothing that was read within the block is written over.
+    Raises click.UsageError, UnusableInput.
+    """
+    if folder.exists() and not folder.is_dir():
+        raise click.UsageError(f"--output {shown(str(folder))} is a file; with several sheets a folder is wanted")
+    from oilpath.documents.files import noting
+
+    with noting() as read:
+
+        def send(texts: Iterable[tuple[str, str]], ending: str) -> None:
+            try:
+                folder.mkdir(parents=True, exist_ok=True)
+            except OSError as error:
+                raise _problem(folder, _reason(error), "a folder for writing") from None
+            taken: set[str] = set()
+            for name, text in texts:
+                stem = "sheet" if name == STANDARD_INPUT else Path(name).stem
+                wanted, number = f"{stem}{ending}", 2
+                while wanted in taken:
+                    wanted, number = f"{stem}-{number}{ending}", number + 1
+                taken.add(wanted)
+                _to_file(folder / wanted, [text], read)
+
+        yield send
+
+
 def form_of(stated: str | None, output: Path | None, endings: Mapping[str, str], usual: str) -> str:
     """The form of an answer: as stated, else as the ending of the output file says, else the usual one."""
     if stated is not None:

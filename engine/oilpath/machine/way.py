@@ -13,6 +13,18 @@ def serves(part: str, circuit: CircuitGraph) -> frozenset[str]:
     return frozenset((*circuit.functions_of(part), *circuit.piloted.get(part, ())))
 
 
+def measured(keys: Mapping[str, str], circuit: CircuitGraph) -> tuple[str, ...]:
+    """The functions that a reading measures: the one that its keys name, else those of its direction (and side)."""
+    named = keys.get("function")
+    if named is not None:
+        return (named,) if named in circuit.functions else ()
+    direction = keys.get("direction")
+    if direction is None:
+        return ()
+    sides = (keys["side"],) if "side" in keys else (None, "left", "right")
+    return tuple(name for name, f in circuit.functions.items() if f.direction == direction and f.side in sides)
+
+
 def on_all_ways(failing: Iterable[str], sound: Iterable[str], circuit: CircuitGraph) -> tuple[str, ...]:
     """Parts that serve everything that fails and nothing that is in order, in the circuit's order.
 

@@ -50,12 +50,25 @@ class Items:
 
 
 @dataclass(frozen=True, slots=True)
+class Bar:
+    """A figure with its standard uncertainty and its accepted range, all in one unit, to be drawn."""
+
+    value: float
+    uncertainty: float
+    low: float | None
+    high: float | None
+    new: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Row:
-    """A row of a table; `level` 1 belongs to the row of level 0 before it."""
+    """A row of a table; `level` 1 belongs to the row of level 0 before it. `bar` or `share` may be drawn with it."""
 
     cells: tuple[str, ...]
     tone: Tone = "plain"
     level: int = 0
+    bar: Bar | None = None
+    share: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

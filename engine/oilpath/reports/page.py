@@ -19,7 +19,7 @@ from oilpath.flow import (
     TreeNode,
 )
 from oilpath.reports import words as say
-from oilpath.reports.blocks import DEFER, Block, Branch, Heading, Items, Para, Row, Step, Table, Tone, Tree
+from oilpath.reports.blocks import DEFER, Bar, Block, Branch, Heading, Items, Para, Row, Step, Table, Tone, Tree
 from oilpath.reports.conclusions import (
     carrying,
     check_title,
@@ -50,15 +50,20 @@ _PARTED: Final = 0.05  # from this share on, a group says what tells its causes 
 _TONES: Final[dict[str, Tone]] = {"fail": "out", "near": "near", "pass": "good", "invalid": "near", "unjudged": "dim"}
 
 
-def lay_out(diagnosis: Diagnosis, words: Words, *, all_results: bool = False, short: bool = False) -> Iterator[Block]:
-    """The blocks of an answer, top to bottom: one screen that says what matters, then all the rest (not for short)."""
+def lay_out(
+    diagnosis: Diagnosis, words: Words, *, all_results: bool = False, all_rows: bool = False, short: bool = False
+) -> Iterator[Block]:
+    """The blocks of an answer, top to bottom: one screen that says what matters, then all the rest (not for short).
+
+    all_results: every result with its notes; all_rows: every result in the table, with notes on what is worth showing.
+    """
     sayer = sayer_of(diagnosis, words)
     yield from first_screen(diagnosis, words, sayer, alone=short)
     if not short:
-        yield from _whole(diagnosis, words, sayer, all_results)
+        yield from _whole(diagnosis, words, sayer, all_results, all_results or all_rows)
 
 
-def _whole(diagnosis: Diagnosis, words: Words, sayer: Sayer, all_results: bool) -> Iterator[Block]:
+def _whole(diagnosis: Diagnosis, words: Words, sayer: Sayer, all_results: bool, all_rows: bool) -> Iterator[Block]:
     """What follows the first screen, which is not said again."""
     if diagnosis.history:
         yield Heading("History")
@@ -66,7 +71,7 @@ def _whole(diagnosis: Diagnosis, words: Words, sayer: Sayer, all_results: bool) 
     if others := diagnosis.questions[1:]:
         yield Heading("Also check these entries")
         yield Items(tuple(question_text(diagnosis, one, sayer) for one in others), "near")
-    yield from _findings(diagnosis, words, sayer, all_results)
+    yield from _findings(diagnosis, words, sayer, all_results, all_rows)
     yield from _causes(diagnosis, words)
     yield from _why(diagnosis, words, sayer)
     if diagnosis.tree.children:
@@ -106,19 +111,24 @@ def _cautions(diagnosis: Diagnosis, words: Words) -> list[str]:
 # --- findings -------------------------------------------------------------------------
 
 
-def _findings(diagnosis: Diagnosis, words: Words, sayer: Sayer, all_results: bool) -> Iterator[Block]:
+def _findings(diagnosis: Diagnosis, words: Words, sayer: Sayer, all_results: bool, all_rows: bool) -> Iterator[Block]:
     yield Heading("Findings")
     shown = sorted(
-        (result for result in diagnosis.results if all_results or worth_showing(result)),
+        (result for result in diagnosis.results if all_rows or worth_showing(result)),
         key=lambda result: _ORDER.index(result.verdict),
     )
     if shown:
         rows = tuple(
-            Row((words.result(result), words.value(result), _limit(words, result), words.judged(result)), _tone(result))
+            Row(
+                (words.result(result), words.value(result), _limit(words, result), words.judged(result)),
+                _tone(result),
+                bar=bar_of(result),
+            )
             for result in shown
         )
         yield Table(("Test", "Measured", "Accepted", "Verdict"), rows, right=(1,))
-    if notes := tuple(_notes(shown, sayer, computed=all_results or len(shown) <= _FEW)):
+    noted = [result for result in shown if all_results or worth_showing(result)]
+    if notes := tuple(_notes(noted, sayer, computed=all_results or len(noted) <= _FEW)):
         yield Items(notes, "dim")
 
 
@@ -167,6 +177,13 @@ def _limit(words: Words, result: Result) -> str:
     return limit or (f"new {new}" if new else "")
 
 
+def bar_of(result: Result) -> Bar | None:
+    """What is drawn of a measured result that has a limit; a side is drawn as a size."""
+    if not isinstance(result, Measured) or (result.min is None and result.max is None):
+        return None
+    return Bar(result.value, result.uncertainty or 0.0, result.min, result.max, result.new)
+
+
 def _tone(result: Result) -> Tone:
     return _TONES[result.verdict]
 
@@ -191,7 +208,11 @@ def _causes(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
         several = len(group.members) > 1
         if several:
             rows.append(
-                Row((sentence(safe(group_title(group, diagnosis.causes))), *_share(group.probability), ""), "lead")
+                Row(
+                    (sentence(safe(group_title(group, diagnosis.causes))), *_share(group.probability), ""),
+                    "lead",
+                    share=group.probability,
+                )
             )
         rows += [_cause_row(diagnosis.causes[index], words, int(several)) for index in members]
         shown.update(members)
@@ -214,7 +235,7 @@ def _causes(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
 
 def _cause_row(cause: RankedCause, words: Words, level: int) -> Row:
     severity = words.severity(cause.severity) if cause.severity else ""
-    return Row((words.cause(cause), *_share(cause.probability), severity), level=level)
+    return Row((words.cause(cause), *_share(cause.probability), severity), level=level, share=cause.probability)
 
 
 def _share(probability: float) -> tuple[str, str]:

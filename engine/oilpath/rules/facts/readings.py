@@ -9,6 +9,7 @@ from oilpath.flow import ConditionWord, Measured, Result
 from oilpath.flow.ids import placed_by
 from oilpath.knowledge.testkind import TestKind
 from oilpath.machine.graph import CircuitGraph
+from oilpath.machine.way import measured
 from oilpath.records import dataclass
 
 if TYPE_CHECKING:
@@ -79,7 +80,7 @@ def read_results(results: Iterable[Result], circuit: CircuitGraph, knowledge: Kn
 
 def _read(result: Measured | ConditionWord, kind: TestKind, circuit: CircuitGraph) -> ReadingState:
     keys = result.keys
-    served = _functions(keys, circuit)
+    served = measured(keys, circuit)
     function = served[0] if len(served) == 1 else None
     part = part_at(keys.get("part") or keys.get("at") or keys.get("cylinder"), circuit)
     pump = keys.get("pump")
@@ -102,18 +103,6 @@ def _read(result: Measured | ConditionWord, kind: TestKind, circuit: CircuitGrap
         loaded=any(_share(circuit, name, kind, keys) >= LOADED for name in served),
         state=STATE[result.verdict],
     )
-
-
-def _functions(keys: Mapping[str, str], circuit: CircuitGraph) -> tuple[str, ...]:
-    """The functions that a reading measures: the one it names, else those of its direction (and side)."""
-    named = keys.get("function")
-    if named is not None:
-        return (named,) if named in circuit.functions else ()
-    direction = keys.get("direction")
-    if direction is None:
-        return ()
-    sides = (keys["side"],) if "side" in keys else (None, "left", "right")
-    return tuple(name for name, f in circuit.functions.items() if f.direction == direction and f.side in sides)
 
 
 def _group(function: str | None, part: str | None, circuit: CircuitGraph) -> str | None:
