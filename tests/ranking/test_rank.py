@@ -393,3 +393,15 @@ def test_a_new_cause_needs_no_code(knowledge: Knowledge, machine: Machine, sheet
     assert ranked.variant == "swing-left"
     assert ranked.title == "Pinched line of the swing motor"
     assert ranked.probability > 0.1
+
+
+def test_how_bad_is_never_more_than_there_is(model: Predictions) -> None:
+    """A pump cannot lose more than it gives, nor cooling explain more than the whole drift (conservation)."""
+    from oilpath.ranking.extent import _possible
+
+    for number, h in enumerate(model.hypotheses):
+        for place, d in enumerate(h.disturbances):
+            worst = [_possible(float(value), d) for value in model.values(number, place)]
+            if d.quantity == "flow" or d.parameter == "cooling":
+                assert max(worst) <= 1
+                assert worst == sorted(worst)

@@ -87,7 +87,7 @@ def test_a_small_flow_reads_in_millilitres() -> None:
 @pytest.mark.parametrize(
     ("severity", "text"),
     [
-        (CAUSES[0].severity, "losing about 34 L/min under pressure (26 to 45)"),
+        (CAUSES[0].severity, "losing about 34 L/min at relief pressure (26 to 45)"),
         (Severity("stroke", 0.78, 0.71, 0.86, "ratio"), "stroke about 78 % of full (71 to 86 %)"),
         (Severity("held-leak", 7, 4, 12, "ratio"), "leakage about 7 times a sound one's (4 to 12)"),
         (Severity("seal-leak", 0.58, 0.32, 13.0, "ratio"), ""),  # anything from little to much

@@ -16,7 +16,7 @@ from oilpath.records import dataclass
 NOTHING = -math.log(50.0)
 """ln ratio below which a reading only says "next to nothing": the model knows no less"""
 GROSS = 3.0
-"""a gross reading may lie anywhere in this width: ln ratio from a quarter to fivefold, or m (from memory)"""
+"""how widely gross readings lie, most of them in this width: ln ratio from a quarter to fivefold, or m (from memory)"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,8 +70,27 @@ def readings(
     offset = np.array([x.scale == "offset" for x in evidence], dtype=bool)
     spread = np.where(offset, 4 * own, knowledge.priors.unknown_spread)
     return Readings(
-        tuple(evidence), e, variance, columns[:, ~alone], out, spread, np.maximum(GROSS, 20 * own), censored
+        tuple(evidence),
+        e,
+        variance,
+        columns[:, ~alone],
+        out,
+        spread,
+        _gross_width(e, np.maximum(GROSS, 20 * own)),
+        censored,
     )
+
+
+def _gross_width(e: Array, usual: Array) -> Array:
+    """One over the density of a gross mistake at a deviation: the larger, the rarer.
+
+    The density is 1/(w·(1 + |e|/w)³), which integrates to one, with w a quarter of the usual width. It falls faster
+    than what a cause's own spread (a share of its effect) lets its density fall, so a worse reading never speaks for a
+    mistake rather than for the cause that predicts it.
+    """
+    w = usual / 4
+    width: Array = w * (1 + np.abs(e) / w) ** 3
+    return width
 
 
 def _own(scatter: object) -> float:

@@ -9,6 +9,7 @@ import numpy as np
 from oilpath.arrays import Array, Indexes
 from oilpath.documents.machine import Machine
 from oilpath.flow import Severity
+from oilpath.machine.hypotheses import Disturbance
 from oilpath.physics.predictions import Predictions
 from oilpath.ranking.evidence import censor
 from oilpath.ranking.likelihood import approximate_robust, likelihood
@@ -40,12 +41,19 @@ def _extent(number: int, nodes: Indexes, joint: Array, model: Predictions, machi
     edges = np.concatenate([[nodes[0] - 0.5], nodes + 0.5])
     d, grid = h.disturbances[0], model.severities[number]
     at = np.clip(np.interp([0.5, 0.05, 0.95], total, edges), 0, len(grid) - 1)
-    middle, low, high = np.interp(at, np.arange(len(grid)), grid).tolist()
+    middle, low, high = (_possible(one, d) for one in np.interp(at, np.arange(len(grid)), grid).tolist())
     size = _size(d.part, model, machine) if d.quantity == "flow" else None
     if size is not None:
         middle, low, high = middle * size, low * size, high * size
     quantity = d.quantity if d.quantity != "flow" or size is not None else "ratio"
     return Severity(d.parameter, middle, min(low, high), max(low, high), quantity)
+
+
+def _possible(value: float, d: Disturbance) -> float:
+    """Never more than there is: a pump loses at most what it gives, cooling explains at most the whole drift."""
+    if d.quantity == "flow":
+        return min(value, 1.0)
+    return value / (1 + value) if d.parameter == "cooling" else value  # of a sound machine's drift → of the measured
 
 
 def _alone(number: int, post: Posterior) -> tuple[Indexes, Array]:

@@ -61,8 +61,8 @@ _PARAMETERS: Final[Mapping[str, tuple[str, str]]] = {
     "viscosity": ("oil at {} its usual viscosity", "viscosity {}"),
     "fill": ("inlet filling {} the displacement", "fill {}"),
     "stroke": ("stroke {} full", "stroke {}"),
-    "leakage": ("losing {} one main pump's flow under pressure", "losing {} under pressure"),
-    "bypass": ("passing {} one main pump's flow", "passing {}"),
+    "leakage": ("losing {} one main pump's flow at relief pressure", "losing {} at relief pressure"),
+    "bypass": ("passing {} one main pump's flow at relief pressure", "passing {} at relief pressure"),
     "torque": ("torque limit {} normal", "torque limit {}"),
     "opening": ("letting through {} the flow", "letting through {}"),
     "drag": ("drag {} the relief pressure", "drag {}"),
@@ -70,6 +70,8 @@ _PARAMETERS: Final[Mapping[str, tuple[str, str]]] = {
     "setting": ("setting {} normal", "setting {}"),
     "regeneration": ("{} the regeneration flow left", "regeneration flow {}"),
     "held-leak": ("leakage {} a sound one's", "leaking {}"),
+    "held-gap": ("leakage {} a sound one's", "leaking {}"),
+    "intake": ("intake letting in {} the full flow", "intake {}"),
     "seal-leak": ("leakage {} the drift of a sound one", "leaking {}"),
     "creep": ("creeping {} a sound one's drift", "creeping {}"),
     "offset": ("reading {} the true value", "offset {}"),
@@ -257,7 +259,7 @@ class Words(Titles):
         return f"{spaced(name)} {self.number(value, unit, computed.uncertainty)}"
 
     def severity(self, severity: Severity) -> str:
-        """How bad, with its range: `losing 34 L/min under pressure (26 to 45)`; empty if there is no figure for it."""
+        """How bad, with its range: `losing 34 L/min at relief pressure (26 to 45)`; empty where no figure is."""
         if severity.parameter not in _PARAMETERS:
             return ""
         if severity.low > 0 and severity.high > _VAGUE * severity.low:
