@@ -145,6 +145,25 @@ def test_signs_are_found_by_words_of_them(entry: Entry) -> None:
     assert [one.flags["seen"] for one in entry.sheet.readings if one.id == "sign/wet-rod"] == [True]
     with pytest.raises(Unclear):
         entry.give("umbrella")
+    entry.give("no metal")
+    entry.give("1")
+    assert "seen: false" in written(entry)
+
+
+def test_signs_may_say_where(entry: Entry) -> None:
+    entry.at = next(n for n, step in enumerate(entry.steps) if step.kind == "sign")
+    entry.give("knock @pump-1")
+    assert "sign: pump-knock, part: pump-1, seen: true" in written(entry)
+    entry.give("knock @ Main pump 2")
+    assert "sign: pump-knock, part: pump-2, seen: true" in written(entry)
+    entry.give("no knock @pump-1")
+    entry.give("hot hub @left")
+    assert "sign: hot-hub, side: left, seen: true" in written(entry)
+    entry.give("fast but weak @bucket curl")
+    assert "function: bucket-curl" in written(entry)
+    assert [one.flags["seen"] for one in entry.sheet.readings] == [False, True, True, True]
+    with pytest.raises(Unclear):
+        entry.give("knock @pump-9")
 
 
 @pytest.mark.parametrize(

@@ -29,12 +29,16 @@ _HEAD: Final = {
     "hours": "Hours on the meter",
     "complaint": "Complaint, in the operator's own words",
 }
+_SIGNS: Final = (
+    "Anything seen, heard or smelt? A word of it, such as foam, and where: knock @pump-1; no foam: looked, not there"
+)
 _UNCLEAR: Final = {
     "no-number": "a number is wanted; its unit may be left out",
     "one-value": "one value is wanted",
     "no-side": "which side is not said: l 0.4 or r 0.4, as the driver sits",
     "no-choice": "there is no such number in the list",
     "no-sign": "no sign has these words; another word of it, or Enter where nothing was found",
+    "no-place": "this machine has no such part, function or side; its id or its whole name behind the @",
     "no-word": "is not one of the words",
     "no-reading": "there is no reading yet that a note could go with",
     "cylinder": "bore, rod and stroke are wanted, then a whole number where there are several",
@@ -89,11 +93,7 @@ class Asking:
             case "condition":
                 lines.append(self._line(*self._condition(step), now))
             case "sign":
-                lines.append(
-                    self._line(
-                        "Anything seen, heard or smelt? A word of it, such as foam; no foam: looked, not there", now
-                    )
-                )
+                lines.append(self._line(_SIGNS, now))
             case "code":
                 lines.append(self._line("Fault codes: 520201-4, or 520201-4 stored", now))
             case "reading":

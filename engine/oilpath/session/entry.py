@@ -110,6 +110,7 @@ class Entry:
         self._pending: dict[str, dict[str, Any]] = {}
         self._passed: set[tuple[str, str]] = set()
         self._choices: tuple[str, ...] = ()
+        self._seen, self._there = True, dict[str, str]()
         self._data: Any = document.as_read
         self.sheet: Sheet = self._read(document)
         self.oil = self._last_oil()
@@ -354,30 +355,52 @@ class Entry:
     # --- what is found --------------------------------------------------------------------
 
     def _sign(self, step: Step, text: str) -> Given:
-        """A sign by words of it, or by its number among those that fitted before; `no …`: looked for, not there."""
-        first, _, rest = text.partition(" ")
-        seen = first.lower() != _NO
-        words = (text if seen else rest).lower().split()
+        """A sign by words of it, or by its number among those that fitted before.
+
+        `no …`: looked for, not there; `… @pump-1`: at this part, function or side.
+        """
+        said, at, place = text.partition("@")
+        words = said.lower().split()
         if self._choices and len(words) == 1 and words[0].isdecimal():
             number = int(words[0]) - 1
             if not 0 <= number < len(self._choices):
                 raise Unclear("no-choice")
-            fitting = [self._choices[number]]
+            fitting, seen = [self._choices[number]], self._seen
+            where = self._where(place) if at else self._there
         else:
-            fitting = self._signs(words)
+            seen = words[:1] != [_NO]
+            fitting, where = self._signs(words if seen else words[1:]), self._where(place) if at else {}
         if not fitting:
             raise Unclear("no-sign")
         if len(fitting) > 1:
-            self._choices = tuple(fitting[:_MOST])
+            self._choices, self._seen, self._there = tuple(fitting[:_MOST]), seen, where
             return Given(step, stay=True, choices=self._choices, seen=seen)
         self._choices = ()
-        (sign,) = fitting
-        number_there = next((n for n, one in enumerate(self._readings()) if one.get("sign") == sign), None)
-        if number_there is None:
-            self._write(self.document.append((_READINGS,), {"test": step.name, "sign": sign, "seen": seen}))
+        reading = {"test": step.name, "sign": fitting[0], **where}
+        same = [
+            n for n, one in enumerate(self._readings()) if {**one, **reading} == one and len(one) <= len(reading) + 1
+        ]
+        if same:
+            self._write(self.document.set((_READINGS, same[0], "seen"), seen))
         else:
-            self._write(self.document.set((_READINGS, number_there, "seen"), seen))
-        return Given(step, f"{step.name}/{sign}", stay=True, sign=sign, seen=seen)
+            self._write(self.document.append((_READINGS,), {**reading, "seen": seen}))
+        return Given(step, f"{step.name}/{fitting[0]}", stay=True, sign=fitting[0], seen=seen)
+
+    def _where(self, text: str) -> dict[str, str]:
+        """A side, function or part of the machine, by its id or its title."""
+        word = " ".join(text.lower().split())
+        if word in _SIDES:
+            return {"side": _SIDES[word]}
+        circuit = self.sheet.machine.circuit
+        tables: Mapping[str, Mapping[str, Any]] = {"function": circuit.functions, "part": circuit.parts}
+        for key, known in tables.items():
+            for name, entry in known.items():
+                if (
+                    word in (name, name.replace("-", " "), entry.title.lower())
+                    and name not in self.sheet.machine.absent
+                ):
+                    return {key: name}
+        raise Unclear("no-place")
 
     def _signs(self, words: Sequence[str]) -> list[str]:
         """The signs that all words fit: first those whose titles do."""
