@@ -143,8 +143,9 @@ def test_signs_are_found_by_words_of_them(entry: Entry) -> None:
     assert "sign: wet-rod, seen: false" in written(entry)
     entry.give("wet rod")
     assert [one.flags["seen"] for one in entry.sheet.readings if one.id == "sign/wet-rod"] == [True]
-    with pytest.raises(Unclear):
-        entry.give("umbrella")
+    for line in ("umbrella", "1", "99"):  # a number without a list to choose from is no word of a sign
+        with pytest.raises(Unclear):
+            entry.give(line)
     entry.give("no metal")
     entry.give("1")
     assert "seen: false" in written(entry)
@@ -164,6 +165,8 @@ def test_signs_may_say_where(entry: Entry) -> None:
     assert [one.flags["seen"] for one in entry.sheet.readings] == [False, True, True, True]
     with pytest.raises(Unclear):
         entry.give("knock @pump-9")
+    assert entry.remove()
+    assert [one.test for one in entry.sheet.readings] == ["sign"] * 3
 
 
 @pytest.mark.parametrize(

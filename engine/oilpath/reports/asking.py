@@ -194,7 +194,7 @@ class Asking:
             lines = [f"  {n} {safe(signs[name].title)}" for n, name in enumerate(given.choices, 1)]
             return "\n".join([*lines, "  Its number, or another word"]) + "\n"
         if given.sign is not None:
-            return self._sign(given)
+            return self._sign(given, results)
         if given.id is None:
             return ""
         found = [one for one in results if one.id == given.id]
@@ -209,11 +209,12 @@ class Asking:
             lines += self._judged(result, Sayer(self.words, results))
         return "\n".join(lines) + "\n" if lines else ""
 
-    def _sign(self, given: Given) -> str:
+    def _sign(self, given: Given, results: Sequence[Result]) -> str:
         assert given.sign is not None
         sign = self.words.knowledge.signs[given.sign]
+        title = next((self.words.result(one) for one in results if one.id == given.id), safe(sign.title))
         lines = [
-            f"  {safe(sign.title)}: {'seen' if given.seen else 'looked for, not there'}",
+            f"  {title}: {'seen' if given.seen else 'looked for, not there'}",
             *self._wrapped(safe(sign.look)),
         ]
         if given.seen and sign.stop_use:

@@ -242,9 +242,12 @@ class Entry:
         return stated
 
     def remove(self) -> bool:
-        """Take the reading of the present step out of the sheet; whether there was one."""
+        """Take the reading of the present step out of the sheet, of signs and codes the last; whether there was one."""
         step = self.step
         number = self._number(step.slot) if step is not None and step.kind in ("reading", "more") else None
+        if step is not None and step.kind in ("sign", "code"):
+            own = [n for n, one in enumerate(self._readings()) if one.get("test") == step.name]
+            number = own[-1] if own else None
         if number is None:
             return False
         self._write(self.document.remove((_READINGS, number)))
@@ -361,7 +364,7 @@ class Entry:
         """
         said, at, place = text.partition("@")
         words = said.lower().split()
-        if self._choices and len(words) == 1 and words[0].isdecimal():
+        if len(words) == 1 and words[0].isdecimal():
             number = int(words[0]) - 1
             if not 0 <= number < len(self._choices):
                 raise Unclear("no-choice")
@@ -384,7 +387,8 @@ class Entry:
             self._write(self.document.set((_READINGS, same[0], "seen"), seen))
         else:
             self._write(self.document.append((_READINGS,), {**reading, "seen": seen}))
-        return Given(step, f"{step.name}/{fitting[0]}", stay=True, sign=fitting[0], seen=seen)
+        found = self.sheet.readings[same[0] if same else -1]
+        return Given(step, found.id, stay=True, sign=fitting[0], seen=seen)
 
     def _where(self, text: str) -> dict[str, str]:
         """A side, function or part of the machine, by its id or its title."""
