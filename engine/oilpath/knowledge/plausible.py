@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import ValidationInfo, field_validator, model_validator
+from pydantic import ValidationInfo, WithJsonSchema, field_validator, model_validator
 
 from oilpath.knowledge.fields import Entry, Id, PositiveNumber, Probability, Share, Text, problem, quantity_value
 from oilpath.units import QUANTITIES, QuantityError, from_unit, to_unit
@@ -18,11 +18,15 @@ def span_value(value: object, quantity: str) -> object:
     return {key: quantity_value(v, quantity) if isinstance(v, str) else v for key, v in value.items()}
 
 
+#: A quantity as text in the file, a number in SI in the model.
+End = Annotated[float | None, WithJsonSchema({"anyOf": [{"type": "string"}, {"type": "number"}, {"type": "null"}]})]
+
+
 class Span(Entry):
     """From `min` to `max`, either may be left out; SI."""
 
-    min: float | None = None
-    max: float | None = None
+    min: End = None
+    max: End = None
 
     def holds(self, value: float) -> bool:
         """Whether a value lies in it, its ends included."""
