@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Final
 
 from oilpath.lab.family.holding import Holding
@@ -11,7 +11,6 @@ from oilpath.lab.family.machine import Machine
 from oilpath.lab.family.moves import Moves
 from oilpath.lab.family.plant import WARM, Plant
 from oilpath.lab.family.state import State
-from oilpath.records import dataclass
 
 HOLD: Final = 5.0
 """minutes of a drift test"""

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any, Final
 
 from oilpath.lab.family.bench import DISTANCE, HOLD, TURNS, Bench, Day, Test, all_tests
 from oilpath.lab.family.machine import Machine, Rng
 from oilpath.lab.family.paper import Paper
 from oilpath.lab.family.state import State
-from oilpath.records import dataclass
 
 CODES: Final = {
     "pump-1-flow-signal": "520200-4", "pump-2-flow-signal": "520201-4", "pressure-sensor-1": "520210-2",

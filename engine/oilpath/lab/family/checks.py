@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from fnmatch import fnmatchcase
 from typing import Final
 
@@ -10,7 +11,6 @@ from oilpath.lab.family.bench import Bench, Test, with_keys
 from oilpath.lab.family.faults import Key
 from oilpath.lab.family.machine import Rng
 from oilpath.lab.family.visit import deviation
-from oilpath.records import dataclass
 
 MISTAKEN: Final = 0.04
 """chance that a check is misjudged"""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import Any, Final
 
 import numpy as np
@@ -20,7 +20,6 @@ from oilpath.lab.family.seen import codes, signs
 from oilpath.lab.family.sheet import Clerk, Person, draw_person
 from oilpath.lab.family.state import State
 from oilpath.lab.family.visit import Habits, choose, measurable, places, routine, shows
-from oilpath.records import dataclass
 
 KINDS: Final = tuple(LAYOUTS)
 SHEETS: Final = ("full", "thin", "3", "5", "8", "pairs", "sound")

@@ -7,12 +7,12 @@ from the memory of the trade.
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import Final
 
 from oilpath.lab.family import harms, places
 from oilpath.lab.family.harms import Act
 from oilpath.lab.family.places import Places
-from oilpath.records import dataclass
 
 Key = tuple[str, str]
 """cause id and part id"""

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from oilpath.lab.family.layout import SIDES, WAYS
 from oilpath.lab.family.machine import Machine, Rng
 from oilpath.lab.family.oil import Leak
 from oilpath.lab.family.places import pilots
 from oilpath.lab.family.state import State
-from oilpath.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

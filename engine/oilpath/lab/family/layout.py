@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import Final
-
-from oilpath.records import dataclass
 
 Span = tuple[float, float]
 

@@ -8,13 +8,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 
 from oilpath.lab.family.layout import LAYOUTS, Layout, Span
-from oilpath.records import dataclass
 
 Rng = np.random.Generator
 BEYOND: Final = 0.1

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
-
-from oilpath.records import dataclass
 
 AT_PRESSURE: Final = 30.0
 """pressure in MPa for which a leak's flow is stated"""

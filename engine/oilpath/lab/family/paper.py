@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import Final
-
-from oilpath.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any, Final
 
 from oilpath.lab.family.bench import DISTANCE, HOLD, TURNS, Bench, Test
 from oilpath.lab.family.book import Book
 from oilpath.lab.family.machine import Rng
 from oilpath.lab.family.paper import Paper
-from oilpath.records import dataclass
 
 STOPWATCH: Final = 0.1
 """scatter in s of a hand-held stopwatch from start to stop (Am. J. Phys. 87(2), 110, 2019: 0.07·√2 s)"""

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable
-from dataclasses import field
+from dataclasses import dataclass, field
 
 from oilpath.lab.family.oil import Leak
-from oilpath.records import dataclass
 
 
 def _ones() -> defaultdict[str, float]:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Final
 
 from oilpath.lab.family.bench import Bench, Test, all_tests
 from oilpath.lab.family.book import Book
 from oilpath.lab.family.machine import Machine, Rng
-from oilpath.records import dataclass
 
 COUNTS: Final = {"3": 3, "5": 5, "8": 8}
 """readings of a short visit"""
