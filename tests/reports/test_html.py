@@ -135,10 +135,15 @@ def test_text_of_other_people_is_shown_as_it_is(text: str, attack: str) -> None:
 def test_the_page_holds_what_the_answer_holds() -> None:
     text = " ".join(" ".join(Read(page(data_folder("cases") / "demo/two-causes.yaml")).text).split())
     for what in (
-        "STOP USE", "More than one fault at once", "Findings", "Causes", "The oil's way for", "Troubleshooting tree",
+        "STOP USE", "More than one fault at once", "Findings", "Causes", "The oil's path for", "Troubleshooting tree",
         "Plan", "Not measured", "Cautions", "knowledge sha256:", "in order, almost certain",
     ):  # fmt: skip
         assert what in text
+
+
+@pytest.mark.parametrize("path", SHEETS, ids=lambda path: path.stem)
+def test_nothing_is_cut_to_the_size_of_a_screen(path: Path) -> None:
+    assert "…" not in page(path)
 
 
 def test_the_same_page_each_time() -> None:

@@ -247,3 +247,13 @@ def test_no_template_of_a_layer_below_when_a_higher_has_one(tmp_path: Path) -> N
     folders = [(str(tmp_path / name), name) for name in ("low", "high", "none")]
     assert own_template(folders, "text") == (tmp_path / "high/templates/order.txt", "high/templates/order.txt")
     assert own_template(folders, "markdown") is None
+
+
+def test_readings_that_are_not_valid_for_one_reason_share_a_line() -> None:
+    answer, words = answered(data_folder("cases") / "demo/engine-low.yaml")
+    text = " ".join(to_order(answer, words).split())
+    assert text.count("bring it to the test speed") == 1
+    assert re.search(r"\d+ readings not valid \(engine at 1890 rpm", text)
+    customer = " ".join(to_order(answer, words, reader="customer").split())
+    assert re.search(r"\d+ readings must be repeated", customer)
+    assert "test speed" not in customer

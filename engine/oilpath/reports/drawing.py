@@ -154,7 +154,7 @@ def bar_drawing(bar: Bar, out: bool) -> str:
 def results_drawing(words: Words, bars: Sequence[tuple[Result, Bar]]) -> str:
     """Results with a limit as one SVG: title, bar, value and limit."""
     high = 40
-    wide = 700
+    wide = 800
     rows = []
     for number, (result, bar) in enumerate(bars):
         y = 30 + number * high

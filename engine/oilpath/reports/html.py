@@ -16,8 +16,8 @@ from oilpath.reports.words import Words
 
 _BEFORE_CIRCUIT: Final = "Troubleshooting tree"
 _LEGEND: Final = (
-    "Boxes with a thick frame are suspected, each with its share; filled boxes are on the way of all that is out."
-    " A dashed line leads from a part that stands beside the oil's way to where it acts."
+    "Boxes with a thick frame are suspected, each with its share; filled boxes are in the path of all that is out."
+    " A dashed line leads from a part that lies beside the oil's path to where it acts."
 )
 _BARS: Final = (
     "In each bar the accepted range is shaded; the mark is what was measured, and the line through it is twice its"

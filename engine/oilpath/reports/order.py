@@ -27,7 +27,7 @@ from oilpath.reports.conclusions import (
     use_of,
 )
 from oilpath.reports.layers import lost_sentences
-from oilpath.reports.names import safe, sentence
+from oilpath.reports.names import counted, safe, sentence
 from oilpath.reports.notes import Sayer, sayer_of
 from oilpath.reports.phrases import STANDING
 from oilpath.reports.words import Words
@@ -156,7 +156,7 @@ def order_of(
         running=use.running,
         waiting="" if use.running == "stop" else sentence(" ".join(use.because)),
         counts=tally(diagnosis.results),
-        findings=tuple(finding_line(result, sayer) for result in _findings(diagnosis)),
+        findings=tuple(_finding_lines(diagnosis, sayer, reader)),
         in_order=tuple(finding_line(one, sayer) for one in diagnosis.results if one.verdict == "pass"),
         questions=tuple(question_text(diagnosis, one, sayer) for one in diagnosis.questions),
         conclusion=_conclusion(diagnosis, words, named, reader),
@@ -194,6 +194,27 @@ def _findings(diagnosis: Diagnosis) -> list[Result]:
     }
     twins = [one for one in diagnosis.results if one.id in differing and one not in shown]
     return [*shown, *twins, *made]
+
+
+def _finding_lines(diagnosis: Diagnosis, sayer: Sayer, reader: Reader) -> Iterator[str]:
+    """A line for each finding; readings not valid for one reason share one, and a customer gets their number."""
+    found = _findings(diagnosis)
+    invalid: dict[str, list[Result]] = {}
+    for one in found:
+        if one.verdict == "invalid":
+            invalid.setdefault("; ".join(sayer.say(note) for note in one.notes), []).append(one)
+    alone = {id(many[0]) for many in invalid.values() if len(many) == 1}
+    for one in found:
+        if one.verdict != "invalid" or (id(one) in alone and reader == "workshop"):
+            yield finding_line(one, sayer)
+    if reader == "customer":
+        if number := sum(map(len, invalid.values())):
+            yield f"{counted(number, 'reading')} must be repeated: not made the way the test requires."
+        return
+    for reason, many in invalid.items():
+        if len(many) > 1:
+            named = "; ".join(f"{sayer.words.result(one)}: {sayer.words.value(one)}" for one in many)
+            yield f"{counted(len(many), 'reading')} not valid ({reason}): {named}"
 
 
 def finding_line(result: Result, sayer: Sayer) -> str:
@@ -246,8 +267,11 @@ def _suspected(suspect: Suspect, words: Words, reader: Reader) -> Suspected:
     members = suspect.members
     named = [f"{words.cause(one)}, {_sure(one.probability, reader)}" for one in members[:MEMBERS]]
     several = len(members) > 1
+    title = suspect.title
+    if reader == "customer" and len(members) > 2 and not suspect.group.silent:
+        title = f"{words.cause(members[0])}, or one of {len(members) - 1} others that look the same in these tests"
     return Suspected(
-        suspect.title,
+        title,
         _sure(suspect.share, reader),
         tuple(named) if several else (),
         max(0, len(members) - MEMBERS),

@@ -214,7 +214,7 @@ def _concluded(order: Order) -> Iterator[str]:
         if others:
             yield f"It may also be: {'; '.join(map(_plainly, others))}."
     if any(one.members for one in order.suspected):
-        yield "Several causes look the same in these tests. The next step tells them apart."
+        yield "Several causes look the same in these tests. The next steps tell them apart."
     yield "This is indicated by measurements and not confirmed yet."
 
 
@@ -227,7 +227,9 @@ def _customer_next(order: Order) -> Iterator[Block]:
         return
     step = order.steps[0]
     yield Heading("What comes next")
-    first = f"{step.title} ({step.about}). It tells us which cause it is before any part is replaced."
+    several = len(order.suspected) > 1 or any(one.members for one in order.suspected)
+    why = "It narrows down the cause" if several else "It confirms the cause" if order.suspected else "It tells us more"
+    first = f"{step.title} ({step.about}). {why} before any part is replaced."
     whole = f"All checks together, until one cause is left: about {order.expected}." if order.expected else ""
     yield Items(tuple(text for text in (first, whole) if text))
     yield Para(f"I agree to this step ({step.about}):")

@@ -55,10 +55,11 @@ def lay_out(
 ) -> Iterator[Block]:
     """The blocks of an answer, top to bottom: one screen that says what matters, then all the rest (not for short).
 
-    all_results: every result with its notes; all_rows: every result in the table, with notes on what is worth showing.
+    all_results: every result with its notes; all_rows: every result in the table, with notes on what is worth showing,
+    and nothing cut to the size of a screen.
     """
     sayer = sayer_of(diagnosis, words)
-    yield from first_screen(diagnosis, words, sayer, alone=short)
+    yield from first_screen(diagnosis, words, sayer, alone=short, fit=not all_rows)
     if not short:
         yield from _whole(diagnosis, words, sayer, all_results, all_results or all_rows)
 

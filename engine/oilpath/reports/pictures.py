@@ -1,5 +1,7 @@
-"""What pictures show, as graphs of boxes: the oil's way of what fails, the causes, the plan. How they are drawn is said
-in `drawing` (our own, for pages) and `dot` (for Graphviz)."""
+"""What pictures show, as graphs of boxes: the oil's path of what fails, the causes, the plan.
+
+How they are drawn is said in `drawing` (our own, for pages) and `dot` (for Graphviz).
+"""
 
 from __future__ import annotations
 
@@ -39,7 +41,7 @@ class Box:
 
 @dataclass(frozen=True, slots=True)
 class Edge:
-    """An arrow; beside: for what stands beside the oil's way, or is a thought and no line of oil."""
+    """An arrow; beside: for what stands beside the oil's path, or is a thought and no line of oil."""
 
     tail: str
     head: str
@@ -60,7 +62,7 @@ class Picture:
 
 
 def circuit_picture(diagnosis: Diagnosis, words: Words, circuit: CircuitGraph) -> Picture:
-    """The oil's way of what is out (near the limit where nothing is), suspected parts marked with their shares."""
+    """The oil's path of what is out (near the limit where nothing is), suspected parts marked with their shares."""
     functions = list(failing(diagnosis, circuit))
     shares: dict[str, float] = {}
     for cause in diagnosis.causes:
@@ -87,7 +89,7 @@ def circuit_picture(diagnosis: Diagnosis, words: Words, circuit: CircuitGraph) -
         for name in names
     )
     said = ", ".join(words.function(name) for name in functions)
-    return Picture(f"The oil's way for {said}" if functions else "", boxes, tuple(edges))
+    return Picture(f"The oil's path for {said}" if functions else "", boxes, tuple(edges))
 
 
 def failing(diagnosis: Diagnosis, circuit: CircuitGraph) -> Iterator[str]:
@@ -118,7 +120,7 @@ def _functions(result: ReadingResult, circuit: CircuitGraph) -> tuple[str, ...]:
 
 
 def _way(function: str, circuit: CircuitGraph) -> Iterator[Edge]:
-    """The oil's way, with the pump that joins through a merge valve beside the first."""
+    """The oil's path, with the pump that joins through a merge valve beside the first."""
     path, pumps = list(circuit.path(function)), circuit.pumps(function)
     valve = circuit.functions[function].merge_valve
     joins = [pump for pump in pumps[1:] if pump in path]

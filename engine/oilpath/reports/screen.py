@@ -60,13 +60,15 @@ class Line:
         return Para(self.texts[min(step, len(self.texts) - 1)], self.tone, self.label)
 
 
-def first_screen(diagnosis: Diagnosis, words: Words, sayer: Sayer, *, alone: bool = False) -> Iterator[Block]:
-    """The blocks of the screen; `alone` where nothing follows: then it says what comes first."""
+def first_screen(
+    diagnosis: Diagnosis, words: Words, sayer: Sayer, *, alone: bool = False, fit: bool = True
+) -> Iterator[Block]:
+    """The blocks of the screen, cut to its size if `fit`; `alone` if nothing follows: then it says what comes first."""
     yield Title(" · ".join(heading(diagnosis)))
     lines = [line for line in _lines(diagnosis, words, sayer) if line.texts[0]]
     room = HEIGHT - 3 - (2 if alone else 0)  # the title, the line under it, and the one where the cursor stands
     rows = [line.para(0) for line in lines]
-    for step in range(_STEPS):
+    for step in range(_STEPS if fit else 0):
         rows = [line.para(step) for line in lines]
         if sum(len(wrap(row.text, WIDTH - _LABELS)) for row in rows) <= room:
             break
@@ -77,10 +79,10 @@ def first_screen(diagnosis: Diagnosis, words: Words, sayer: Sayer, *, alone: boo
 
 def _lines(diagnosis: Diagnosis, words: Words, sayer: Sayer) -> Iterator[Line]:
     use, named = use_of(diagnosis, words), suspects(diagnosis, words)
-    yield Line("Complaint", _shorter(safe(diagnosis.complaint or ""), 2, 1))
     if use.running == "stop":
         for reason in use.because:
             yield Line("STOP USE", (reason,), "stop")
+    yield Line("Complaint", _shorter(safe(diagnosis.complaint or ""), 2, 1))
     yield Line("Out", _out(diagnosis, words), "out" if out_of(diagnosis.results) else "good")
     if diagnosis.questions:
         first, *others = (question_text(diagnosis, one, sayer) for one in diagnosis.questions)
