@@ -179,3 +179,19 @@ def test_creep_of_nothing_is_an_offset(judged: Any) -> None:
     machine = "  limits: [{test: creep, of: swing, hold: 3 min, max: 20 mm}]"
     result = judged("test: creep, of: swing, hold: 3 min, moved: 0 mm", machine=machine)["creep/swing"]
     assert (result.verdict, result.evidence.scale, result.evidence.e) == ("pass", "offset", 0)
+
+
+def test_oil_that_did_not_cool_explains_nothing(judged: Any) -> None:
+    drift = judged(DRIFT.format("boom-cylinder", "20 mm", 55, 55), dimensions=True)["drift/boom-cylinder"]
+    assert drift.computed["cooling"].value == 0
+    assert "cooling explains none of it" in said(drift)
+    assert drift.evidence.e == pytest.approx(math.log(20 / 3))
+
+
+def test_without_temperatures_that_is_said_and_a_bound_is_known(judged: Any) -> None:
+    # 0.0007 per kelvin of at most the whole column, 40 K at the very most (from memory)
+    reading = "test: drift, cylinder: boom-cylinder, hold: 5 min, moved: 300 mm, extension: 700 mm"
+    drift = judged(reading, dimensions=True)["drift/boom-cylinder"]
+    assert "not stated" in said(drift)
+    assert "cooling" not in drift.computed
+    assert drift.computed["cooling-at-most"].value == pytest.approx(0.0007 * 0.7 * 40, rel=0.06)

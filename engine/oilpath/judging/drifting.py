@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 # The tank's oil is not the cylinder's: its fall says the cylinder's within half, never better than 1.5 K; from memory.
 _FALL_SHARE, _FALL_LEAST = 0.5, 1.5
+MOST_FALL = 40.0
+"""[K] by which the oil of a machine at test temperature can cool during a hold, at the very most; from memory"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +46,14 @@ def drift(case: Case, bench: Bench) -> Drift | None:
     figures, name = case.reading.figures, case.reading.keys.get("cylinder", "")
     start, end = figures.get(keys.start), figures.get(keys.end)
     cooling, u, beyond, notes = None, 0.0, 0.0, []
-    if start is not None and end is not None and start != end:
+    if start is None or end is None:
+        notes.append(note("cooling-not-stated"))
+    elif start == end:
+        cooling = 0.0
+        column = _column(name, figures.get(keys.column), bench.machine)
+        u = cooling_shrinkage_uncertainty(column[0], 0.0, _FALL_LEAST) if column is not None else 0.0
+        notes.append(note("oil-did-not-cool"))
+    else:
         column = _column(name, figures.get(keys.column), bench.machine)
         fall = start - end
         if column is None or abs(fall) > 100:
@@ -59,6 +68,10 @@ def drift(case: Case, bench: Bench) -> Drift | None:
             beyond = cooling - math.copysign(min(abs(cooling), cooling_shrinkage(length, FALL_USUAL)), cooling)
             notes.append(_says(cooling, u, case.raw, fall))
     computed = {} if cooling is None else {"cooling": Computed(cooling, "length", u)}
+    column = _column(name, figures.get(keys.column), bench.machine) if cooling is None else None
+    if column is not None:
+        # however far the oil cooled, to the air around it
+        computed["cooling-at-most"] = Computed(cooling_shrinkage(column[0] + column[1], MOST_FALL), "length")
     held = bench.machine.circuit.holds.get(name)
     area = area_at(name, held.loaded, bench) if held is not None else None
     hold = figures.get(case.kind.limits.per or "")

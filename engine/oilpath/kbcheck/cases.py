@@ -178,12 +178,13 @@ def _measured(name: str, kind: TestKind, parts: IdParts, word: str, standard: fl
         return made("unjudged", standard * (2.0 if kind.observe == "drift" else 1.3) ** steps)
     if word in ("invalid", "unjudged"):
         return made("invalid" if word == "invalid" else "unjudged", 1.0)
-    computed = {"cooling": Computed(1.0, "length")} if word == "cooling" else {}
+    cooled = {"cooling": 1.0, "uncooled": 0.0}.get(word)
+    computed = {} if cooled is None else {"cooling": Computed(cooled, "length")}
     uncertainty = 0.1 if word == "scattered" else 0.01
     size = next((prefix for prefix in ("slight-", "gross-") if word.startswith(prefix)), "")
     near = word.startswith("near")
     deviation = word.removeprefix(size).removeprefix("near-")
-    if deviation in ("out", "near", "cooling", "scattered"):
+    if deviation in ("out", "near", "cooling", "uncooled", "scattered"):
         deviation = kind.more_is
     if word == "in":
         return made("pass", 1.0, uncertainty, new=1.0, min=1 - LIMIT, max=1 + LIMIT)

@@ -127,6 +127,10 @@ PHRASES: Final[Mapping[str, str]] = {
         "the oil cooled by {fall}: how much of the drift this explains is not known, because the length of the oil"
         " column is not known (state the extension)"
     ),
+    "cooling-not-stated": (
+        "the oil temperatures at the start and the end are not stated: how much of it is cooling is not known"
+    ),
+    "oil-did-not-cool": "the oil was as warm at the end as at the start: cooling explains none of it",
     "warming-hides-drift": "the oil warmed by {by}, which hides about {hidden:2} of drift",
     "cooling-is-all": "cooling of the oil by {by} can explain about {length:2} (± {spread:2}), the whole of the drift",
     "cooling-is-a-part": (

@@ -101,9 +101,11 @@ def _repeats(result: Measured) -> str | None:
 
 def _cooling(result: Measured) -> str | None:
     """How much of a drift is the cooling of its oil, where the judging worked it out."""
-    cooling = result.computed.get("cooling")
-    if cooling is None or not result.value:
+    cooling, most = result.computed.get("cooling"), result.computed.get("cooling-at-most")
+    if not result.value:
         return None
+    if cooling is None:  # no temperatures: only a drift far beyond what any cooling can do says something
+        return "little" if most is not None and most.value / result.value < SOME else None
     share = cooling.value / result.value
     return "most" if share >= MOST else "some" if share >= SOME else "little"
 
