@@ -40,7 +40,7 @@ def test_covariance_is_the_sum_of_its_sources(sheet_of: SheetOf, model: Predicti
     for i in range(len(BLANK)):
         for j in range(len(BLANK)):
             common = 0.0
-            for source in knowledge.scatter:
+            for source in (s for s in knowledge.scatter if s.of == "reading"):
                 both = BLANK[i].observe in source.observes and BLANK[j].observe in source.observes
                 if both and all(words(i).get(k) is not None and words(i).get(k) == words(j).get(k) for k in source.by):
                     common += source.sd**2

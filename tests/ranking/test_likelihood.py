@@ -30,22 +30,26 @@ def log_t(x: Array, covariance: Array, freedom: float) -> float:
 
 
 def covariance_of(s: SheetScatter, effect: Array, wider: Array | float = 0.0) -> Array:
-    whole: Array = np.diag(s.variance + wider + (s.model_error * effect) ** 2) + s.shared @ s.shared.T
+    alike = (s.off * effect)[:, None] * s.kinds
+    whole: Array = np.diag(s.variance + wider + (s.model_error * effect) ** 2) + s.shared @ s.shared.T + alike @ alike.T
     return whole
 
 
-def case(seed: int, r: int, k: int, n: int, gross: float = 0.01) -> tuple[SheetScatter, Array]:
+def case(seed: int, r: int, k: int, n: int, gross: float = 0.01, kinds: int = 0) -> tuple[SheetScatter, Array]:
     random = np.random.default_rng(seed)
     shared = random.normal(size=(r, k)) * random.choice([0.0, 0.05], size=(r, k))
     variance, width = random.uniform(1e-4, 1e-2, r), random.uniform(1, 4, r)
-    s = scatter(random.normal(0, 0.2, r), variance, shared, width, 0.2, 5.0, gross)
+    members = np.eye(kinds)[random.integers(0, kinds, r)] if kinds else None
+    off = random.choice([0.3, 0.6], size=r) if kinds else None
+    s = scatter(random.normal(0, 0.2, r), variance, shared, width, 0.2, 5.0, gross, kinds=members, off=off)
     return s, random.normal(0, 0.2, (n, r))
 
 
+@pytest.mark.parametrize("kinds", [0, 1, 3])
 @pytest.mark.parametrize("k", [0, 1, 4])
 @given(seed=st.integers(0, 2**32 - 1), r=st.integers(1, 9))
-def test_densities_are_those_of_direct_linear_algebra(k: int, seed: int, r: int) -> None:
-    s, effect = case(seed, r, k, 3)
+def test_densities_are_those_of_direct_linear_algebra(k: int, kinds: int, seed: int, r: int) -> None:
+    s, effect = case(seed, r, k, 3, kinds=kinds)
     got = likelihood(s, effect)
     for n in range(3):
         covariance, x = covariance_of(s, effect[n]), s.e - effect[n]
@@ -157,6 +161,24 @@ def test_a_glance_takes_the_likeliest_gross_mistake_for_all(seed: int, r: int) -
         approximate_robust(none, effect) == pytest.approx(approximate_likelihood(none, effect).plain, abs=1e-3)
         or r == 1
     )
+
+
+@given(seed=st.integers(0, 2**32 - 1), r=st.integers(1, 9), power=st.floats(0.1, 1))
+def test_tempered_readings_count_for_less(seed: int, r: int, power: float) -> None:
+    s, effect = case(seed, r, 2, 3, kinds=2)
+    whole, less = likelihood(s, effect), likelihood(replace(s, tempering=power), effect)
+    assert less.plain == pytest.approx(power * whole.plain, rel=1e-9, abs=1e-9)
+    assert less.without == pytest.approx(power * whole.without, rel=1e-9, abs=1e-9)
+    sure = replace(s, gross=1e-300)  # mistakes are no rarer for it
+    quick = approximate_robust(replace(sure, tempering=power), effect)
+    assert quick == pytest.approx(power * approximate_robust(sure, effect), rel=1e-9, abs=1e-9)
+
+
+@given(seed=st.integers(0, 2**32 - 1), r=st.integers(2, 9))
+def test_a_first_look_knows_kinds_that_have_nothing_to_do_with_each_other(seed: int, r: int) -> None:
+    s, effect = case(seed, r, 0, 4, kinds=2)
+    trusted = replace(s, model_error=0.0)
+    assert approximate_likelihood(trusted, effect).plain == pytest.approx(likelihood(trusted, effect).plain, abs=1e-7)
 
 
 def test_a_first_look_at_no_reading_says_nothing() -> None:

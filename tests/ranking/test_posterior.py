@@ -44,14 +44,17 @@ def density(
     priors, r = knowledge.priors, len(data.e)
     covariance = np.zeros((len(effect), r, r)) + data.shared @ data.shared.T
     covariance[:, range(r), range(r)] += data.variance + wider + (priors.model_error * effect) ** 2
+    off = data.off * effect  # alike for the readings of a kind
+    covariance += off[:, :, None] * off[:, None, :] * (data.kinds @ data.kinds.T)
     if smear is not None:  # a severity node stands for all severities up to its neighbours
         covariance += smear[:, None, None] ** 2 * effect[:, :, None] * effect[:, None, :]
     x = data.e - effect
-    terms = [math.log1p(-priors.gross * r) + log_t(x, covariance, priors.freedom)]
+    power = priors.tempering
+    terms = [math.log1p(-priors.gross * r) + power * log_t(x, covariance, priors.freedom)]
     for i in range(r):
         rest = np.delete(np.arange(r), i)
         apart = log_t(x[:, rest], covariance[:, rest][:, :, rest], priors.freedom)
-        terms.append(math.log(priors.gross) - math.log(data.width[i]) + apart)
+        terms.append(math.log(priors.gross) + power * (apart - math.log(data.width[i])))
     result: Array = np.logaddexp.reduce(terms, axis=0)
     return result
 

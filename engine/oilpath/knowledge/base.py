@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Annotated, Final, Literal, Self, get_args
 
-from pydantic import AfterValidator, ValidationInfo, field_validator
+from pydantic import AfterValidator, Field, ValidationInfo, field_validator
 
 from oilpath.knowledge.cause import Cause, Frequency
 from oilpath.knowledge.check import Check, Sign
@@ -75,6 +75,8 @@ class Priors(Entry):
     """degrees of freedom of the scale of the scatter"""
     gross: Probability
     """probability that one given reading is a gross mistake"""
+    tempering: Annotated[PositiveNumber, Field(le=1)] = 1.0
+    """power to which the likelihood of the readings is raised: how far they count, as the model is not quite right"""
     observed: Mapping[Noted, Observed]
     because: Text
 
@@ -90,7 +92,10 @@ class Priors(Entry):
     def on(self, circuit: Circuit) -> Self:
         """Those of one kind of machine: where its scatter is well known (built-in instruments) its circuit says so."""
         freedom = circuit.values.get("scatter-freedom", self.freedom)
-        return self if freedom == self.freedom else self.model_copy(update={"freedom": freedom})
+        tempering = circuit.values.get("tempering", self.tempering)
+        if (freedom, tempering) == (self.freedom, self.tempering):
+            return self
+        return self.model_copy(update={"freedom": freedom, "tempering": tempering})
 
 
 def _spread(value: float) -> float:
@@ -107,6 +112,9 @@ class SharedScatter(Entry):
     observes: tuple[Id, ...]
     by: tuple[Id, ...] = ()
     """keys of the reading (function, side, range, direction …), or `pump`, that split it"""
+    of: Literal["reading", "effect"] = "reading"
+    """`reading`: sd as above. `effect`: a share of the effect that the model predicts, which all these readings have in
+    error alike; each reading takes the first entry that fits it"""
     loads: tuple[Id, ...] = ()
     because: Text
 

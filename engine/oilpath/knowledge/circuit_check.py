@@ -22,7 +22,7 @@ VALUES: Final = {
     "section-share": (0.01, 1.0), "override": (1e-4, 0.5), "port-relief-setting": (0.1, 5.0),
     "pilot-full-stroke": (0.01, 1.0), "low-range-speed": (0.01, 1.0), "spool-leak": (1e-4, 1e4),
     "holding-leak": (1e-4, 1e4), "seal-flow": (0.0, 0.5), "reference-temperature": (250.0, 400.0),
-    "scatter-freedom": (1.0, 1e4), "track-gauge": (0.3, 10.0),
+    "scatter-freedom": (1.0, 1e4), "tempering": (0.05, 1.0), "track-gauge": (0.3, 10.0),
 }  # fmt: skip
 """typical figures that a circuit can give: the least and the most that each can be"""
 UNCERTAINTY: Final = "-uncertainty"

@@ -207,7 +207,7 @@ def _scatter(one: _Reading, measure: Measure, limits: Sequence[Limit], shared: t
     if measure.against is not None:
         return math.hypot(own, again * math.sqrt(2))
     words = {*one.evidence.keys, "function", "group", "pump"}
-    common = [s.sd for s in shared if kind.observe in s.observes and words >= set(s.by)]
+    common = [s.sd for s in shared if s.of == "reading" and kind.observe in s.observes and words >= set(s.by)]
     return math.hypot(own, once, again, *common)
 
 

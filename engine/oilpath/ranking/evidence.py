@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import field
 
 import numpy as np
 
@@ -26,7 +27,8 @@ class Readings:
     `e` (R,) deviations from the sound machine (ln ratio, or SI), `variance` (R,) of each alone, `shared` (R, K) the
     factor L of the scatter that they share, `out` (R,) the failing or nearly failing ones, `spread` (R,) how far the
     hypothesis `unknown` lets each lie, `width` (R,) that of the uniform density of a gross reading, `censored` (R,) the
-    value beyond which a reading only says "much".
+    value beyond which a reading only says "much". `kinds` (R, J) is 1 where a reading belongs to a kind whose predicted
+    effects are off alike, `off` (R,) by what share of the effect.
     """
 
     evidence: tuple[Evidence, ...]
@@ -37,6 +39,8 @@ class Readings:
     spread: Array
     width: Array
     censored: Array
+    kinds: Array = field(default_factory=lambda: np.zeros((0, 0)))
+    off: Array = field(default_factory=lambda: np.zeros(0))
 
 
 def censor(values: Array, limits: Array) -> Array:
@@ -59,7 +63,9 @@ def readings(
     e = np.maximum(censor(np.array([x.e for x in evidence]), censored), least)
     own = np.array([_own(tests[x.test].scatter) for x in evidence])
     u = np.array([x.u for x in evidence])
-    columns = _shared(evidence, circuit, knowledge.scatter)
+    words = [_words(x, circuit) for x in evidence]
+    columns = _shared(evidence, words, knowledge.scatter)
+    kinds, off = _kinds(evidence, words, knowledge.scatter)
     alone = (np.abs(columns) > 0).sum(axis=0) == 1 if columns.size else np.zeros(0, dtype=bool)
     variance = u**2 + own**2 + (columns[:, alone] ** 2).sum(axis=1)
     # a condition that was not met has only the causes that are known for it
@@ -70,15 +76,9 @@ def readings(
     offset = np.array([x.scale == "offset" for x in evidence], dtype=bool)
     spread = np.where(offset, 4 * own, knowledge.priors.unknown_spread)
     return Readings(
-        tuple(evidence),
-        e,
-        variance,
-        columns[:, ~alone],
-        out,
-        spread,
-        _gross_width(e, np.maximum(GROSS, 20 * own)),
-        censored,
-    )
+        tuple(evidence), e, variance, columns[:, ~alone], out, spread, _gross_width(e, np.maximum(GROSS, 20 * own)),
+        censored, kinds, off,
+    )  # fmt: skip
 
 
 def _gross_width(e: Array, usual: Array) -> Array:
@@ -97,11 +97,30 @@ def _own(scatter: object) -> float:
     return float(getattr(scatter, "own", 0.05))
 
 
-def _shared(evidence: Sequence[Evidence], circuit: CircuitGraph, scatter: Sequence[SharedScatter]) -> Array:
+def _kinds(
+    evidence: Sequence[Evidence], words: Sequence[Mapping[str, str]], scatter: Sequence[SharedScatter]
+) -> tuple[Array, Array]:
+    """Which readings have their predicted effects off alike, shape (R, J), and by what share, shape (R,)."""
+    sources = [source for source in scatter if source.of == "effect"]
+    number: dict[tuple[str, ...], int] = {}
+    kind, off = [], []
+    for place, x in enumerate(evidence):
+        at = (s for s in sources if x.observe in s.observes and all(key in words[place] for key in s.by))
+        source = next(at, None)
+        key = ("", str(place)) if source is None else (source.id, *(words[place][key] for key in source.by))
+        kind.append(number.setdefault(key, len(number)))
+        off.append(0.0 if source is None else source.sd)
+    return np.eye(len(number))[kind] if kind else np.zeros((0, 0)), np.array(off)
+
+
+def _shared(
+    evidence: Sequence[Evidence], words: Sequence[Mapping[str, str]], scatter: Sequence[SharedScatter]
+) -> Array:
     """Factor L: one column for each shared source of scatter and each value of the keys that split it."""
     columns: list[Array] = []
-    words = [_words(x, circuit) for x in evidence]
     for source in scatter:
+        if source.of != "reading":
+            continue
         split: dict[tuple[str, ...], list[int]] = {}
         for number, x in enumerate(evidence):
             if x.observe in source.observes and all(key in words[number] for key in source.by):

@@ -19,6 +19,8 @@ from oilpath.records import dataclass
 
 STRIDE = 2
 """every n-th severity node is looked at first"""
+FIRST = 32
+"""rows that are looked at exactly to begin with, the most promising"""
 SLACK = 3.0
 """nats further behind up to which a severity of such a cause is looked at again; at least ln of the severities"""
 
@@ -80,15 +82,36 @@ def _unknown_prior(q: Question) -> float:
     return math.log(q.priors.unknown / (1 - q.priors.unknown) / q.none_prior / subsets)
 
 
+def _first_look(q: Question, ahead: Array, before: Array, sound: float) -> Array:
+    """ln likelihood of some severities (N, M, R) of hypotheses, exact where it may count; before (N,) ln priors.
+
+    At first look each kind of reading is taken by itself, which flatters a hypothesis. So what lies far behind the best
+    exact value even at first look is far behind indeed.
+    """
+    n, m, r = ahead.shape
+    rows = ahead.reshape(n * m, r)
+    value = approximate_robust(q.scattered, rows)
+    prior = np.repeat(before, m) - math.log(max(m, 1))
+    bound, top, done = prior + value, sound, np.zeros(n * m, dtype=np.bool_)
+    for many in (FIRST, n * m):
+        promising = np.argsort(-bound, kind="stable")[:many]
+        promising = promising[(bound[promising] > top - q.search.near) & ~done[promising]]
+        value[promising] = likelihood(q.scattered, rows[promising]).robust
+        done[promising] = True
+        top = max(top, float((prior[promising] + value[promising]).max(initial=-np.inf)))
+    result: Array = value.reshape(n, m)
+    return result
+
+
 def _single_rows(q: Question, sound: Likelihood) -> Rows:
     near = q.search.near
     effects, log_odds, scattered = q.effects, q.log_odds, q.scattered
-    h, s, r = effects.shape
+    h, s, _ = effects.shape
     shown = np.flatnonzero(np.abs(effects).max(axis=(1, 2), initial=0.0) > 1e-9)
     silent = without(h, shown)
     nodes = np.arange(STRIDE - 1, s, STRIDE)
     ahead = effects[shown][:, nodes]
-    value = approximate_robust(scattered, ahead.reshape(len(shown) * len(nodes), r)).reshape(ahead.shape[:2])
+    value = _first_look(q, ahead, log_odds[shown], float(sound.robust[0]))
     best = value.argmax(axis=1)
     # what a hypothesis that is far behind has in all, at the one severity that fits it best
     whole = np.logaddexp.reduce(value, axis=1) - value.max(axis=1, initial=-np.inf) - math.log(len(nodes))
@@ -97,6 +120,10 @@ def _single_rows(q: Question, sound: Likelihood) -> Rows:
     fine = behind > top - near
     far = np.flatnonzero(~fine)
     look = approximate_likelihood(scattered, ahead[far, best[far]])
+    flattered = look.robust - value[far, best[far]]
+    look = Likelihood(
+        look.plain - flattered, look.without - flattered[:, None], look.robust - flattered, look.distance
+    )  # fmt: skip
     # of those that are near, the severities that may count: a node between two is as good as the better of them
     beside = np.repeat(value[fine], STRIDE, axis=1)
     beside[:, STRIDE:] = np.maximum(beside[:, STRIDE:], np.repeat(value[fine, :-1], STRIDE, axis=1))

@@ -68,6 +68,7 @@ def question(
     scattered = scatter(
         readings.e, readings.variance, readings.shared, readings.width, priors.model_error, priors.freedom,
         priors.gross, shifts(readings.evidence, readings.e, readings.censored),
+        kinds=readings.kinds, off=readings.off, tempering=priors.tempering,
     )  # fmt: skip
     named = np.ones(len(odds), dtype=np.bool_) if suspected is None else suspected
     effects = censor(table, readings.censored)

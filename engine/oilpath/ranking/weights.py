@@ -48,7 +48,9 @@ def weights(
     values = (DECIBANS * (ratio(inside) - ratio(1 - inside))).tolist()
     found = []
     for row, number in zip(values, chosen.tolist(), strict=True):
-        listed = [Weight(x.result, v) for x, v in zip(post.question.readings.evidence, row, strict=True)]
+        listed = [
+            Weight(x.result, v) for x, v in zip(post.question.readings.evidence, row, strict=True) if abs(v) >= LEAST
+        ]
         if number < causes.causes:
             best = int(most_probable[number])
             listed += [
