@@ -181,7 +181,7 @@ def test_two_causes_are_found_together(model: Predictions, knowledge: Knowledge,
     shown = {model.hypotheses[h].part for h in best[0]}
     assert {"travel-left-motor", "swivel-joint"} & shown
     assert {"bucket-curl-pilot", "bucket-spool"} & shown
-    assert sum(chance for _, chance in got.sets) > 0.5
+    assert sum(chance for _, chance in got.sets) > 0.4
 
 
 def test_no_set_is_tried_where_one_cause_explains_all(
