@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Annotated, Final, Literal, Self, get_args
 
-from pydantic import AfterValidator, Field, ValidationInfo, field_validator
+from pydantic import AfterValidator, ValidationInfo, field_validator
 
 from oilpath.knowledge.cause import Cause, Frequency
 from oilpath.knowledge.check import Check, Sign
@@ -75,7 +75,7 @@ class Priors(Entry):
     """degrees of freedom of the scale of the scatter"""
     gross: Probability
     """probability that one given reading is a gross mistake"""
-    tempering: Annotated[PositiveNumber, Field(le=1)] = 1.0
+    tempering: Probability = 1.0
     """power to which the likelihood of the readings is raised: how far they count, as the model is not quite right"""
     observed: Mapping[Noted, Observed]
     because: Text
