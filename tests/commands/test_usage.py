@@ -119,8 +119,9 @@ def test_a_group_alone_shows_its_commands(run: Run) -> None:
         ("diagnose a --format", "oilpath diagnose: --format needs a value"),
         ("diagnose a --all=yes", "oilpath diagnose: --all takes no value"),
         (
-            "diagnose a --format html",
-            "oilpath diagnose: --format: 'html' is not one of 'text', 'markdown', 'json', 'jsonl'",
+            "diagnose a --format word",
+            "oilpath diagnose: --format: 'word' is not one of"
+            " 'text', 'markdown', 'html', 'json', 'jsonl', 'svg', 'dot'",
         ),
         ("diagnose a --fail-at much", "oilpath diagnose: --fail-at: 'much' is not a number from 0 to 1"),
         ("diagnose a --fail-at nan", "oilpath diagnose: --fail-at: 'nan' is not a number from 0 to 1"),
