@@ -34,6 +34,7 @@ from oilpath.reports.layers import lost_sentences
 from oilpath.reports.names import cause_title, group_title, stop_because
 from oilpath.reports.notes import Sayer, sayer_of
 from oilpath.reports.words import Words, difference
+from oilpath.session.way import records
 from oilpath.units import UNITS, to_unit, unit_of
 
 if TYPE_CHECKING:
@@ -71,7 +72,7 @@ def to_data(diagnosis: Diagnosis, words: Words) -> Json:
         "causes": [_cause(cause) for cause in diagnosis.causes],
         "groups": [_group(group, diagnosis) for group in diagnosis.groups],
         "sets": [_set(found) for found in diagnosis.sets],
-        "checks": [_check(check, words) for check in diagnosis.checks],
+        "checks": [check_data(check, words) for check in diagnosis.checks],
         "plan": {
             "first": _step(diagnosis.plan.first, words),
             "expected-minutes": number(diagnosis.plan.expected_minutes),
@@ -274,7 +275,8 @@ def _remaining(left: Iterable[Remaining]) -> list[Json]:
     return [{"cause": one.cause, "part": one.part, "probability": number(one.probability)} for one in left]
 
 
-def _check(check: NextCheck, words: Words) -> Json:
+def check_data(check: NextCheck, words: Words) -> Json:
+    """A check with its outcomes; `record` holds for each outcome the line of the sheet that records it."""
     return {
         "check": check.check,
         "part": check.part,
@@ -291,6 +293,7 @@ def _check(check: NextCheck, words: Words) -> Json:
             }
             for one in check.outcomes
         ],
+        "record": records(check),
     }
 
 

@@ -36,6 +36,7 @@ from oilpath.reports.names import counted, group_title, listed, safe, sentence
 from oilpath.reports.notes import Sayer, sayer_of
 from oilpath.reports.screen import first_screen
 from oilpath.reports.words import Words
+from oilpath.session.way import records
 
 _COMPLAINT: Final = "The complaint"  # the root of the tree: its words stand on the first screen
 _LEAST: Final = 0.01  # causes with a smaller share are only counted
@@ -305,7 +306,7 @@ def _checks(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
             sentence(words.check(check.check, check.part)),
             say.check_needs(check),
             how_to(check),
-            tuple(_outcomes(diagnosis, words, check)),
+            (*_outcomes(diagnosis, words, check), f"On the sheet: {recorded(check)}"),
         )
         said.update(check.cautions)
     if (more := len(diagnosis.checks) - _CHECKS) > 0:
@@ -315,6 +316,13 @@ def _checks(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
 def how_to(check: NextCheck) -> str:
     """How to do a check, and what can mislead."""
     return " ".join([*(safe(text) for text in check.how), *([f"Note: {safe(check.trap)}"] if check.trap else [])])
+
+
+def recorded(check: NextCheck) -> str:
+    """The line of the sheet that records a check, with the words for its outcomes."""
+    first, *others = (one.outcome for one in check.outcomes)
+    rest = f" (or {', '.join(others)})" if others else ""
+    return f"{records(check)[first]}{rest}"
 
 
 def _outcomes(diagnosis: Diagnosis, words: Words, check: NextCheck) -> Iterator[str]:

@@ -1,0 +1,218 @@
+"""`oilpath next SHEET`: the best next step, its outcome into the sheet, and on."""
+
+from __future__ import annotations
+
+import sys
+from shlex import quote
+from typing import TYPE_CHECKING, Any, Final
+
+import click
+
+from oilpath.commands import answers, console, options, streams
+
+if TYPE_CHECKING:
+    from oilpath.documents.edit import Document
+    from oilpath.flow import Diagnosis
+    from oilpath.knowledge.base import Knowledge
+    from oilpath.reports.way import Shown
+    from oilpath.reports.words import Units, Words
+    from oilpath.session.way import Way
+
+_LONGEST: Final = 4096
+_QUIT, _UNDO, _SKIP = ("q", "quit"), ("u", "undo"), ("", "s", "skip")
+
+
+@options.command("next", example="oilpath next sheet.yaml --outcome case-drain@pump-1=high")
+@options.sheet
+@click.option("--outcome", metavar="CHECK[@PART]=OUTCOME", help="Write the outcome of a check into the sheet first.")
+@click.option("--reading", metavar="ID=VALUE", help="Write a reading into the sheet first; several values by commas.")
+@click.option("--undo", is_flag=True, help="Take the last reading or outcome out of the sheet.")
+@options.format_of("text", "markdown", "json")
+@options.units
+def command(sheet_name: str, outcome: str | None, reading: str | None, undo: bool, format_: str, units: Units) -> None:
+    """Name the best next step: a check, or a further reading; take its outcome and go on.
+
+    SHEET is a filled-in test sheet; - reads standard input. On a terminal each step is asked about, and every answer
+    is written into the sheet at once.
+    """
+    if sum((outcome is not None, reading is not None, undo)) > 1:
+        raise click.UsageError("one of --outcome, --reading and --undo at a time")
+    knowledge = console.read_knowledge()
+    walk = Walk(sheet_name, knowledge, units)
+    if outcome is not None:
+        walk.record("outcome", outcome)
+    elif reading is not None:
+        walk.record("reading", reading)
+    elif undo:
+        walk.undo()
+    elif format_ == "text" and walk.document is not None and streams.is_terminal() and _asked_at_terminal():
+        _converse(walk)
+        return
+    shown = walk.shown()
+    if format_ == "json":
+        from oilpath.reports.json_ import to_json
+        from oilpath.reports.way import to_way_data
+
+        streams.write(to_json(to_way_data(shown, walk.words)))
+        return
+    from oilpath.reports.way import lay_out_way
+
+    streams.write(console.page(lay_out_way(shown, walk.words), format_))
+
+
+def _asked_at_terminal() -> bool:
+    return sys.stdin is not None and sys.stdin.isatty()
+
+
+class Walk:
+    """One sheet on its way: its document, its answer now and before the last change."""
+
+    def __init__(self, name: str, knowledge: Knowledge, units: Units) -> None:
+        self.name, self.knowledge, self.units = name, knowledge, units
+        self.document: Document | None = None
+        self.before: Diagnosis | None = None
+        self.done: str | None = None
+        self.undone = False
+        self.passed: set[str] = set()
+        if name == console.STANDARD_INPUT:
+            self._read(console.read_sheet(name, knowledge))
+        else:
+            from oilpath.documents.edit import open_document
+
+            self._read(console.read_sheet(name, knowledge))
+            self.document = open_document(name)
+
+    def _read(self, sheet: Any) -> None:
+        self.sheet = sheet
+        self.answer = answers.diagnosed(sheet, self.knowledge)
+        self.words: Words = answers.words(sheet, self.knowledge, self.units)
+
+    def record(self, kind: str, text: str) -> None:
+        """Write an outcome or a reading. Raises click.UsageError, UnusableInput, OSError; then nothing is written."""
+        from oilpath.bench import bench_for
+        from oilpath.documents.edit import add_reading
+        from oilpath.documents.emit import emitted
+        from oilpath.reports.way import refused
+        from oilpath.session.way import NotRecorded, outcome_of, reading_of
+
+        bench = bench_for(self.sheet.machine, self.knowledge)
+        try:
+            line = outcome_of(text, self.answer, bench) if kind == "outcome" else reading_of(text, bench)
+        except NotRecorded as error:
+            raise click.UsageError(f"--{kind}: {refused(error)}") from None
+        self._change(add_reading(self._own(), line), emitted(line), undone=False)
+
+    def undo(self) -> None:
+        """Take the last reading out of the sheet."""
+        from oilpath.documents.emit import emitted
+        from oilpath.session.way import last_recorded
+
+        document = self._own()
+        found = last_recorded(document)
+        if found is None:
+            raise click.UsageError("--undo: the sheet has no reading")
+        number, reading = found
+        self._change(document.remove(("readings", number)), emitted(reading), undone=True)
+
+    def _own(self) -> Document:
+        if self.document is None:
+            raise click.UsageError("nothing can be written to standard input; name a file")
+        return self.document
+
+    def _change(self, document: Document, line: str, *, undone: bool) -> None:
+        """The changed sheet, read and judged as a whole before it is saved."""
+        from oilpath.documents.load import load_sheet
+
+        sheet = load_sheet(self.name, self.knowledge, text=document.text)
+        before = self.answer
+        self.document = document.save()
+        self._read(sheet)
+        self.before, self.done, self.undone = before, line, undone
+        self.passed.clear()
+
+    def shown(self) -> Shown:
+        """What is shown now."""
+        from oilpath.bench import bench_for
+        from oilpath.reports.way import Shown
+        from oilpath.session.way import proving_first, standing, ways
+
+        bench = bench_for(self.sheet.machine, self.knowledge)
+        steps = ways(self.answer, bench, self.passed)
+        stands = standing(self.answer, steps, bench)
+        steps = proving_first(steps, stands, bench)
+        own = None if self.document is None else self.name
+        return Shown(self.answer, stands, steps, own, self.before, self.done, self.undone)
+
+
+# --- at a terminal ----------------------------------------------------------------------
+
+
+def _converse(walk: Walk) -> None:
+    """Step by step, until nothing is left, `q`, or the end of what is typed."""
+    from oilpath.reports.way import lay_out_way
+
+    while True:
+        shown = walk.shown()
+        streams.write(console.page(lay_out_way(shown, walk.words), "text"))
+        if not shown.steps:
+            return
+        if not _answered(walk, shown.steps[0]):
+            streams.write(f"\nGo on with: oilpath next {quote(walk.name)}\n")
+            return
+
+
+def _answered(walk: Walk, way: Way) -> bool:
+    """Ask until an answer is taken; False where the conversation ends."""
+    from oilpath.problems import UnusableInput
+
+    while True:
+        line = _line(way)
+        if line is None or line.lower() in _QUIT:
+            return False
+        try:
+            if line.lower() in _UNDO:
+                walk.undo()
+            elif line.lower() in _SKIP:
+                walk.passed.add(_id(way))
+            else:
+                _take(walk, way, line)
+        except click.UsageError as error:
+            streams.write(f"{error.message}\n")
+        except UnusableInput as error:
+            streams.write(f"{error}\n")
+        else:
+            return True
+
+
+def _id(way: Way) -> str:
+    from oilpath.session.way import check_id
+
+    if way.check is not None:
+        return check_id(way.check.check, way.check.part)
+    assert way.reading is not None
+    return way.reading.slot.id
+
+
+def _take(walk: Walk, way: Way, line: str) -> None:
+    """An outcome by its number or word; a value; or `ID=VALUE` of any other reading."""
+    if way.check is None:
+        assert way.reading is not None
+        walk.record("reading", line if "=" in line else f"{way.reading.slot.id}={line}")
+        return
+    words = [one.outcome for one in way.check.outcomes]
+    if line.isdecimal() and 1 <= int(line) <= len(words):
+        line = words[int(line) - 1]
+    walk.record("outcome", line if "=" in line else f"{way.check.check}@{way.check.part}={line}")
+
+
+def _line(way: Way) -> str | None:
+    if way.check is not None:
+        choices = "  ".join(f"{n} {one.outcome}" for n, one in enumerate(way.check.outcomes, 1))
+        streams.write(f"\nOutcome: {choices}\n")
+    else:
+        streams.write("\nValue with its unit, several by commas.\n")
+    streams.write("Enter: another step, u: undo, q: stop > ")
+    if sys.stdin is None:
+        return None
+    text = sys.stdin.buffer.readline(_LONGEST)
+    return text.decode("utf-8", "replace").strip() if text else None

@@ -1,0 +1,273 @@
+"""The next step as a page: where the search stands, the step with its cautions, and how each outcome is recorded."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from shlex import quote
+from typing import Any, Final
+
+from oilpath.flow import Diagnosis
+from oilpath.planning.further import Worth
+from oilpath.records import dataclass
+from oilpath.reports import words as say
+from oilpath.reports.blocks import DEFER, Block, Heading, Items, Para, Step, Title
+from oilpath.reports.conclusions import heading, in_verdict, stop_sentences, suspects
+from oilpath.reports.json_ import Json, check_data, number
+from oilpath.reports.names import listed, safe, sentence, small
+from oilpath.reports.page import how_to, remaining
+from oilpath.reports.words import Words
+from oilpath.session.way import NotRecorded, Standing, Way
+
+_OTHERS: Final = 3
+_FOUND: Final = ("one-part", "proved")
+_MANY: Final = 12  # accepted words that are listed
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What `next` shows: the answer, where the search stands, the steps (best first), and what came before.
+
+    sheet: the sheet as typed, None where there is none to record in. done: the line that was written or taken back.
+    """
+
+    answer: Diagnosis
+    standing: Standing
+    steps: Sequence[Way]
+    sheet: str | None
+    before: Diagnosis | None = None
+    done: str | None = None
+    undone: bool = False
+    left_out: Sequence[str] = ()
+
+
+def lay_out_way(shown: Shown, words: Words) -> Iterator[Block]:
+    """The blocks of the page."""
+    answer = shown.answer
+    yield Title(" · ".join(["Next step", *heading(answer)]))
+    if shown.done is not None:
+        yield Para(shown.done, label="Taken out" if shown.undone else "Recorded")
+    if shown.before is not None:
+        yield Para(changed(shown.before, answer, words), label="Change")
+    for text in stop_sentences(answer, words):
+        yield Para(text, "stop", label="STOP USE")
+    yield Para(stands(shown, words), "lead", label="So far")
+    yield from _ending(shown, words)
+    if shown.steps and shown.standing.kind == "proved":
+        yield Heading("If it is still in doubt")
+        yield Items(tuple(_brief(way, words) for way in shown.steps[:_OTHERS]))
+    elif shown.steps:
+        yield from _step(shown, shown.steps[0], words)
+        if others := tuple(_brief(way, words) for way in shown.steps[1 : 1 + _OTHERS]):
+            yield Heading("Instead, if that cannot be done")
+            yield Items(others)
+    if shown.left_out:
+        yield Heading("Not possible here")
+        yield Items(tuple(shown.left_out), "dim")
+    yield Para(DEFER, "dim")
+
+
+def stands(shown: Shown, words: Words) -> str:
+    """Where the search stands, in a sentence or two."""
+    lead = _lead(shown.answer, words)
+    match shown.standing.kind:
+        case "one-part" | "proved":
+            part = sentence(words.part(shown.standing.causes[0].part))
+            return f"One part is left: {part} ({say.how_sure(shown.standing.share)}). {lead}."
+        case "sound":
+            return f"{lead}. Nothing on this sheet needs a repair."
+        case "together":
+            names = listed([words.cause(cause) for cause in shown.standing.causes])
+            return f"Nothing that can be done here tells these apart any further: {names}. Leading: {small(lead)}."
+        case _:
+            return f"{lead}. More than one part is still possible."
+
+
+def _lead(answer: Diagnosis, words: Words) -> str:
+    found = in_verdict(answer, suspects(answer, words))
+    return "; ".join(f"{one.title} ({one.sure})" for one in found) or "No cause stands out"
+
+
+def changed(before: Diagnosis, after: Diagnosis, words: Words) -> str:
+    """The leading group and its share before and after."""
+    old, new = suspects(before, words)[:1], suspects(after, words)[:1]
+    if not old or not new:
+        return _lead(after, words)
+    was, now = old[0], new[0]
+    shares = f"{say.percent(was.share)} → {say.percent(now.share)}"
+    if was.title == now.title:
+        return f"{now.title}: {shares}."
+    return f"{was.title} ({say.percent(was.share)}) → {now.title} ({say.percent(now.share)})."
+
+
+def _ending(shown: Shown, words: Words) -> Iterator[Block]:
+    """The remedy with its proof, once one part is left."""
+    if shown.standing.kind not in _FOUND:
+        return
+    cause = shown.standing.causes[0]
+    if (remedy := words.remedy(cause.cause)) is not None:
+        yield Para(sentence(remedy), label="Remedy")
+    if shown.steps and shown.standing.kind == "one-part":
+        yield Para("The step below confirms it before anything is ordered or taken apart.")
+
+
+def _step(shown: Shown, way: Way, words: Words) -> Iterator[Block]:
+    yield Heading("Check" if way.check is not None else "Reading")
+    yield Step(
+        1, cautions(way, words), title(way, words), needs(way), how(way, words), tuple(_outcomes(shown, way, words))
+    )
+    if lines := tuple(_recording(shown, way)):
+        yield Heading("To record it" if shown.sheet is not None else "On the sheet")
+        yield Items(lines)
+
+
+def title(way: Way, words: Words) -> str:
+    """A step by its name: a check with its part, a reading with where it is made."""
+    if way.check is not None:
+        return sentence(words.check(way.check.check, way.check.part))
+    assert way.reading is not None
+    return reading_title(way.reading, words)
+
+
+def reading_title(worth: Worth, words: Words) -> str:
+    """A reading by its test and the words that place it."""
+    where = ", ".join(words.place(word) for word in worth.slot.keys.values())
+    test = words.test(worth.slot.test)
+    return f"{test}: {where}" if where else test
+
+
+def cautions(way: Way, words: Words) -> tuple[str, ...]:
+    """What to beware of, before the step."""
+    if way.check is not None:
+        return tuple(words.caution(one) for one in way.check.cautions)
+    return tuple(words.caution(one) for one in way.test.cautions) if way.test is not None else ()
+
+
+def tools(way: Way) -> tuple[str, ...]:
+    """What the step needs."""
+    if way.check is not None:
+        return way.check.tools
+    return way.test.tools if way.test is not None else ()
+
+
+def needs(way: Way) -> str:
+    """Minutes and tools: `about 20 min; pressure gauge`."""
+    what = ", ".join(safe(tool) for tool in tools(way))
+    minutes = f"about {say.minutes(round(way.minutes))}"
+    return f"{minutes}; {what}" if what else minutes
+
+
+def how(way: Way, words: Words) -> str:
+    """How the step is done, and what else is read while it is set up."""
+    if way.check is not None:
+        return how_to(way.check)
+    told = [safe(text) for text in way.test.how] if way.test is not None else []
+    if way.beside:
+        also = listed([small(reading_title(one, words)) for one in way.beside])
+        told.append(f"While it is set up, also read {also}.")
+    return " ".join(told)
+
+
+def _outcomes(shown: Shown, way: Way, words: Words) -> Iterator[str]:
+    if way.check is not None:
+        for one in way.check.outcomes:
+            then = remaining(shown.answer, words, one.then)
+            after = f" → {then}" if then else ""
+            yield f"{one.outcome}: {safe(one.says)} ({say.percent(one.probability)}){after}"
+    elif way.reading is not None:
+        kind = words.knowledge.tests[way.reading.slot.test]
+        usual = 1 - way.reading.low - way.reading.high
+        out = ((kind.less_is, way.reading.low), (kind.more_is, way.reading.high), ("as usual", usual))
+        yield ", ".join(f"{word} {say.percent(share)}" for word, share in sorted(out, key=lambda one: -one[1]))
+
+
+def _recording(shown: Shown, way: Way) -> Iterator[str]:
+    """A line for each outcome: the command that records it, or what the sheet holds then."""
+    if way.reading is not None:
+        for worth in (way.reading, *way.beside):
+            given = f"{worth.slot.id}=…"
+            yield f"oilpath next {quote(shown.sheet)} --reading '{given}'" if shown.sheet is not None else given
+        return
+    assert way.check is not None
+    for outcome, line in way.records.items():
+        if shown.sheet is None:
+            yield f"- {line}"
+        else:
+            yield f"oilpath next {quote(shown.sheet)} --outcome {way.check.check}@{way.check.part}={outcome}"
+
+
+def _brief(way: Way, words: Words) -> str:
+    return f"{title(way, words)} ({needs(way)})"
+
+
+# --- what is wrong ----------------------------------------------------------------------
+
+_REFUSED: Final = {
+    "no-outcome": "“{given}” names no outcome; CHECK=OUTCOME or CHECK@PART=OUTCOME is accepted",
+    "no-check": "there is no check “{given}”",
+    "which-part": "the check {given} can be made at several parts; say which with CHECK@PART=OUTCOME",
+    "no-part": "the check is not made at “{given}”",
+    "no-such-outcome": "the check has no outcome “{given}”",
+    "no-reading": "“{given}” is no reading; ID=VALUE is accepted, or the keys of a reading such as"
+    " “test: pilot-pressure, pressure: 3.9 MPa”",
+    "no-such-reading": "“{given}” is no reading of this machine",
+}
+
+
+def refused(error: NotRecorded) -> str:
+    """Why an outcome or a reading cannot be written, and what is accepted."""
+    said = _REFUSED[error.why].format(given=safe(error.given))
+    if not error.accepted:
+        return said
+    more = ", …" if len(error.accepted) > _MANY else ""
+    return f"{said}; accepted: {', '.join(error.accepted[:_MANY])}{more}"
+
+
+# --- for programs -----------------------------------------------------------------------
+
+
+def to_way_data(shown: Shown, words: Words) -> Json:
+    """The step as JSON data."""
+    found = suspects(shown.answer, words)[:1]
+    data: Json = {
+        "oilpath": "next/1",
+        "sheet": shown.sheet,
+        "machine": shown.answer.machine,
+        "standing": shown.standing.kind,
+        "leading": _suspect(found[0]) if found else None,
+        "causes": [
+            {"cause": one.cause, "part": one.part, "probability": number(one.probability)}
+            for one in shown.standing.causes
+        ],
+        "remedy": words.remedy(shown.standing.causes[0].cause) if shown.standing.kind in _FOUND else None,
+        "step": _way(shown.steps[0], words) if shown.steps else None,
+        "others": [_way(way, words) for way in shown.steps[1 : 1 + _OTHERS]],
+        "left-out": list(shown.left_out),
+    }
+    if shown.done is not None:
+        data["undone" if shown.undone else "recorded"] = shown.done
+    if shown.before is not None:
+        was = suspects(shown.before, words)[:1]
+        data["before"] = _suspect(was[0]) if was else None
+    return data
+
+
+def _suspect(one: Any) -> Json:
+    return {"title": one.title, "probability": number(one.share)}
+
+
+def _way(way: Way, words: Words) -> Json:
+    if way.check is not None:
+        return {"kind": "check", **check_data(way.check, words), "tools": list(way.check.tools)}
+    assert way.reading is not None
+    slot = way.reading.slot
+    return {
+        "kind": "reading",
+        "reading": slot.id,
+        "title": title(way, words),
+        "minutes": number(way.minutes),
+        "bits": number(way.bits),
+        "tools": list(tools(way)),
+        "cautions": list(cautions(way, words)),
+        "record": slot.stated,
+        "beside": [one.slot.id for one in way.beside],
+    }

@@ -1,0 +1,315 @@
+"""The way from an answer to the proof: the best next step, and how its outcome gets onto the sheet.
+
+A step is a check of the plan or a further reading of a test. What the checks would tell is worked out by the planner;
+a reading is weighed the same way, as expected information for its minutes.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Mapping
+from typing import TYPE_CHECKING, Any, Final
+
+from oilpath.documents.drafts import ReadingDraft
+from oilpath.documents.emit import emitted
+from oilpath.flow import CheckResult, Diagnosis, NextCheck, RankedCause
+from oilpath.planning.checks import cost
+from oilpath.planning.further import Worth, worth_of
+from oilpath.records import dataclass
+from oilpath.session.day import DayTest, prepare
+from oilpath.session.slots import Slot, slots_of
+
+if TYPE_CHECKING:
+    from oilpath.bench import Bench
+    from oilpath.documents.edit import Document
+
+_LOOK_MINUTES: Final = 10.0
+_LOOK_WORTH: Final = 0.3
+"""a look comes first from this share of the best step's information for its cost"""
+_BESIDE: Final = 0.03
+"""bits from which a further reading of the same test is worth making while it is set up"""
+_MOST_BESIDE: Final = 5
+_CHECK: Final = "check"
+_UNIT: Final = re.compile(r"[0-9.]\s*([^\s0-9.+-].*)$")
+_READINGS: Final = "readings"
+_SOUND: Final = "none"
+_SURE: Final = 0.9
+"""share from which one part, or nothing at all, counts as found; that of the plan's ends"""
+_PROVES: Final = 5.0
+"""weight, in decibans, from which the outcome of a check at a part confirms its cause"""
+_NAMED: Final = 0.05
+"""causes from this share on are named where nothing more tells them apart"""
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One step that can be made next, with what it tells for its cost (bits a minute, weighted).
+
+    Either `check`, or `reading` with its `test`. beside: further readings of that test worth making in one go.
+    """
+
+    worth: float
+    minutes: float
+    bits: float
+    check: NextCheck | None = None
+    reading: Worth | None = None
+    test: DayTest | None = None
+    beside: tuple[Worth, ...] = ()
+
+    @property
+    def records(self) -> Mapping[str, str]:
+        """The line of the sheet for each outcome of a check, by outcome."""
+        return records(self.check) if self.check is not None else {}
+
+
+def record(check: str, part: str, outcome: str) -> dict[str, Any]:
+    """The outcome of a check as a reading of the sheet."""
+    return {"test": _CHECK, "check": check, "part": part, "outcome": outcome}
+
+
+def records(check: NextCheck) -> dict[str, str]:
+    """The line of the sheet for each outcome of a check."""
+    return {one.outcome: emitted(record(check.check, check.part, one.outcome)) for one in check.outcomes}
+
+
+def ways(answer: Diagnosis, bench: Bench, passed: Collection[str] = ()) -> tuple[Way, ...]:
+    """The steps worth making next, best first: that of the plan, then by information for their cost.
+
+    passed: ids of checks (`check/CHECK/PART`) and readings that are not to be made.
+    """
+    kinds = {check.check: check for check in bench.knowledge.checks}
+    found = [
+        Way(one.bits / cost(kinds[one.check]), one.minutes, one.bits, check=one)
+        for one in answer.checks
+        if check_id(one.check, one.part) not in passed
+    ]
+    # a check that makes the same reading says more about it: what can mislead, how it is isolated
+    known = {(one.check, one.part) for one in answer.checks} | {(one.check, one.part) for one in _made(answer)}
+    covered = {name for one in bench.wanted if (one.check, one.part) in known for name in one.ids}
+    found += _readings(answer, bench, {*passed, *covered})
+    found.sort(key=lambda way: -round(way.worth, 12))
+    first = answer.plan.first
+    if first is not None and not (found and found[0].reading is not None):
+        planned = [way for way in found if _is(way, first.check, first.part)]
+        found = [*planned, *(way for way in found if way not in planned)]
+    return tuple(_looks_first(found, bench))
+
+
+def _made(answer: Diagnosis) -> list[CheckResult]:
+    return [one for one in answer.results if isinstance(one, CheckResult)]
+
+
+def check_id(check: str, part: str) -> str:
+    """The id of a check's result at a part."""
+    return f"{_CHECK}/{check}/{part}"
+
+
+def _is(way: Way, check: str, part: str) -> bool:
+    return way.check is not None and (way.check.check, way.check.part) == (check, part)
+
+
+def _looks_first(found: list[Way], bench: Bench) -> list[Way]:
+    """A short look that tells nearly as much for its cost comes before what needs tools and time."""
+    if not found:
+        return found
+    kinds = {check.check: check for check in bench.knowledge.checks}
+    least = _LOOK_WORTH * found[0].worth
+
+    def free(way: Way) -> bool:
+        return (
+            way.check is not None
+            and kinds[way.check.check].intrusiveness == 0
+            and way.minutes <= _LOOK_MINUTES
+            and way.worth >= least
+        )
+
+    return sorted(found, key=lambda way: not free(way))
+
+
+def _readings(answer: Diagnosis, bench: Bench, passed: Collection[str]) -> list[Way]:
+    """One step for each test of which further readings tell something: the best of them, with others beside it."""
+    machine, knowledge = bench.machine, bench.knowledge
+    day = prepare(machine, knowledge)
+    tests = {test.test: test for test in (*day.tests, *day.left_out) if test.variant is None}
+    rooms: dict[str, tuple[Slot, ...]] = {
+        name: slots_of(test, machine, knowledge) for name, test in tests.items() if test.judged_by != "nothing"
+    }
+    made = {result.id for result in answer.results if result.verdict != "invalid"}
+    worths = worth_of([slot for room in rooms.values() for slot in room], answer.causes, bench, {*made, *passed})
+    by_test: dict[str, list[Worth]] = {}
+    for worth in worths:
+        by_test.setdefault(worth.slot.test, []).append(worth)
+    found = []
+    for name, telling in by_test.items():
+        test, best = tests[name], telling[0]
+        beside = tuple(one for one in telling[1:] if one.bits >= _BESIDE)[:_MOST_BESIDE]
+        # set up once: the first reading has its share of the test's minutes, at least a third for setting up
+        begun = any(slot.id in made for slot in rooms[name])
+        share = max((1 + len(beside)) / len(rooms[name]), 0.1 if begun else 1 / 3)
+        minutes = max(1.0, test.minutes * share)
+        found.append(Way(best.bits / minutes, minutes, best.bits, reading=best, test=test, beside=beside))
+    return found
+
+
+# --- what is recorded -------------------------------------------------------------------
+
+
+class NotRecorded(Exception):
+    """An outcome or a reading that cannot be written: why, as an id with what is accepted."""
+
+    def __init__(self, why: str, given: str, accepted: tuple[str, ...] = ()) -> None:
+        super().__init__(why)
+        self.why, self.given, self.accepted = why, given, accepted
+
+
+def outcome_of(text: str, answer: Diagnosis, bench: Bench) -> dict[str, Any]:
+    """`CHECK[@PART]=OUTCOME` as a reading of the sheet. Raises NotRecorded.
+
+    Without a part the check is at the part where it is proposed first, or the only one where it can be made. Ids and
+    titles are taken alike.
+    """
+    named, equals, outcome = (piece.strip() for piece in text.rpartition("="))
+    if not equals or not named or not outcome:
+        raise NotRecorded("no-outcome", text)
+    name, _, part = (piece.strip() for piece in named.partition("@"))
+    kinds = {check.check: check for check in bench.knowledge.checks}
+    check = kinds.get(name) or next((one for one in kinds.values() if _same(one.title, name)), None)
+    if check is None:
+        near = tuple(dict.fromkeys(one.check for one in answer.checks))
+        raise NotRecorded("no-check", name, _nearest(name, [*kinds]) or near)
+    places = bench.places.of(check)
+    if not part:
+        proposed = [one.part for one in answer.checks if one.check == check.check]
+        done = {one.part for one in _made(answer) if one.check == check.check}
+        left = [place for place in places if place not in done]
+        if not proposed and len(left) != 1:
+            raise NotRecorded("which-part", check.check, tuple(places))
+        part = proposed[0] if proposed else left[0]
+    elif part not in places:
+        titled = next((place for place in places if _same(bench.circuit.parts[place].title, part)), None)
+        if titled is None:
+            raise NotRecorded("no-part", part, tuple(places))
+        part = titled
+    words = tuple(one.outcome for one in check.outcomes)
+    if outcome not in words:
+        fitting = [word for word in words if word.startswith(outcome.lower().replace(" ", "-"))]
+        if len(fitting) != 1:
+            raise NotRecorded("no-such-outcome", outcome, words)
+        outcome = fitting[0]
+    return record(check.check, part, outcome)
+
+
+def reading_of(text: str, bench: Bench) -> dict[str, Any]:
+    """`ID=VALUE, VALUE …`, or the keys of a reading as the sheet has them (`test: …, …`). Raises NotRecorded.
+
+    The former takes what the reading needs else (hold, turns, distance) from the machine's limits, or what is usual.
+    Raises UnusableInput for what is not readable YAML.
+    """
+    from oilpath.documents.nodes import read_nodes
+    from oilpath.documents.yaml_data import value_of
+
+    stripped = text.strip().removeprefix("- ").strip()
+    if stripped.partition(":")[0].strip().lstrip("{") in ReadingDraft.needed:
+        data = value_of(read_nodes(stripped if stripped.startswith("{") else f"{{{stripped}}}", "--reading"))
+        if not isinstance(data, dict):
+            raise NotRecorded("no-reading", text)
+        return data
+    name, equals, values = (piece.strip() for piece in stripped.partition("="))
+    room = _rooms(bench)
+    if not equals or not values:
+        raise NotRecorded("no-reading", text)
+    slot = room.get(name)
+    if slot is None or slot.value is None:
+        raise NotRecorded("no-such-reading", name, _nearest(name, [*room]) or tuple(room))
+    written = [value.strip() for value in values.split(",") if value.strip()]
+    unit = next((found[1] for value in reversed(written) if (found := _UNIT.search(value))), None)
+    written = [value if unit is None or _UNIT.search(value) else f"{value} {unit}" for value in written]
+    single = len(written) == 1 and slot.repeats == 1
+    return {**slot.stated, slot.value: written[0] if single else written}
+
+
+def _rooms(bench: Bench) -> dict[str, Slot]:
+    """Every reading of a day of testing and of what it leaves out, by its id."""
+    day = prepare(bench.machine, bench.knowledge)
+    tests = (test for test in (*day.tests, *day.left_out) if test.variant is None)
+    return {slot.id: slot for test in tests for slot in slots_of(test, bench.machine, bench.knowledge)}
+
+
+def _same(title: str, name: str) -> bool:
+    return title.replace("{part}", "").strip(" :,").lower() == name.lower() or title.lower() == name.lower()
+
+
+def _nearest(name: str, known: list[str]) -> tuple[str, ...]:
+    from difflib import get_close_matches
+
+    return tuple(get_close_matches(name, known, 5, 0.6))
+
+
+def last_recorded(document: Document) -> tuple[int, dict[str, Any]] | None:
+    """The last reading of a sheet with its number; None if it has none."""
+    readings = document.as_read.get(_READINGS) or []
+    return (len(readings) - 1, readings[-1]) if readings else None
+
+
+# --- where the way stands ---------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """How far the way has come.
+
+    kind: `open`; `one-part` left; `proved`: that, and a check that proves its cause is made; `sound`: nothing is wrong;
+    `together`: nothing that can still be done tells apart what is left. causes: those left, most probable first.
+    """
+
+    kind: str
+    causes: tuple[RankedCause, ...] = ()
+    share: float = 0.0
+
+
+def standing(answer: Diagnosis, steps: Collection[Way], bench: Bench) -> Standing:
+    """How far the way has come with these steps left."""
+    shares: dict[str, float] = {}
+    for cause in answer.causes:
+        shares[cause.part] = shares.get(cause.part, 0.0) + cause.probability
+    first = answer.causes[0] if answer.causes else None
+    if first is None:
+        return Standing("together")
+    if first.cause == _SOUND:
+        return Standing("sound" if first.probability >= _SURE else "open", (first,), first.probability)
+    here = tuple(one for one in answer.causes if one.part == first.part and one.probability >= _NAMED)
+    if "." in first.cause and shares[first.part] >= _SURE:
+        kind = "proved" if _proved(answer, first, bench) else "one-part"
+        return Standing(kind, here, shares[first.part])
+    if steps:
+        return Standing("open", (first,), first.probability)
+    left = tuple(one for one in answer.causes if one.probability >= _NAMED)
+    return Standing("together", left, sum(one.probability for one in left))
+
+
+def _proofs(cause: RankedCause, bench: Bench) -> tuple[str, ...]:
+    """The checks that a cause names as its proof."""
+    return next((one.checks for one in bench.knowledge.causes if one.cause == cause.cause), ())
+
+
+def _proved(answer: Diagnosis, cause: RankedCause, bench: Bench) -> bool:
+    """Whether a cause is confirmed: by a check that it names or that speaks clearly for it, or by readings."""
+    named = {(name, cause.part) for name in _proofs(cause, bench)}
+    weights = {one.result: one.weight for one in cause.speaks_for}
+    for one in _made(answer):
+        if one.part == cause.part and ((one.check, one.part) in named or weights.get(one.id, 0.0) >= _PROVES):
+            return True
+    valid = {result.id for result in answer.results if result.verdict not in ("invalid", "unjudged")}
+    return any(
+        one.ids and not one.patterns and one.ids <= valid for one in bench.wanted if (one.check, one.part) in named
+    )
+
+
+def proving_first(steps: Collection[Way], stands: Standing, bench: Bench) -> tuple[Way, ...]:
+    """With one part left: first the check that its cause names as its proof, where it is still to be made there."""
+    if stands.kind != "one-part":
+        return tuple(steps)
+    order = {name: place for place, name in enumerate(_proofs(stands.causes[0], bench))}
+    proofs = [way for way in steps if way.check is not None and way.check.check in order]
+    proofs.sort(key=lambda way: order[way.check.check] if way.check is not None else 0)
+    return (*proofs, *(way for way in steps if way not in proofs))

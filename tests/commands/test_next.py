@@ -1,0 +1,121 @@
+"""The next step from the shell: what it proposes, how an outcome gets into the sheet, and how it is taken back.
+
+What is expected of the flow is common practice of a workshop: measure before parts are ordered, note what came out.
+"""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.running import Run, in_process
+
+CASES = Path(__file__).parents[2] / "cases"
+
+
+@pytest.fixture
+def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
+    return in_process(monkeypatch, capsys)
+
+
+@pytest.fixture
+def sheet(tmp_path: Path) -> Path:
+    """A demo sheet with its machine, to write into."""
+    shutil.copytree(CASES / "machines", tmp_path / "machines")
+    (tmp_path / "demo").mkdir()
+    return Path(shutil.copy(CASES / "demo/one-track-slow.yaml", tmp_path / "demo/sheet.yaml"))
+
+
+def answered(run: Run, *arguments: str) -> dict[str, Any]:
+    ran = run("next", *arguments, "--format", "json")
+    assert ran.status == 0, ran.err
+    found: dict[str, Any] = json.loads(ran.out)
+    return found
+
+
+def test_each_outcome_has_the_line_that_records_it(run: Run, sheet: Path) -> None:
+    ran = run("diagnose", str(sheet), "--format", "json")
+    for check in json.loads(ran.out)["checks"]:
+        assert [*check["record"]] == [one["outcome"] for one in check["outcomes"]]
+    step = answered(run, str(sheet))["step"]
+    before = sheet.read_text("utf-8")
+    for line in step["record"].values():
+        sheet.write_text(f"{before.rstrip()}\n  - {line}\n", "utf-8")
+        assert run("sheet", "check", str(sheet)).status == 0
+
+
+def test_an_outcome_is_written_ranked_and_taken_back(run: Run, sheet: Path) -> None:
+    before = sheet.read_bytes()
+    ran = run("next", str(sheet), "--outcome", "case-drain@travel-left-motor=high")
+    assert ran.status == 0
+    assert sheet.read_bytes().startswith(before.rstrip())
+    assert sheet.read_text("utf-8").endswith(
+        "  - {test: check, check: case-drain, part: travel-left-motor, outcome: high}\n"
+    )
+    assert "Recorded:" in ran.out
+    assert "→ Worn left travel motor" in " ".join(ran.out.split())
+    assert run("next", str(sheet), "--undo").status == 0
+    assert sheet.read_bytes() == before
+
+
+def test_the_part_may_be_left_out_where_the_check_is_proposed(run: Run, sheet: Path) -> None:
+    found = answered(run, str(sheet), "--outcome", "case-drain=high")
+    assert found["recorded"] == "{test: check, check: case-drain, part: travel-left-motor, outcome: high}"
+
+
+@pytest.mark.parametrize(
+    ("option", "given", "accepted"),
+    [
+        ("--outcome", "case-dran@travel-left-motor=high", "case-drain"),
+        ("--outcome", "case-drain@boom-cylinder=high", "travel-left-motor"),
+        ("--outcome", "case-drain@travel-left-motor=wet", "normal, high"),
+        ("--outcome", "case-drain", "CHECK=OUTCOME"),
+        ("--reading", "pilot-presure=3.9 MPa", "pilot-pressure"),
+        ("--reading", "pilot-pressure", "ID=VALUE"),
+        ("--reading", "swing-stop/left=3 s", "deg"),
+        ("--reading", "test: swing-stop, direction: up, angle: 25 deg", "left"),
+    ],
+)
+def test_what_cannot_be_written_is_refused_with_what_can(
+    run: Run, sheet: Path, option: str, given: str, accepted: str
+) -> None:
+    before = sheet.read_bytes()
+    ran = run("next", str(sheet), option, given)
+    assert ran.status == 2
+    assert ran.out == ""
+    assert accepted in ran.err
+    assert sheet.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    ("given", "line"),
+    [
+        ("swing-stop/left=25 deg", "{test: swing-stop, direction: left, angle: 25 deg}"),
+        ("swing-time/left=16.1 s, 16.0", None),
+        ("test: swing-stop, direction: left, angle: 25 deg", "{test: swing-stop, direction: left, angle: 25 deg}"),
+    ],
+)
+def test_a_reading_is_written(run: Run, sheet: Path, given: str, line: str | None) -> None:
+    text = sheet.read_text("utf-8").splitlines(keepends=True)
+    sheet.write_text("".join(one for one in text if "swing-time, direction: left" not in one), "utf-8")
+    found = answered(run, str(sheet), "--reading", given)
+    assert line is None or found["recorded"] == line
+    if line is None:
+        assert "times: [16.1 s, 16.0 s]" in str(found["recorded"])
+
+
+def test_the_way_ends_at_one_part_and_its_remedy(run: Run, sheet: Path) -> None:
+    found = answered(run, str(sheet), "--outcome", "case-drain@travel-left-motor=high")
+    assert found["standing"] == "proved"
+    assert found["causes"][0]["part"] == "travel-left-motor"
+    assert found["remedy"]
+
+
+def test_standard_input_cannot_be_written_to(run: Run, sheet: Path) -> None:
+    text = sheet.read_text("utf-8").replace("../machines", str(sheet.parents[1] / "machines"))
+    assert run("next", "-", text=text).status == 0
+    assert run("next", "-", "--outcome", "case-drain=high", text=text).status == 2
