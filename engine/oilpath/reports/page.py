@@ -306,7 +306,7 @@ def _checks(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
             sentence(words.check(check.check, check.part)),
             say.check_needs(check),
             how_to(check),
-            (*_outcomes(diagnosis, words, check), f"On the sheet: {recorded(check)}"),
+            (*_outcomes(diagnosis, words, check), *recorded(check)),
         )
         said.update(check.cautions)
     if (more := len(diagnosis.checks) - _CHECKS) > 0:
@@ -318,11 +318,12 @@ def how_to(check: NextCheck) -> str:
     return " ".join([*(safe(text) for text in check.how), *([f"Note: {safe(check.trap)}"] if check.trap else [])])
 
 
-def recorded(check: NextCheck) -> str:
+def recorded(check: NextCheck) -> Iterator[str]:
     """The line of the sheet that records a check, with the words for its outcomes."""
-    first, *others = (one.outcome for one in check.outcomes)
-    rest = f" (or {', '.join(others)})" if others else ""
-    return f"{records(check)[first]}{rest}"
+    lines = records(check)
+    for line in list(lines.values())[:1]:
+        rest = f" (or {', '.join(list(lines)[1:])})" if len(lines) > 1 else ""
+        yield f"On the sheet: {line}{rest}"
 
 
 def _outcomes(diagnosis: Diagnosis, words: Words, check: NextCheck) -> Iterator[str]:
