@@ -40,7 +40,7 @@ def test_keys_in_their_order() -> None:
     assert {" ".join(entry) for entry in data["suspicions"]} == {"rule cause part because evidence"}
     assert {" ".join(entry) for entry in data["groups"]} == {"title probability members parted-by"}
     assert {" ".join(entry) for entry in data["sets"]} == {"members probability"}
-    assert {" ".join(entry) for entry in data["checks"]} == {"check part title minutes bits cautions outcomes"}
+    assert {" ".join(entry) for entry in data["checks"]} == {"check part title minutes bits cautions outcomes record"}
     assert " ".join(data["checks"][0]["outcomes"][0]) == "outcome says probability then"
     assert " ".join(data["checks"][0]["outcomes"][0]["then"][0]) == "cause part probability"
     assert " ".join(data["causes"][0]["severity"]) == "parameter median low high unit"
