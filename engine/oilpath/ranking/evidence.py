@@ -26,8 +26,8 @@ class Readings:
 
     `e` (R,) deviations from the sound machine (ln ratio, or SI), `variance` (R,) of each alone, `shared` (R, K) the
     factor L of the scatter that they share, `out` (R,) the failing or nearly failing ones, `spread` (R,) how far the
-    hypothesis `unknown` lets each lie, `width` (R,) that of the uniform density of a gross reading, `censored` (R,) the
-    value beyond which a reading only says "much". `kinds` (R, J) is 1 where a reading belongs to a kind whose predicted
+    hypothesis `unknown` lets each lie, `width` (R,) one over the density of a gross reading, `censored` (R,) the value
+    beyond which a reading only says "much". `kinds` (R, J) is 1 where a reading belongs to a kind whose predicted
     effects are off alike, `off` (R,) by what share of the effect.
     """
 

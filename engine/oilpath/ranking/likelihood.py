@@ -37,7 +37,7 @@ class Likelihood:
 class SheetScatter:
     """What the likelihood of a sheet needs beside the effects, for R readings that share K sources of scatter.
 
-    `e` (R,) deviations, `variance` (R,), `shared` (R, K) the factor L, `width` (R,) of the uniform density of a gross
+    `e` (R,) deviations, `variance` (R,), `shared` (R, K) the factor L, `width` (R,) one over the density of a gross
     reading, and the constants of `kb/priors.yaml`. Worked out once for a sheet: `outer` (R, K²), the products of the
     columns of L, and of the sound machine's covariance the inverse `precision` (R, R) and the logarithm of its
     determinant `log_det`. `slips` are the slips of writing that the readings may hold. `kinds` (R, J) is 1 where a
