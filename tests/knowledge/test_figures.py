@@ -84,7 +84,8 @@ def test_the_answer_lists_the_figures_that_it_rests_on(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("wrong", "says"),
-    [("gravty: 0.9", "figure of this circuit"), ("swing-start: much", "start with a number"), ("swing-start: 3", "out of range"),
+    [("gravty: 0.9", "figure of this circuit"), ("swing-start: much", "start with a number"),
+     ("swing-start: 3", "out of range"),
      ("swing-start: [0.3, 0.1]", "above its end")],
 )  # fmt: skip
 def test_a_mistaken_figure_of_a_machine_is_named(tmp_path: Path, wrong: str, says: str) -> None:
