@@ -45,11 +45,12 @@ def small_product(rows: Array, matrix: Array) -> Array:
     return product
 
 
-def inverses(matrices: Array) -> tuple[Array, Array]:
-    """Inverses (N, K, K) of symmetric positive definite matrices, and the logarithms of their determinants (N,).
+def inverse_roots(matrices: Array) -> tuple[Array, Array]:
+    """Inverses (N, K, K) of the roots of Cholesky of symmetric positive definite matrices, and the logarithms of the
+    determinants of the matrices (N,). The inverse of a matrix is Tᵀ·T with such a T.
 
-    By the roots of Cholesky: their inverses are computed row by row, each for all matrices together, which takes half
-    the time of inverting one small matrix after the other.
+    They are computed row by row, each for all matrices together, which takes half the time of inverting one small
+    matrix after the other.
     """
     k = matrices.shape[1]
     roots = np.linalg.cholesky(matrices)
@@ -60,9 +61,7 @@ def inverses(matrices: Array) -> tuple[Array, Array]:
         turned[row, row] = 1 / root[row, row]
         if row:
             turned[row, :row] = -np.einsum("jn,jmn->mn", root[row, :row], turned[:row, :row]) * turned[row, row]
-    whole = np.ascontiguousarray(turned.transpose(2, 0, 1))
-    inverse: Array = whole.transpose(0, 2, 1) @ whole
-    return inverse, log_det
+    return np.ascontiguousarray(turned.transpose(2, 0, 1)), log_det
 
 
 def without(size: int, numbers: Indexes) -> Indexes:

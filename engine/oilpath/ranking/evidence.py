@@ -116,8 +116,11 @@ def _kinds(
 def _shared(
     evidence: Sequence[Evidence], words: Sequence[Mapping[str, str]], scatter: Sequence[SharedScatter]
 ) -> Array:
-    """Factor L: one column for each shared source of scatter and each value of the keys that split it."""
-    columns: list[Array] = []
+    """Factor L: one column for each shared source of scatter and each value of the keys that split it.
+
+    Sources that the same readings share are one.
+    """
+    together: dict[tuple[int, ...], float] = {}
     for source in scatter:
         if source.of != "reading":
             continue
@@ -125,11 +128,12 @@ def _shared(
         for number, x in enumerate(evidence):
             if x.observe in source.observes and all(key in words[number] for key in source.by):
                 split.setdefault(tuple(words[number][key] for key in source.by), []).append(number)
-        for members in split.values():
-            column = np.zeros(len(evidence))
-            column[members] = source.sd
-            columns.append(column)
-    return np.stack(columns, axis=-1) if columns else np.zeros((len(evidence), 0))
+        for members in map(tuple, split.values()):
+            together[members] = together.get(members, 0.0) + source.sd**2
+    columns = np.zeros((len(evidence), len(together)))
+    for place, (members, variance) in enumerate(together.items()):
+        columns[list(members), place] = math.sqrt(variance)
+    return columns
 
 
 def _words(x: Evidence, circuit: CircuitGraph) -> Mapping[str, str]:

@@ -14,9 +14,12 @@ import math
 
 import numpy as np
 
-from oilpath.arrays import Array, inverses, small_product
-from oilpath.ranking.slips import Shift, robust_without_slips, sums_out_slips
+from oilpath.arrays import Array, inverse_roots, small_product
+from oilpath.ranking.slips import Shift, logs_of, mixed, robust_without_slips, sums_out_slips
 from oilpath.records import dataclass
+
+BLOCK = 48
+"""rows that are worked on together, so that what they need stays in the cache of the processor"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,11 +41,12 @@ class SheetScatter:
     """What the likelihood of a sheet needs beside the effects, for R readings that share K sources of scatter.
 
     `e` (R,) deviations, `variance` (R,), `shared` (R, K) the factor L, `width` (R,) one over the density of a gross
-    reading, and the constants of `kb/priors.yaml`. Worked out once for a sheet: `outer` (R, K²), the products of the
-    columns of L, and of the sound machine's covariance the inverse `precision` (R, R) and the logarithm of its
-    determinant `log_det`. `slips` are the slips of writing that the readings may hold. `kinds` (R, J) is 1 where a
-    reading belongs to a kind whose effects are off alike, by the share `off` (R,); `common` (R, J·K) are kinds times L,
-    and `kindred` (R, R) the part of the precision between readings of one kind.
+    reading, and the constants of `kb/priors.yaml`. Worked out once for a sheet: of the sound machine's covariance the
+    inverse `precision` (R, R) and the logarithm of its determinant `log_det`. `slips` are the slips of writing that the
+    readings may hold. `kinds` (R, J) is 1 where a reading belongs to a kind whose effects are off alike, by the share
+    `off` (R,); `kin` are those of several readings, `common` (R, J·K) these times L, and `kindred` (R, R) the part of
+    the precision between readings of one kind. `alone` (R,) is the square of `off` where a reading is the only one of
+    its kind: that widens its own variance.
     """
 
     e: Array
@@ -52,12 +56,13 @@ class SheetScatter:
     model_error: float
     freedom: float
     gross: float
-    outer: Array
     precision: Array
     log_det: float
     kinds: Array
     off: Array
+    kin: Array
     common: Array
+    alone: Array
     kindred: Array
     tempering: float = 1.0
     slips: tuple[Shift, ...] = ()
@@ -72,19 +77,20 @@ def scatter(
     if kinds is None or off is None or not off.any():
         kinds, off = np.zeros((r, 0)), np.zeros(r)
     kinds = kinds[:, off @ kinds > 0]
-    outer = (shared[:, :, None] * shared[:, None, :]).reshape(r, k * k)
     covariance = np.diag(variance) + shared @ shared.T
     log_det = float(np.linalg.slogdet(covariance)[1])
     precision: Array = np.asarray(np.linalg.inv(covariance), dtype=np.float64)
-    common = (kinds[:, :, None] * shared[:, None, :]).reshape(r, kinds.shape[1] * k)
+    single = kinds.sum(axis=0) < 1.5
+    kin = kinds[:, ~single]
+    common = (kin[:, :, None] * shared[:, None, :]).reshape(r, kin.shape[1] * k)
+    alone = off**2 * kinds[:, single].sum(axis=1)
     kindred = precision * (kinds @ kinds.T)
     return SheetScatter(
-        e, variance, shared, width, model_error, freedom, gross, outer, precision, log_det, kinds, off, common, kindred,
-        tempering, slips,
+        e, variance, shared, width, model_error, freedom, gross, precision, log_det, kinds, off, kin, common, alone,
+        kindred, tempering, slips,
     )  # fmt: skip
 
 
-@sums_out_slips
 def likelihood(s: SheetScatter, effect: Array, *, smear: Array | None = None, wider: Array | float = 0.0) -> Likelihood:
     """Likelihood of the sheet's deviations under predicted effects (N, R); `wider` (R,) is added to the variance.
 
@@ -92,64 +98,64 @@ def likelihood(s: SheetScatter, effect: Array, *, smear: Array | None = None, wi
     grid stands for all severities up to its neighbours: Σ + smear²·Δ·Δᵀ, by the formula of Sherman and Morrison.
 
     Woodbury's identity keeps the systems K × K. Source: multivariate t as in K. L. Lange et al., J. Am. Stat. Assoc. 84
-    (1989) 881 (formula from memory); the densities of subsets follow from the precision matrix.
+    (1989) 881 (formula from memory); the densities of subsets follow from the precision matrix. Slips change the
+    deviations alone: they share all of that.
     """
     n, r = effect.shape
     if r == 0:
         return _nothing_read(n)
-    delta = s.e - effect
-    weight = 1 / (s.variance + wider + (s.model_error * effect) ** 2)
-    k, j = s.shared.shape[1], s.kinds.shape[1]
+    deviations = np.stack([s.e, *(s.e + slip.by for slip in s.slips)])
+    result = Likelihood(np.empty(n), np.empty((n, r)), np.empty(n), np.empty(n))
+    for first in range(0, n, BLOCK):
+        rows = slice(first, first + BLOCK)
+        fit = _of_block(s, deviations, effect[rows], None if smear is None else smear[rows], wider)
+        result.plain[rows], result.without[rows] = fit.plain, fit.without
+        result.robust[rows], result.distance[rows] = fit.robust, fit.distance
+    return result
+
+
+def _of_block(
+    s: SheetScatter, deviations: Array, effect: Array, smear: Array | None, wider: Array | float
+) -> Likelihood:
+    """Of a few rows; deviations (slips + 1, R) as read and after each slip."""
+    n, r = effect.shape
+    k = s.shared.shape[1]
+    squared = effect**2
+    weight = 1 / (s.variance + wider + (s.model_error**2 + s.alone) * squared)
     log_det: Array = -np.log(weight).sum(axis=1)
     alike = weight * effect * s.off
-    freed, gain = _freed(s, effect, alike)
+    freed: Array = 1 / (1 + (alike * effect * s.off) @ s.kin)
     log_det -= np.log(freed).sum(axis=1)
-    alpha, along = _without_kinds(s, weight, alike, freed, delta), _without_kinds(s, weight, alike, freed, effect)
-    precision: Array = weight - gain
+    # the deviations as read and after each slip, and last the effect itself: (N, S + 2, R)
+    x = np.concatenate([deviations - effect[:, None], effect[:, None]], axis=1)
+    solved = weight[:, None] * x
+    solved -= alike[:, None] * (((alike[:, None] * x) @ s.kin * freed[:, None]) @ s.kin.T)
+    precision: Array = weight - alike**2 * (freed @ s.kin.T)
     if k:
-        inner = small_product(weight, s.outer).reshape(n, k, k)
+        by_kind = (alike @ s.common).reshape(n, -1, k)
         columns = weight[:, :, None] * s.shared
-        if j:
-            by_kind = small_product(alike, s.common).reshape(n, j, k)
-            inner -= (by_kind * freed[:, :, None]).transpose(0, 2, 1) @ by_kind
-            columns -= alike[:, :, None] * (s.kinds @ (freed[:, :, None] * by_kind))
+        columns -= alike[:, :, None] * (s.kin @ (freed[:, :, None] * by_kind))
+        inner = s.shared.T @ columns
         inner[:, range(k), range(k)] += 1
-        inverse, inner_log_det = inverses(inner)
+        root, inner_log_det = inverse_roots(inner)
         log_det += inner_log_det
-        toward = np.stack([small_product(alpha, s.shared), small_product(along, s.shared)], axis=-1)
-        precision = precision - ((columns @ inverse) * columns).sum(axis=2)
-        fallen: Array = columns @ (inverse @ toward)
-        alpha = alpha - fallen[:, :, 0]
-        along = along - fallen[:, :, 1]
-    distance = (delta * alpha).sum(axis=1)
+        columns = columns @ root.transpose(0, 2, 1)
+        precision -= np.einsum("nrk,nrk->nr", columns, columns)
+        solved -= (x @ columns) @ columns.transpose(0, 2, 1)
+    distance = np.einsum("nsr,nsr->ns", x[:, :-1], solved[:, :-1])
+    alpha = solved[:, :-1]
     if smear is not None:
-        scale = smear**2 / (1 + smear**2 * (effect * along).sum(axis=1))
-        fall = (along * delta).sum(axis=1)
-        log_det += np.log1p(smear**2 * (effect * along).sum(axis=1))
+        along = solved[:, -1]
+        size = smear**2 * np.einsum("nr,nr->n", effect, along)
+        scale = (smear**2 / (1 + size))[:, None]
+        fall = np.einsum("nsr,nr->ns", x[:, :-1], along)
+        log_det += np.log1p(size)
         distance = distance - scale * fall**2
-        alpha = alpha - (scale * fall)[:, None] * along
-        precision = np.maximum(precision - scale[:, None] * along**2, 1e-9 * weight)
-    return _with_gross(s, distance, log_det, alpha**2 / precision, np.log(precision))
-
-
-def _freed(s: SheetScatter, effect: Array, alike: Array) -> tuple[Array, Array]:
-    """1/(1 + (sΔ_b)ᵀW(sΔ_b)) of each kind b (N, J), and what the kinds take from each precision (N, R).
-
-    alike (N, R): W·sΔ.
-    """
-    if not s.kinds.shape[1]:
-        return np.ones((len(effect), 0)), np.zeros(effect.shape)
-    freed: Array = 1 / (1 + small_product(alike * effect * s.off, s.kinds))
-    return freed, alike**2 * small_product(freed, s.kinds.T)
-
-
-def _without_kinds(s: SheetScatter, weight: Array, alike: Array, freed: Array, x: Array) -> Array:
-    """(W⁻¹ + Σ_b (sΔ_b)(sΔ_b)ᵀ)⁻¹·x (N, R), by the formula of Sherman and Morrison for each kind."""
-    plain: Array = weight * x
-    if not s.kinds.shape[1]:
-        return plain
-    taken: Array = alike * small_product(freed * small_product(alike * x, s.kinds), s.kinds.T)
-    return plain - taken
+        alpha = alpha - (scale * fall)[:, :, None] * along[:, None]
+        precision = np.maximum(precision - scale * along**2, 1e-9 * weight)
+    precision = precision[:, None]
+    fit = _with_gross(s, distance, log_det[:, None], alpha**2 / precision, np.log(precision))
+    return mixed(fit, logs_of(s.slips))
 
 
 @sums_out_slips
@@ -218,15 +224,15 @@ def _nothing_read(rows: int) -> Likelihood:
 
 
 def _with_gross(s: SheetScatter, distance: Array, log_det: Array, falls: Array, log_precision: Array) -> Likelihood:
-    """All densities from the squared distance, and by how much it falls (N, R) without each reading."""
-    r = falls.shape[1]
+    """All densities from the squared distance (…), and by how much it falls (…, R) without each reading."""
+    r = falls.shape[-1]
     plain = s.tempering * _log_t(distance, log_det, r, s.freedom)
-    left = np.maximum(distance[:, None] - falls, 0.0)
-    without = s.tempering * _log_t(left, log_det[:, None] + log_precision, r - 1, s.freedom)
+    left = np.maximum(distance[..., None] - falls, 0.0)
+    without = s.tempering * _log_t(left, log_det[..., None] + log_precision, r - 1, s.freedom)
     share = min(s.gross, 0.5 / r)
     one_gross = without - s.tempering * np.log(s.width)
-    top = one_gross.max(axis=1)
-    apart = top + np.log(np.exp(one_gross - top[:, None]).sum(axis=1)) + math.log(share)
+    top = one_gross.max(axis=-1)
+    apart = top + np.log(np.exp(one_gross - top[..., None]).sum(axis=-1)) + math.log(share)
     robust = np.logaddexp(plain + math.log1p(-share * r), apart)
     return Likelihood(plain, without, robust, distance)
 

@@ -67,6 +67,26 @@ def _add(made: dict[tuple[float, ...], float], steps: Sequence[tuple[int, float]
     made[key] = max(made.get(key, 0.0), chance)
 
 
+def mixed(fits: Likelihood, logs: Array) -> Likelihood:
+    """The likelihood (N,) with slips summed out, from those (N, slips + 1) as read and after each slip."""
+    if len(logs) == 1:
+        return replace(
+            fits,
+            plain=fits.plain[:, 0],
+            without=fits.without[:, 0],
+            robust=fits.robust[:, 0],
+            distance=fits.distance[:, 0],
+        )
+    joint = fits.robust + logs
+    return replace(
+        fits,
+        plain=np.logaddexp.reduce(fits.plain + logs, axis=1),
+        without=np.logaddexp.reduce(fits.without + logs[:, None], axis=1),
+        robust=np.logaddexp.reduce(joint, axis=1),
+        distance=np.take_along_axis(fits.distance, joint.argmax(axis=1)[:, None], axis=1)[:, 0],
+    )
+
+
 def sums_out_slips(
     of: Callable[Concatenate[SheetScatter, Array, P], Likelihood],
 ) -> Callable[Concatenate[SheetScatter, Array, P], Likelihood]:
@@ -78,15 +98,14 @@ def sums_out_slips(
         if not s.slips:
             return as_read
         fits = [as_read, *(of(replace(s, e=s.e + slip.by, slips=()), effect, *args, **more) for slip in s.slips)]
-        joint = np.stack([fit.robust for fit in fits]) + _logs(s)[:, None]
-        best = joint.argmax(axis=0)
-        return replace(
+        together = replace(
             as_read,
-            plain=_mixed([fit.plain for fit in fits], s),
-            without=_mixed([fit.without for fit in fits], s),
-            robust=_mixed([fit.robust for fit in fits], s),
-            distance=np.stack([fit.distance for fit in fits])[best, np.arange(len(best))],
+            plain=np.stack([fit.plain for fit in fits], axis=1),
+            without=np.stack([fit.without for fit in fits], axis=1),
+            robust=np.stack([fit.robust for fit in fits], axis=1),
+            distance=np.stack([fit.distance for fit in fits], axis=1),
         )
+        return mixed(together, logs_of(s.slips))
 
     return summed
 
@@ -101,19 +120,15 @@ def robust_without_slips(
         if not s.slips:
             return of(s, effect)
         whole = [s, *(replace(s, e=s.e + slip.by) for slip in s.slips)]
-        return _mixed([of(replace(one, slips=()), effect) for one in whole], s)
+        values = np.stack([of(replace(one, slips=()), effect) for one in whole], axis=1)
+        result: Array = np.logaddexp.reduce(values + logs_of(s.slips), axis=1)
+        return result
 
     return summed
 
 
-def _logs(s: SheetScatter) -> Array:
-    """ln probability that all is as read, then of each slip."""
-    slips = np.array([slip.probability for slip in s.slips])
-    result: Array = np.log(np.concatenate([[1 - slips.sum()], slips]))
-    return result
-
-
-def _mixed(values: Sequence[Array], s: SheetScatter) -> Array:
-    logs = _logs(s).reshape(-1, *([1] * values[0].ndim))
-    result: Array = np.logaddexp.reduce(np.stack(values) + logs, axis=0)
+def logs_of(slips: Sequence[Shift]) -> Array:
+    """ln probability that all is as read, then of each slip, shape (slips + 1,)."""
+    chances = np.array([slip.probability for slip in slips])
+    result: Array = np.log(np.concatenate([[1 - chances.sum()], chances]))
     return result
