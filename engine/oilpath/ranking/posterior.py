@@ -10,20 +10,13 @@ import math
 
 import numpy as np
 
-from oilpath.arrays import Array, without
-from oilpath.ranking.likelihood import Likelihood, approximate_likelihood, approximate_robust, likelihood
+from oilpath.arrays import Array
+from oilpath.ranking.likelihood import Likelihood, likelihood
 from oilpath.ranking.question import Question
 from oilpath.ranking.rows import Rows
 from oilpath.ranking.sets import Alone, Found, sets_of
+from oilpath.ranking.singles import single_rows
 from oilpath.records import dataclass
-
-STRIDE = 2
-"""every n-th severity node is looked at first"""
-FIRST = 32
-"""rows that are looked at exactly to begin with, the most promising"""
-SLACK = 3.0
-"""nats further behind up to which a severity of such a cause is looked at again; at least ln of the severities"""
-
 
 @dataclass(frozen=True, slots=True)
 class Posterior:
@@ -48,7 +41,7 @@ def posterior(q: Question) -> Posterior:
     sound = likelihood(q.scattered, nothing)
     unknown_fit = likelihood(q.scattered, nothing, wider=np.where(q.readings.out, q.readings.spread**2, 0.0))
     unknown_prior = _unknown_prior(q)
-    rows = _single_rows(q, sound)
+    rows = single_rows(q, sound)
     value = np.full(len(q.odds), -np.inf)
     np.logaddexp.at(value, rows.hypothesis, rows.joint)
     sets = sets_of(q, Alone(rows, sound, value))
@@ -80,72 +73,3 @@ def _unknown_prior(q: Question) -> float:
     struck = max(1, int(q.readings.out.sum()))
     subsets = math.comb(max(len(q.readings.e), struck), struck) * struck * (struck + 1)
     return math.log(q.priors.unknown / (1 - q.priors.unknown) / q.none_prior / subsets)
-
-
-def _first_look(q: Question, ahead: Array, before: Array, sound: float) -> Array:
-    """ln likelihood of some severities (N, M, R) of hypotheses, exact where it may count; before (N,) ln priors.
-
-    At first look each kind of reading is taken by itself, which flatters a hypothesis. So what lies far behind the best
-    exact value even at first look is far behind indeed.
-    """
-    n, m, r = ahead.shape
-    rows = ahead.reshape(n * m, r)
-    value = approximate_robust(q.scattered, rows)
-    prior = np.repeat(before, m) - math.log(max(m, 1))
-    bound, top, done = prior + value, sound, np.zeros(n * m, dtype=np.bool_)
-    for many in (FIRST, n * m):
-        promising = np.argsort(-bound, kind="stable")[:many]
-        promising = promising[(bound[promising] > top - q.search.near) & ~done[promising]]
-        value[promising] = likelihood(q.scattered, rows[promising]).robust
-        done[promising] = True
-        top = max(top, float((prior[promising] + value[promising]).max(initial=-np.inf)))
-    result: Array = value.reshape(n, m)
-    return result
-
-
-def _single_rows(q: Question, sound: Likelihood) -> Rows:
-    near = q.search.near
-    effects, log_odds, scattered = q.effects, q.log_odds, q.scattered
-    h, s, _ = effects.shape
-    shown = np.flatnonzero(np.abs(effects).max(axis=(1, 2), initial=0.0) > 1e-9)
-    silent = without(h, shown)
-    nodes = np.arange(STRIDE - 1, s, STRIDE)
-    ahead = effects[shown][:, nodes]
-    value = _first_look(q, ahead, log_odds[shown], float(sound.robust[0]))
-    best = value.argmax(axis=1)
-    # what a hypothesis that is far behind has in all, at the one severity that fits it best
-    whole = np.logaddexp.reduce(value, axis=1) - value.max(axis=1, initial=-np.inf) - math.log(len(nodes))
-    behind = log_odds[shown] + whole + value.max(axis=1, initial=-np.inf)
-    top = max(behind.max(initial=-np.inf), float(sound.robust[0]))
-    fine = behind > top - near
-    far = np.flatnonzero(~fine)
-    look = approximate_likelihood(scattered, ahead[far, best[far]])
-    flattered = look.robust - value[far, best[far]]
-    look = Likelihood(
-        look.plain - flattered, look.without - flattered[:, None], look.robust - flattered, look.distance
-    )  # fmt: skip
-    # of those that are near, the severities that may count: a node between two is as good as the better of them
-    beside = np.repeat(value[fine], STRIDE, axis=1)
-    beside[:, STRIDE:] = np.maximum(beside[:, STRIDE:], np.repeat(value[fine, :-1], STRIDE, axis=1))
-    counts = log_odds[shown[fine], None] - math.log(s) + beside > top - near - SLACK
-    fine_h, fine_n = shown[fine][np.nonzero(counts)[0]], np.nonzero(counts)[1]
-    more = likelihood(scattered, effects[fine_h, fine_n], smear=q.model.steps[fine_h] / math.sqrt(12))
-    hypothesis = np.concatenate([shown[far], fine_h, silent])
-    node = np.concatenate([nodes[best[far]], fine_n, np.zeros(len(silent), dtype=int)])
-    prior = log_odds[hypothesis] + np.concatenate(
-        [whole[far], np.full(len(fine_h), -math.log(s)), np.zeros(len(silent))]
-    )
-    size = len(silent)
-    order = np.lexsort((node, hypothesis))
-
-    def joined(quick: Array, exact: Array, of_sound: Array) -> Array:
-        result: Array = np.concatenate([quick, exact, np.repeat(of_sound, size, axis=0)])[order]
-        return result
-
-    fit = Likelihood(
-        joined(look.plain, more.plain, sound.plain),
-        joined(look.without, more.without, sound.without),
-        joined(look.robust, more.robust, sound.robust),
-        joined(look.distance, more.distance, sound.distance),
-    )
-    return Rows(hypothesis[order], node[order], prior[order], fit)
