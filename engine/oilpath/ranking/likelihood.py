@@ -18,7 +18,7 @@ from oilpath.arrays import Array, inverse_roots, small_product
 from oilpath.ranking.slips import Shift, logs_of, mixed, robust_without_slips, sums_out_slips
 from oilpath.records import dataclass
 
-BLOCK = 48
+BLOCK = 160
 """rows that are worked on together, so that what they need stays in the cache of the processor"""
 
 
@@ -132,7 +132,7 @@ def _of_block(
     solved -= alike[:, None] * (((alike[:, None] * x) @ s.kin * freed[:, None]) @ s.kin.T)
     precision: Array = weight - alike**2 * (freed @ s.kin.T)
     if k:
-        by_kind = (alike @ s.common).reshape(n, -1, k)
+        by_kind = small_product(alike, s.common).reshape(n, -1, k)
         columns = weight[:, :, None] * s.shared
         columns -= alike[:, :, None] * (s.kin @ (freed[:, :, None] * by_kind))
         inner = s.shared.T @ columns
