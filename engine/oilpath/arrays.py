@@ -49,7 +49,7 @@ def inverse_roots(matrices: Array) -> tuple[Array, Array]:
     """Inverses (N, K, K) of the roots of Cholesky of symmetric positive definite matrices, and the logarithms of the
     determinants of the matrices (N,). The inverse of a matrix is Tᵀ·T with such a T."""
     k = matrices.shape[1]
-    roots = np.linalg.cholesky(matrices)
+    roots = np.asarray(np.linalg.cholesky(matrices), dtype=np.float64)
     log_det: Array = 2 * np.log(roots[:, range(k), range(k)]).sum(axis=1)
     return _inverses_of_lower(roots), log_det
 

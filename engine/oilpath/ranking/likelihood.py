@@ -118,10 +118,8 @@ def _of_block(
     s: SheetScatter, deviations: Array, effect: Array, smear: Array | None, wider: Array | float
 ) -> Likelihood:
     """Of a few rows; deviations (slips + 1, R) as read and after each slip."""
-    n, r = effect.shape
-    k = s.shared.shape[1]
-    squared = effect**2
-    weight = 1 / (s.variance + wider + (s.model_error**2 + s.alone) * squared)
+    n, k = len(effect), s.shared.shape[1]
+    weight = 1 / (s.variance + wider + (s.model_error**2 + s.alone) * effect**2)
     log_det: Array = -np.log(weight).sum(axis=1)
     alike = weight * effect * s.off
     freed: Array = 1 / (1 + (alike * effect * s.off) @ s.kin)

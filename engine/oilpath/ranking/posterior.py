@@ -18,6 +18,7 @@ from oilpath.ranking.sets import Alone, Found, sets_of
 from oilpath.ranking.singles import single_rows
 from oilpath.records import dataclass
 
+
 @dataclass(frozen=True, slots=True)
 class Posterior:
     """Probabilities that add to one: `none`, `unknown`, `single` (H,), `sets` ((hypotheses, probability), …)."""
