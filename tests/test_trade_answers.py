@@ -152,3 +152,39 @@ def test_the_trades_answer_leads_and_no_other_is_nearly_certain(row: Row) -> Non
     assert row.trade & leading or first in row.trade, [(c.cause, c.part, c.probability) for c in found.causes[:5]]
     others = [c for c in found.causes if (c.cause, c.part) not in row.trade]
     assert all(c.probability <= SURE for c in others)
+
+
+STEERING = """oilpath: sheet/1
+machine: {machine}
+conditions: {{{conditions}, engine-speed: 2200 rpm}}
+readings:
+  - {{test: cycle-time, function: lift-raise, times: [5.7 s, 5.8 s]}}
+  - {{test: cycle-time, function: steer-left, times: [2.6 s, 2.7 s]}}
+  - {{test: cycle-time, function: steer-right, times: [2.6 s, 2.6 s]}}
+  - {{test: cycle-time, function: {function}, with: [{other}], times: [{seconds} s]}}
+"""
+
+
+def combined(function: str, other: str, seconds: float) -> Diagnosis:
+    machine = MACHINES / "loader-11t.yaml"
+    text = STEERING.format(machine=machine, conditions=CONDITIONS, function=function, other=other, seconds=seconds)
+    return diagnose(load_sheet("-", text=text))
+
+
+def test_steering_that_dies_while_lifting_is_the_priority_valve() -> None:
+    """Common practice: the steering has priority, so that it is slow beside others alone speaks of the priority valve,
+    and the machine must not be used.
+    """
+    found = combined("steer-left", "lift-raise", 10.4)
+    result = next(one for one in found.results if one.id == "cycle-time/steer-left+lift-raise")
+    assert result.verdict == "fail"
+    first = found.causes[0]
+    assert (first.cause, first.part, first.variant) == (
+        "priority-valve.starving-steering", "priority-valve", "beside-others",
+    )  # fmt: skip
+    assert [(one.cause, one.part) for one in found.stop_use][:1] == [(first.cause, first.part)]
+
+
+def test_lift_that_gives_way_to_the_steering_is_by_design() -> None:
+    found = combined("lift-raise", "steer-left", 9.5)
+    assert found.causes[0].cause == "none"

@@ -51,8 +51,19 @@ def test_variant_beside_an_invalid_reading_says_nothing(judged: Any) -> None:
 def test_together_with_another_function(judged: Any) -> None:
     results = judged(BOOM.format("4.2 s", ""), BOOM.format("8.4 s", ", with: [arm-in]"))
     both = results["cycle-time/boom-raise+arm-in"]
-    assert (both.verdict, both.together_with, both.evidence) == ("unjudged", ("arm-in",), None)
+    assert (both.verdict, both.basis, both.together_with, both.evidence) == ("pass", "twin", ("arm-in",), None)
     assert "2 times cycle-time/boom-raise" in said(both)
+
+
+@pytest.mark.parametrize(("seconds", "verdict"), [("8.4 s", "pass"), ("12.6 s", "near"), ("21 s", "fail")])
+def test_shared_flow_slows_a_movement_but_does_not_stop_it(judged: Any, seconds: str, verdict: str) -> None:
+    """Common practice: two movements of a pump share its flow; one that nearly stops has lost more than its share."""
+    results = judged(BOOM.format("4.2 s", ""), BOOM.format(seconds, ", with: [arm-in]"))
+    assert results["cycle-time/boom-raise+arm-in"].verdict == verdict
+
+
+def test_no_partner_no_verdict(judged: Any) -> None:
+    assert judged(BOOM.format("21 s", ", with: [arm-in]"))["cycle-time/boom-raise+arm-in"].verdict == "unjudged"
 
 
 def test_cold_and_together_is_compared_with_warm_and_together(judged: Any) -> None:

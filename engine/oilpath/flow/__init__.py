@@ -34,6 +34,7 @@ from oilpath.flow.answer import (
     Weight,
 )
 from oilpath.flow.results import (
+    SHARED_TIME,
     Basis,
     CheckResult,
     CodeResult,
@@ -56,6 +57,7 @@ from oilpath.flow.results import (
 )
 
 __all__ = [
+    "SHARED_TIME",
     "AssumedFigure",
     "Basis",
     "CauseSet",

@@ -64,6 +64,10 @@ class Evidence:
     """e is that of what was probably meant, as what was written cannot be"""
 
 
+SHARED_TIME = "shared-time"
+"""`observe` of evidence that compares a function that is served first with itself, alone and while others work"""
+
+
 @dataclass(frozen=True, slots=True)
 class Question:
     """Something to ask about a result: whether it is meant.

@@ -30,7 +30,7 @@ from oilpath.judging.estimates import from_dimensions
 from oilpath.judging.limits import Standard, from_limit, limit_for
 from oilpath.judging.measured import Case, measure, scatters
 from oilpath.judging.observed import observed
-from oilpath.judging.variants import compared, is_plain
+from oilpath.judging.variants import compared, is_plain, together_standard
 from oilpath.judging.veer import measure_veer, veer_computed, veer_figures, veer_reading, veer_standard
 from oilpath.judging.verdicts import Thresholds, judged
 from oilpath.knowledge.testkind import TestKind
@@ -167,8 +167,9 @@ class _Judging:
     ) -> ReadingResult:
         if not case.usable:
             return judged(case, None, self.thresholds, computed=beside, notes=notes)
-        says, evidence = compared(case, cases)
-        result = judged(case, None, self.thresholds, computed=beside, notes=(*notes, says))
+        says, evidence = compared(case, cases, self.machine.circuit)
+        standard = together_standard(case, cases, self.machine.circuit)
+        result = judged(case, standard, self.thresholds, computed=beside, notes=(*notes, says))
         return asked(dataclasses.replace(result, evidence=evidence), case, self.knowledge.slips, self.machine)
 
     def _veer(self, travel: Reading) -> ReadingResult:

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 
-from oilpath.flow import Evidence
+from oilpath.flow import SHARED_TIME, Evidence
 from oilpath.flow.notes import Amount, Named, Note, OfTest, note
+from oilpath.judging.limits import Standard
 from oilpath.judging.measured import Case
 from oilpath.judging.verdicts import evidence_of
+from oilpath.knowledge.circuit import Circuit
 from oilpath.uncertainty import combine
 
 STANDARD = "standard"
@@ -32,10 +35,11 @@ def plain_of(case: Case, cases: Mapping[str, Case]) -> Case | None:
     return None
 
 
-def compared(case: Case, cases: Mapping[str, Case]) -> tuple[Note, Evidence | None]:
+def compared(case: Case, cases: Mapping[str, Case], circuit: Circuit) -> tuple[Note, Evidence | None]:
     """What to say of a variant beside its plain reading, and the evidence in it.
 
-    Functions worked at the same time give no evidence: what they take depends on the levers.
+    Functions worked at the same time give no evidence, as what they take depends on the levers; but one that is served
+    first should keep its speed.
     """
     plain = plain_of(case, cases)
     if plain is None:
@@ -59,9 +63,35 @@ def compared(case: Case, cases: Mapping[str, Case]) -> tuple[Note, Evidence | No
     if mine <= 0 or theirs <= 0:
         return note("no-ratio-to-plain", other=named, value=value), None
     says = note("times-plain", factor=Amount(mine / theirs), other=named, value=value)
-    if alone:
+    u = combine(case.u / mine, u / theirs)
+    if not alone:
+        return says, evidence_of(case, math.log(mine / theirs), u)
+    rules = case.kind.together
+    if rules is None or not is_served_first(case, circuit):
         return says, None
-    return says, evidence_of(case, math.log(mine / theirs), combine(case.u / mine, u / theirs))
+    found = evidence_of(case, math.log(mine / theirs), combine(u, math.log(rules.within)))
+    return says, replace(found, observe=SHARED_TIME)
+
+
+def together_standard(case: Case, cases: Mapping[str, Case], circuit: Circuit) -> Standard | None:
+    """What a movement with others at work is judged by: the same movement alone, and a factor; None if it is not."""
+    rules = case.kind.together
+    alone = plain_of(case, cases) if case.reading.variant == STANDARD and case.reading.together_with else None
+    if rules is None or alone is None or not alone.usable or not case.usable or case.kind.scale != "ratio":
+        return None
+    scale = _scale(case, alone)
+    if scale is None or alone.value <= 0:
+        return None
+    first = is_served_first(case, circuit)
+    most = alone.value * scale * (rules.first if first else rules.shared)
+    says = note("served-first-together" if first else "shares-flow-together", other=Named("result", alone.reading.id))
+    relative = alone.u / alone.value
+    return Standard("twin", max=most, u=most * relative, notes=(says,), factor=rules.within)
+
+
+def is_served_first(case: Case, circuit: Circuit) -> bool:
+    """Whether its movement gets its oil before all others."""
+    return case.function is not None and case.function.group in circuit.served_first
 
 
 def _scale(case: Case, plain: Case) -> float | None:

@@ -15,14 +15,14 @@ import numpy as np
 from oilpath.arrays import Array, Mask
 from oilpath.bench import bench_for
 from oilpath.documents.machine import CodeMeaning, Machine
-from oilpath.flow import Evidence, ReadingResult, Result, Suspicion, Verdict, code_result, sign_result
+from oilpath.flow import SHARED_TIME, Evidence, ReadingResult, Result, Suspicion, Verdict, code_result, sign_result
 from oilpath.flow.ids import result_id
 from oilpath.kbcheck.alike import alike
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.circuit import Circuit
 from oilpath.knowledge.rule import Rule
 from oilpath.machine.hypotheses import Hypothesis
-from oilpath.physics.predictions import SEVERITIES, Predictions, usual_readings
+from oilpath.physics.predictions import SEVERITIES, Predictions, shared_readings, usual_readings
 from oilpath.ranking import rank
 from oilpath.records import dataclass
 from oilpath.rules.engine import suspect
@@ -57,7 +57,8 @@ class Bench:
         self.bench = bench_for(self.machine, known)
         self.model: Predictions = self.bench.model
         usual = ((_named(e), n) for e, n in usual_readings(self.machine, self.bench.circuit, known))
-        self.standard = self._moved(list(usual))
+        shared = shared_readings(self.bench.circuit, known)
+        self.standard = self._moved([*usual, *shared])
         self.varied = self._moved(list(self._variants()))
         curves = self._curves(self.standard)
         self.effects, self.shifts = curves[:, MIDDLE], self._curves(self.varied)[:, MIDDLE]
@@ -68,6 +69,8 @@ class Bench:
         """Timed tests in conditions that are changed on purpose, held cylinders held otherwise."""
         for name, variant in self.known.variants.items():
             for e, noticeable in self.standard:
+                if e.observe == SHARED_TIME:
+                    continue
                 if variant.running or variant.reversed_ or self.known.tests[e.test].timed:
                     yield (
                         dataclasses.replace(e, variant=name, result=result_id(e.test, e.keys.values(), name)),
@@ -125,7 +128,8 @@ class Bench:
         deviation = kind.more_is if over else kind.less_is if under else None
         return ReadingResult(
             e.result, e.test, e.keys, verdict, value, kind.quantity, UNSURE * abs(value), 3, new, low, high, "limit",
-            deviation, evidence=dataclasses.replace(e, e=effect, u=UNSURE if ratio else UNSURE * 10 * noticeable),
+            deviation, together_with=("another",) if e.observe == SHARED_TIME else (),
+            evidence=dataclasses.replace(e, e=effect, u=UNSURE if ratio else UNSURE * 10 * noticeable),
         )  # fmt: skip
 
     def _varied(self, effects: Array, shifts: Array) -> Iterator[Result]:

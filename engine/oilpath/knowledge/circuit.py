@@ -159,6 +159,8 @@ class Circuit(Keyed):
     feeds: FeedsField
     together: tuple[Id, ...] = ()
     """load cases in which all pumps work at once (travel on the ground)"""
+    served_first: dict[Id, Id] = {}
+    """groups of functions that get their oil before all others → the part that sees to it"""
     holds: dict[Id, Hold] = {}
     """cylinders → how the drift test loads them"""
     responses: tuple[Response, ...] = ()

@@ -92,6 +92,10 @@ def circuit_faults(circuit: Circuit, asked: Collection[str] = ()) -> Iterator[Fa
     yield from _twice(circuit)
     loads = {load for function in circuit.functions.values() for load in function.pressure}
     yield from _unknown(circuit.together, loads, ("together",), "a load case")
+    groups = {function.group for function in functions.values()}
+    for group, part in circuit.served_first.items():
+        yield from _unknown([group], groups, ("served-first",), "a group of functions")
+        yield from _unknown([part], parts, ("served-first", group), "a part")
     yield from _feeds(circuit)
     yield from _figures(circuit, asked)
     yield from _lines(circuit)

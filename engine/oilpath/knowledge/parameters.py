@@ -18,7 +18,8 @@ from oilpath.records import dataclass
 Parameter = Literal[
     "speed", "drive-speed", "viscosity", "heat", "load", "fill", "intake", "stroke", "torque", "leakage", "bypass",
     "opening", "setting", "regeneration", "merging", "drag", "back-pressure", "shift", "held-leak", "held-gap",
-    "seal-leak", "creep", "cooling", "offset", "scatter", "effectiveness", "switching", "charge", "none",
+    "seal-leak", "creep", "cooling", "offset", "scatter", "effectiveness", "switching", "charge",
+    "priority", "none",
 ]  # fmt: skip
 
 
@@ -47,7 +48,7 @@ PARAMETERS: Final[Mapping[Parameter, ParameterKind]] = {
     "back-pressure": _ADDED, "shift": ParameterKind(0.0, -1.0), "held-leak": _ADDED, "held-gap": _ADDED,
     "seal-leak": _ADDED, "creep": _ADDED, "cooling": _ADDED, "offset": _RATIO, "scatter": _ADDED,
     "effectiveness": _RATIO,
-    "switching": _RATIO, "charge": _RATIO, "none": _ADDED,
+    "switching": _RATIO, "charge": _RATIO, "priority": _RATIO, "none": _ADDED,
 }  # fmt: skip
 
 

@@ -122,6 +122,24 @@ class Twin(Entry):
     worse: Literal["higher", "lower"] = "higher"
 
 
+def _above_one(value: float) -> float:
+    if value <= 1:
+        raise problem("must be more than 1", "a factor such as 2")
+    return value
+
+
+class Together(Entry):
+    """How much longer a movement may take while others work than by itself, as factors; where no limit says it."""
+
+    shared: Annotated[PositiveNumber, AfterValidator(_above_one)]
+    """for one that shares the flow with them"""
+    first: Annotated[PositiveNumber, AfterValidator(_above_one)]
+    """for one that is served first (`served-first` of a circuit)"""
+    within: Annotated[PositiveNumber, AfterValidator(_above_one)]
+    """factor within which these hold for two of three machines"""
+    because: Text
+
+
 class Cooling(Entry):
     """Quantities of the reading from which the part of a drift is computed that is cooling of the oil."""
 
@@ -171,12 +189,6 @@ def _flow(value: object) -> object:
 Flow = Annotated[
     float, BeforeValidator(_flow), WithJsonSchema({"type": "string", "description": "flow: number and unit"})
 ]
-
-
-def _above_one(value: float) -> float:
-    if value <= 1:
-        raise problem("must be more than 1", "a factor such as 2")
-    return value
 
 
 class Creep(Entry):
@@ -284,6 +296,8 @@ class TestKind(Entry):
     censored_at: PositiveNumber | None = None
     """beyond it (SI) a value says only `much`"""
     twin: Twin | None = None
+    together: Together | None = None
+    """how a reading with other functions at work is judged by the same reading alone"""
     cooling: Cooling | None = None
     estimate: Estimate | Creep | None = None
     no_estimate: Text | None = None

@@ -33,6 +33,8 @@ class CircuitGraph:
     control: str
     reservoir: str
     holds: Mapping[str, DriftHold]
+    served_first: Mapping[str, str]
+    """groups of functions that get their oil before all others → the part that sees to it"""
     shunts: Table
     reliefs: Table
     gauges: Table
@@ -212,7 +214,9 @@ def circuit_graph(machine: Machine) -> CircuitGraph:
     }
     return CircuitGraph(
         parts=parts, functions=functions, allocation=feeds, control=machine.control or circuit.control,
-        reservoir=circuit.reservoir, holds=holds, shunts=shunts, reliefs=_filtered(wiring.reliefs, parts, parts),
+        reservoir=circuit.reservoir, holds=holds,
+        served_first={group: part for group, part in circuit.served_first.items() if part in parts},
+        shunts=shunts, reliefs=_filtered(wiring.reliefs, parts, parts),
         gauges=_filtered(wiring.gauges, parts, parts), controls=_filtered(wiring.controls, parts, parts),
         filling=_filtered(wiring.filling, parts, parts),
         driving=_filtered(wiring.driving, parts, parts), drains=_filtered(wiring.drains, parts, parts),

@@ -230,6 +230,12 @@ def _switching(part: str, functions: Names, circuit: CircuitGraph) -> Reach:
     return Reach(functions=_on_the_way(part, functions, circuit))
 
 
+def _serving(part: str, functions: Names, circuit: CircuitGraph) -> Reach:
+    """At the part that serves some functions first."""
+    groups = [group for group, serving in circuit.served_first.items() if serving == part]
+    return Reach(functions=tuple(name for name, f in circuit.functions.items() if f.group in groups))
+
+
 def _anywhere(part: str, functions: Names, circuit: CircuitGraph) -> Reach:
     return _WHOLE
 
@@ -241,5 +247,6 @@ _REACH: Final[Mapping[Parameter, Callable[[str, Names, CircuitGraph], Reach]]] =
     "opening": _opening, "setting": _setting, "regeneration": _regeneration, "merging": _merging, "drag": _drag,
     "back-pressure": _back, "shift": _shift, "held-leak": _held, "held-gap": _held, "seal-leak": _seal, "creep": _held,
     "cooling": _all_oil, "offset": _gauge, "scatter": _driving,
-    "effectiveness": _returning, "switching": _switching, "charge": _fitted, "none": _anywhere,
+    "effectiveness": _returning, "switching": _switching, "charge": _fitted, "priority": _serving,
+    "none": _anywhere,
 }  # fmt: skip

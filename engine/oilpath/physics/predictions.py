@@ -14,7 +14,8 @@ import numpy as np
 
 from oilpath.arrays import Array, Mask
 from oilpath.documents.machine import Machine
-from oilpath.flow import Evidence
+from oilpath.flow import SHARED_TIME, Evidence
+from oilpath.flow.ids import result_id
 from oilpath.knowledge.applicability import can_be_put_to
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.testkind import TestVariant
@@ -109,7 +110,8 @@ class Predictions:
         And by how much the logarithm of the effect grows from one to the next, shape (hypotheses,).
         """
         most, flows = np.zeros(len(self.hypotheses) * FINE), self._flows()
-        for e, noticeable in usual_readings(self.machine, self.circuit, knowledge):
+        usual = usual_readings(self.machine, self.circuit, knowledge)
+        for e, noticeable in (*usual, *shared_readings(self.circuit, knowledge)):
             effect = observe(e, flows, self._sound, self.machine)
             if effect is not None:
                 np.maximum(most, np.abs(effect) / noticeable, out=most)
@@ -221,6 +223,19 @@ def usual_readings(machine: Machine, circuit: CircuitGraph, knowledge: Knowledge
             yield Evidence("", test, kind.observe, load, keys, kind.scale, 0.0, 1.0), noticeable
 
 
+def shared_readings(circuit: CircuitGraph, knowledge: Knowledge) -> Iterator[tuple[Evidence, float]]:
+    """The readings of movements that are served first, with another one at work; as `usual_readings`."""
+    first = [name for name, f in circuit.functions.items() if f.group in circuit.served_first]
+    beside = next((name for name, f in circuit.functions.items() if f.group not in circuit.served_first), None)
+    for test, kind in knowledge.tests.items():
+        noticeable = kind.scatter.noticeable if kind.scatter else None
+        if noticeable is None or beside is None or kind.together is None or kind.id != ("function",):
+            continue
+        for name in first:
+            named = result_id(test, (name,), together=(beside,))
+            yield Evidence(named, test, SHARED_TIME, kind.load, {"function": name}, kind.scale, 0.0, 1.0), noticeable
+
+
 # What each kind of observation is, in terms of the flows. All return the effect against the sound machine.
 
 Observed = Callable[[Evidence, Flows, Machine], "Array | None"]
@@ -302,6 +317,12 @@ def _time(e: Evidence, speed: Array, flows: Flows) -> Array:
 def _function_time(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
     column = _function(e, flows)
     return None if column is None else _time(e, flows.net(e.load)[:, column], flows)
+
+
+def _shared_time(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
+    """Time of a function that is served first with others at work, over that of the same function alone."""
+    column = _function(e, flows)
+    return None if column is None else 1 / np.maximum(flows.state.priority[:, column], 1e-6)
 
 
 def _range_speeds(e: Evidence, flows: Flows, machine: Machine) -> Array:
@@ -434,7 +455,7 @@ _OBSERVE: Mapping[str, Observed] = {
     "function-time": _function_time, "track-time": _track_time, "travel-time": _travel_time, "veer": _veer,
     "stall-pressure": _stall, "pilot-pressure": _pilot, "case-drain": _case_drain, "condition": _condition,
     "engine-speed": _engine_speed, "drift": _drift, "swing-stop": _swing_stop, "pressure": _pressure, "flow": _flow,
-    "response": response,
+    "response": response, SHARED_TIME: _shared_time,
 }  # fmt: skip
 OBSERVABLE = tuple(_OBSERVE)
 """what the model can predict"""

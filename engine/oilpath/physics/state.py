@@ -59,6 +59,7 @@ class State:
         self.leakage, self.bypass = zero(pumps), zero(pumps)
         self.pilot_setting, self.pilot_leakage = one(), zero()
         self.opening, self.merge, self.regeneration = one(functions), one(functions), one(functions)
+        self.priority = one(functions)
         self.drag, self.back, self.cross, self.shunt, self.shift = (
             zero(functions),
             zero(functions),
@@ -254,5 +255,5 @@ _APPLY: Mapping[Parameter, Apply] = {
     "held-leak": _held_leak, "seal-leak": _seal_leak, "creep": _creep, "offset": _pumps("offset"),
     "merging": _functions("merge"), "cooling": _machine("cooling", adds=True),
     "heat": _heat, "effectiveness": _nothing, "switching": _nothing, "charge": _nothing, "scatter": _nothing,
-    "none": _nothing,
+    "priority": _functions("priority"), "none": _nothing,
 }  # fmt: skip

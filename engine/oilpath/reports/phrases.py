@@ -104,6 +104,8 @@ PHRASES: Final[Mapping[str, str]] = {
     # counterparts: left and right, one pump and the other
     "compared-with-counterpart": "no limit: compared with its counterpart {other}",
     "counterpart-is-worse": "no limit: compared with its counterpart {other}, the worse of the two; both may be off",
+    "shares-flow-together": "judged by {other}: movements share a pump's flow, but seldom slow each other so far",
+    "served-first-together": "judged by {other}: it gets its oil first, whatever else is moved",
     "differs-from-counterpart": ("{by} {way} than {other} ({value:4}), more than the allowed difference of {allowed}"),
     "may-differ-from-counterpart": (
         "{by} {way} than {other} ({value:4}), perhaps more than the allowed difference of {allowed}"

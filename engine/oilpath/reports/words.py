@@ -81,6 +81,7 @@ _PARAMETERS: Final[Mapping[str, tuple[str, str]]] = {
     "effectiveness": ("{} its sound effect left", "effect {}"),
     "switching": ("opening {} its usual stroke in its time", "opening {}"),
     "charge": ("charge {} normal", "charge {}"),
+    "priority": ("keeping {} its speed while others work", "keeping {} of its speed"),
     "load": ("load {} normal", "load {}"),
 }
 
