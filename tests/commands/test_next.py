@@ -119,3 +119,64 @@ def test_standard_input_cannot_be_written_to(run: Run, sheet: Path) -> None:
     text = sheet.read_text("utf-8").replace("../machines", str(sheet.parents[1] / "machines"))
     assert run("next", "-", text=text).status == 0
     assert run("next", "-", "--outcome", "case-drain=high", text=text).status == 2
+
+
+# --- what is at hand --------------------------------------------------------------------
+
+#: A list of what is there, and what must not be proposed with it: its own terms, common practice.
+HAVE = """oilpath: have/1
+tools: [pressure gauge, infrared thermometer, pocket lamp]
+people: 1
+room: 10 m
+stand: false
+"""
+
+
+def proposed(found: dict[str, Any]) -> list[dict[str, Any]]:
+    return [one for one in (found["step"], *found["others"]) if one is not None]
+
+
+@pytest.mark.parametrize("case", ["one-track-slow", "boom-drift", "pump-1-slow", "swing-one-way", "nothing-wrong"])
+def test_nothing_is_proposed_that_is_not_there(run: Run, sheet: Path, case: str) -> None:
+    shutil.copy(CASES / f"demo/{case}.yaml", sheet)
+    have = sheet.parent / "have.yaml"
+    have.write_text(HAVE, "utf-8")
+    found = answered(run, str(sheet), "--have", str(have))
+    for step in proposed(found):
+        assert not {"load-rated stand", "flow meter with load valve", "torque wrench"} & set(step["tools"])
+        assert step.get("check") != "case-drain"  # one reads the jug while another works the levers
+    for one in found["left-out"]:
+        assert one["lacks"]
+
+
+@pytest.mark.parametrize("minutes", [5, 15, 20, 45])
+def test_nothing_longer_than_the_time_is_proposed(run: Run, sheet: Path, minutes: int) -> None:
+    shutil.copy(CASES / "demo/boom-drift.yaml", sheet)
+    found = answered(run, str(sheet), "--minutes", str(minutes))
+    assert all(step["minutes"] <= minutes for step in proposed(found))
+    step = found["step"] or {}
+    together = sum(one["minutes"] for one in step.get("together", ()))
+    assert step.get("minutes", 0) + together <= minutes
+
+
+def test_a_list_that_states_nothing_leaves_all_as_it_is(run: Run, sheet: Path) -> None:
+    have = sheet.parent / "have.yaml"
+    have.write_text("oilpath: have/1\n", "utf-8")
+    assert answered(run, str(sheet), "--have", str(have)) == answered(run, str(sheet))
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("oilpath: have/1\npeople: many\n", "have.yaml:2: people"),
+        ("oilpath: have/1\ntool: [lamp]\n", "tools"),
+        ("oilpath: sheet/1\n", "have/1"),
+        ("oilpath: have/1\nroom: 20\n", "20 m"),
+    ],
+)
+def test_a_list_that_cannot_be_used_is_refused(run: Run, sheet: Path, text: str, said: str) -> None:
+    have = sheet.parent / "have.yaml"
+    have.write_text(text, "utf-8")
+    ran = run("next", str(sheet), "--have", str(have))
+    assert ran.status == 2
+    assert said in ran.err

@@ -27,9 +27,20 @@ _QUIT, _UNDO, _SKIP = ("q", "quit"), ("u", "undo"), ("", "s", "skip")
 @click.option("--outcome", metavar="CHECK[@PART]=OUTCOME", help="Write the outcome of a check into the sheet first.")
 @click.option("--reading", metavar="ID=VALUE", help="Write a reading into the sheet first; several values by commas.")
 @click.option("--undo", is_flag=True, help="Take the last reading or outcome out of the sheet.")
+@click.option("--minutes", type=options.whole_number(1, 10_000), metavar="NUMBER", help="Propose nothing longer.")
+@click.option("--have", metavar="FILE", help="Propose only what these tools, people and this room allow.")
 @options.format_of("text", "markdown", "json")
 @options.units
-def command(sheet_name: str, outcome: str | None, reading: str | None, undo: bool, format_: str, units: Units) -> None:
+def command(
+    sheet_name: str,
+    outcome: str | None,
+    reading: str | None,
+    undo: bool,
+    minutes: int | None,
+    have: str | None,
+    format_: str,
+    units: Units,
+) -> None:
     """Name the best next step: a check, or a further reading; take its outcome and go on.
 
     SHEET is a filled-in test sheet; - reads standard input. On a terminal each step is asked about, and every answer
@@ -38,7 +49,7 @@ def command(sheet_name: str, outcome: str | None, reading: str | None, undo: boo
     if sum((outcome is not None, reading is not None, undo)) > 1:
         raise click.UsageError("one of --outcome, --reading and --undo at a time")
     knowledge = console.read_knowledge()
-    walk = Walk(sheet_name, knowledge, units)
+    walk = Walk(sheet_name, knowledge, units, minutes, have)
     if outcome is not None:
         walk.record("outcome", outcome)
     elif reading is not None:
@@ -67,7 +78,12 @@ def _asked_at_terminal() -> bool:
 class Walk:
     """One sheet on its way: its document, its answer now and before the last change."""
 
-    def __init__(self, name: str, knowledge: Knowledge, units: Units) -> None:
+    def __init__(
+        self, name: str, knowledge: Knowledge, units: Units, minutes: int | None = None, have: str | None = None
+    ) -> None:
+        from oilpath.documents.have import load_have
+
+        self.minutes, self.have = minutes, None if have is None else load_have(have)
         self.name, self.knowledge, self.units = name, knowledge, units
         self.document: Document | None = None
         self.before: Diagnosis | None = None
@@ -134,14 +150,17 @@ class Walk:
         """What is shown now."""
         from oilpath.bench import bench_for
         from oilpath.reports.way import Shown
-        from oilpath.session.way import proving_first, standing, ways
+        from oilpath.session.fits import at_hand, with_what_is_there
+        from oilpath.session.way import bundled, proving_first, standing, ways
 
         bench = bench_for(self.sheet.machine, self.knowledge)
-        steps = ways(self.answer, bench, self.passed)
-        stands = standing(self.answer, steps, bench)
-        steps = proving_first(steps, stands, bench)
+        hand = at_hand(self.have, self.minutes, bench)
+        answer, left_out = with_what_is_there(self.answer, bench, hand)
+        steps = ways(answer, bench, self.passed, hand)
+        stands = standing(answer, steps, bench)
+        steps = bundled(proving_first(steps, stands, bench), bench, hand)
         own = None if self.document is None else self.name
-        return Shown(self.answer, stands, steps, own, self.before, self.done, self.undone)
+        return Shown(answer, stands, steps, own, self.before, self.done, self.undone, left_out)
 
 
 # --- at a terminal ----------------------------------------------------------------------

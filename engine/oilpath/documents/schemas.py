@@ -17,6 +17,7 @@ from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue
 from pydantic_core import core_schema
 
 from oilpath.documents.drafts import LogPointDraft, MachineDraft, SheetDraft, VeerDraft
+from oilpath.documents.have import HaveDraft
 from oilpath.documents.value_types import FILE_PATH, ID_SCHEMA
 from oilpath.flow.ids import STANDARD
 from oilpath.knowledge.base import CautionFile, Priors, ScatterFile, SourceFile
@@ -119,6 +120,7 @@ def all_schemas(tests: TestFile) -> dict[str, Schema]:
     }
     machine = _machine(tests)
     made["sheet"] = _sheet(tests, machine)
+    made["have"] = {**_of(HaveDraft), "required": ["oilpath"]}
     made["machine"] = {**machine, "required": sorted(("oilpath", *machine["required"]))}
     return {
         name: {"$schema": DRAFT, **made[name], "title": f"oilpath: {name}/1"} for name in sorted(made)

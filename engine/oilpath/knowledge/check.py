@@ -121,6 +121,8 @@ class Check(Entry):
     """0 look, listen, stopwatch; 1 gauge on a test port; 2 break a line; 3 dismantle"""
     hazards: tuple[Hazard, ...] = ()
     tools: Texts
+    people: Annotated[int, Field(ge=1, le=9)] = 1
+    """how many it takes to do it safely"""
     cautions: tuple[Id, ...]
     how: Texts
     trap: Text | None = None

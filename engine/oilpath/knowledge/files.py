@@ -48,7 +48,7 @@ TEMPLATES: Final = "templates"
 SECTIONS: Final[Mapping[type[BaseModel], tuple[tuple[str, str], ...]]] = {
     TestFile: (
         ("tests", "test"), ("day.phases", "phase"), ("variants", "variant"), ("asked-of", "condition"),
-        ("slips", "slip"),
+        ("slips", "slip"), ("day.everyday", "everyday"),
     ),
     SignFile: (("signs", "sign"),),
     CautionFile: (("cautions", "caution"),),
@@ -135,7 +135,8 @@ def entries_of(read: BaseModel, where: Mapping[Any, tuple[int, int]], file: str,
         steps: Iterable[tuple[str | int, Any]] = inside.items() if isinstance(inside, Mapping) else enumerate(inside)
         for step, value in steps:
             own = (getattr(value, word, None) for word in ("cause", "check", "phase", "id"))
-            named = step if isinstance(step, str) else next((word for word in own if word), str(step))
+            word_for = step if isinstance(step, str) or not isinstance(value, str) else value
+            named = word_for if isinstance(word_for, str) else next((word for word in own if word), str(step))
             yield Entry(file, line_of(where, (*key.split("."), step)), named, value, kind, layer)
 
 

@@ -2,7 +2,7 @@
 
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BeforeValidator, ValidationInfo, WithJsonSchema, field_validator
+from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, WithJsonSchema, field_validator
 
 from oilpath.knowledge.fields import (
     Entry,
@@ -245,6 +245,8 @@ class Day(Entry):
 
     phases: tuple[Phase, ...] = ()
     """in their order"""
+    everyday: Texts = ()
+    """tools and small things that are always at hand, so that nobody lists them"""
 
 
 class TestVariant(Entry):
@@ -329,6 +331,8 @@ class TestKind(Entry):
     space: Space | None = None
     minutes: NonnegativeNumber = 5
     tools: Texts = ()
+    people: Annotated[int, Field(ge=1, le=9)] = 1
+    """how many it takes to do it safely"""
     how: Texts = ()
     cautions: tuple[Id, ...] = ()
     source: Text

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from shlex import quote
 from typing import Any, Final
 
-from oilpath.flow import Diagnosis
+from oilpath.flow import Diagnosis, NextCheck
 from oilpath.planning.further import Worth
 from oilpath.records import dataclass
 from oilpath.reports import words as say
@@ -16,10 +16,12 @@ from oilpath.reports.json_ import Json, check_data, number
 from oilpath.reports.names import listed, safe, sentence, small
 from oilpath.reports.page import how_to, remaining
 from oilpath.reports.words import Words
+from oilpath.session.fits import Lack
 from oilpath.session.way import NotRecorded, Standing, Way
 
 _OTHERS: Final = 3
 _FOUND: Final = ("one-part", "proved")
+_LEFT_OUT: Final = 5
 _MANY: Final = 12  # accepted words that are listed
 
 
@@ -37,7 +39,8 @@ class Shown:
     before: Diagnosis | None = None
     done: str | None = None
     undone: bool = False
-    left_out: Sequence[str] = ()
+    left_out: Sequence[tuple[NextCheck, Sequence[Lack]]] = ()
+    """checks that would be among the next ones, with what is missing for them"""
 
 
 def lay_out_way(shown: Shown, words: Words) -> Iterator[Block]:
@@ -62,8 +65,26 @@ def lay_out_way(shown: Shown, words: Words) -> Iterator[Block]:
             yield Items(others)
     if shown.left_out:
         yield Heading("Not possible here")
-        yield Items(tuple(shown.left_out), "dim")
+        yield Items(tuple(_lacks(check, lacks, words) for check, lacks in shown.left_out[:_LEFT_OUT]), "dim")
     yield Para(DEFER, "dim")
+
+
+def _lacks(check: NextCheck, lacks: Sequence[Lack], words: Words) -> str:
+    """A check that cannot be made, with what is missing for it."""
+    title = sentence(words.check(check.check, check.part))
+    return f"{title}: needs {listed([_missing(lack) for lack in lacks])}"
+
+
+def _missing(lack: Lack) -> str:
+    match lack.kind:
+        case "people":
+            return f"{lack.what:g} people"
+        case "room":
+            return f"{lack.what:g} m of clear ground"
+        case "minutes":
+            return say.minutes(float(lack.what))
+        case _:
+            return safe(str(lack.what))
 
 
 def stands(shown: Shown, words: Words) -> str:
@@ -115,6 +136,9 @@ def _step(shown: Shown, way: Way, words: Words) -> Iterator[Block]:
     yield Step(
         1, cautions(way, words), title(way, words), needs(way), how(way, words), tuple(_outcomes(shown, way, words))
     )
+    if way.together:
+        titles = [f"{small(words.check(one.check, one.part))} ({say.minutes(one.minutes)})" for one in way.together]
+        yield Para(f"In the same shutdown, while lines are relieved: {listed(titles)}.")
     if lines := tuple(_recording(shown, way)):
         yield Heading("To record it" if shown.sheet is not None else "On the sheet")
         yield Items(lines)
@@ -241,7 +265,10 @@ def to_way_data(shown: Shown, words: Words) -> Json:
         "remedy": words.remedy(shown.standing.causes[0].cause) if shown.standing.kind in _FOUND else None,
         "step": _way(shown.steps[0], words) if shown.steps else None,
         "others": [_way(way, words) for way in shown.steps[1 : 1 + _OTHERS]],
-        "left-out": list(shown.left_out),
+        "left-out": [
+            {"check": one.check, "part": one.part, "lacks": [{"kind": lack.kind, "needs": lack.what} for lack in lacks]}
+            for one, lacks in shown.left_out
+        ],
     }
     if shown.done is not None:
         data["undone" if shown.undone else "recorded"] = shown.done
@@ -257,7 +284,8 @@ def _suspect(one: Any) -> Json:
 
 def _way(way: Way, words: Words) -> Json:
     if way.check is not None:
-        return {"kind": "check", **check_data(way.check, words), "tools": list(way.check.tools)}
+        together = [{"check": one.check, "part": one.part, "minutes": number(one.minutes)} for one in way.together]
+        return {"kind": "check", **check_data(way.check, words), "tools": list(way.check.tools), "together": together}
     assert way.reading is not None
     slot = way.reading.slot
     return {

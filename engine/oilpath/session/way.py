@@ -7,7 +7,8 @@ a reading is weighed the same way, as expected information for its minutes.
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
 from oilpath.documents.drafts import ReadingDraft
@@ -17,6 +18,7 @@ from oilpath.planning.checks import cost
 from oilpath.planning.further import Worth, worth_of
 from oilpath.records import dataclass
 from oilpath.session.day import DayTest, prepare
+from oilpath.session.fits import AtHand, lacking_for_test
 from oilpath.session.slots import Slot, slots_of
 
 if TYPE_CHECKING:
@@ -29,6 +31,9 @@ _LOOK_WORTH: Final = 0.3
 _BESIDE: Final = 0.03
 """bits from which a further reading of the same test is worth making while it is set up"""
 _MOST_BESIDE: Final = 5
+_OPENED: Final = 2
+"""intrusiveness from which the machine is shut down and a line opened"""
+_MOST_TOGETHER: Final = 2
 _CHECK: Final = "check"
 _UNIT: Final = re.compile(r"[0-9.]\s*([^\s0-9.+-].*)$")
 _READINGS: Final = "readings"
@@ -55,6 +60,8 @@ class Way:
     reading: Worth | None = None
     test: DayTest | None = None
     beside: tuple[Worth, ...] = ()
+    together: tuple[NextCheck, ...] = ()
+    """checks that need the same shutdown or opening and fit into the time"""
 
     @property
     def records(self) -> Mapping[str, str]:
@@ -72,10 +79,11 @@ def records(check: NextCheck) -> dict[str, str]:
     return {one.outcome: emitted(record(check.check, check.part, one.outcome)) for one in check.outcomes}
 
 
-def ways(answer: Diagnosis, bench: Bench, passed: Collection[str] = ()) -> tuple[Way, ...]:
+def ways(answer: Diagnosis, bench: Bench, passed: Collection[str] = (), hand: AtHand | None = None) -> tuple[Way, ...]:
     """The steps worth making next, best first: that of the plan, then by information for their cost.
 
-    passed: ids of checks (`check/CHECK/PART`) and readings that are not to be made.
+    passed: ids of checks (`check/CHECK/PART`) and readings that are not to be made. hand: what is there; only tests
+    are left out by it, for the checks of `answer` see `with_what_is_there`.
     """
     kinds = {check.check: check for check in bench.knowledge.checks}
     found = [
@@ -86,7 +94,7 @@ def ways(answer: Diagnosis, bench: Bench, passed: Collection[str] = ()) -> tuple
     # a check that makes the same reading says more about it: what can mislead, how it is isolated
     known = {(one.check, one.part) for one in answer.checks} | {(one.check, one.part) for one in _made(answer)}
     covered = {name for one in bench.wanted if (one.check, one.part) in known for name in one.ids}
-    found += _readings(answer, bench, {*passed, *covered})
+    found += _readings(answer, bench, {*passed, *covered}, hand or AtHand())
     found.sort(key=lambda way: -round(way.worth, 12))
     first = answer.plan.first
     if first is not None and not (found and found[0].reading is not None):
@@ -97,6 +105,24 @@ def ways(answer: Diagnosis, bench: Bench, passed: Collection[str] = ()) -> tuple
 
 def _made(answer: Diagnosis) -> list[CheckResult]:
     return [one for one in answer.results if isinstance(one, CheckResult)]
+
+
+def bundled(steps: Sequence[Way], bench: Bench, hand: AtHand) -> tuple[Way, ...]:
+    """The steps, the first with what can be done in the same shutdown: first at the same part, in the same opening."""
+    if not steps or steps[0].check is None:
+        return tuple(steps)
+    first = steps[0].check
+    opens = {one.check for one in bench.knowledge.checks if one.intrusiveness >= _OPENED}
+    if first.check not in opens:
+        return tuple(steps)
+    left = None if hand.minutes is None else hand.minutes - first.minutes
+    others = [way.check for way in steps[1:] if way.check is not None and way.check.check in opens]
+    kept: list[NextCheck] = []
+    for one in sorted(others, key=lambda check: check.part != first.part):
+        if one.bits >= _BESIDE and len(kept) < _MOST_TOGETHER and (left is None or one.minutes <= left):
+            kept.append(one)
+            left = None if left is None else left - one.minutes
+    return (replace(steps[0], together=tuple(kept)), *steps[1:])
 
 
 def check_id(check: str, part: str) -> str:
@@ -126,7 +152,7 @@ def _looks_first(found: list[Way], bench: Bench) -> list[Way]:
     return sorted(found, key=lambda way: not free(way))
 
 
-def _readings(answer: Diagnosis, bench: Bench, passed: Collection[str]) -> list[Way]:
+def _readings(answer: Diagnosis, bench: Bench, passed: Collection[str], hand: AtHand) -> list[Way]:
     """One step for each test of which further readings tell something: the best of them, with others beside it."""
     machine, knowledge = bench.machine, bench.knowledge
     day = prepare(machine, knowledge)
@@ -147,6 +173,8 @@ def _readings(answer: Diagnosis, bench: Bench, passed: Collection[str]) -> list[
         begun = any(slot.id in made for slot in rooms[name])
         share = max((1 + len(beside)) / len(rooms[name]), 0.1 if begun else 1 / 3)
         minutes = max(1.0, test.minutes * share)
+        if lacking_for_test(knowledge.tests[name], minutes, hand, machine):
+            continue
         found.append(Way(best.bits / minutes, minutes, best.bits, reading=best, test=test, beside=beside))
     return found
 
