@@ -15,7 +15,7 @@ import math
 import numpy as np
 
 from oilpath.arrays import Array, inverse_roots, small_product
-from oilpath.ranking.slips import Shift, logs_of, mixed, robust_without_slips, sums_out_slips
+from oilpath.ranking.slips import Shift, logs_of, mixed, sums_out_slips
 from oilpath.records import dataclass
 
 BLOCK = 160
@@ -165,55 +165,69 @@ def approximate_likelihood(s: SheetScatter, effect: Array) -> Likelihood:
     """
     if effect.shape[1] == 0:
         return _nothing_read(len(effect))
-    kept, distance, falls, wider = _at_first_look(s, effect)
+    kept, alike, spread, wider = _at_first_look(s, effect)
+    distance, falls = _falls(s, s.e, effect, np.sqrt(kept), alike, spread)
     log_precision = np.log(s.precision.diagonal() * kept)
     return _with_gross(s, distance, s.log_det - np.log(kept).sum(axis=1) + wider, falls, log_precision)
 
 
-@robust_without_slips
 def approximate_robust(s: SheetScatter, effect: Array) -> Array:
     """`robust` of a first look (N,), of gross mistakes only the likeliest."""
     n, r = effect.shape
     if r == 0:
         return np.zeros(n)
-    kept, distance, falls, wider = _at_first_look(s, effect)
+    kept, alike, spread, wider = _at_first_look(s, effect)
     log_det = s.log_det - np.log(np.maximum(kept.prod(axis=1), 1e-300)) + wider
-    gross = falls.argmax(axis=1)
-    rows = np.arange(n)
-    precision = s.precision.diagonal()[gross] * kept[rows, gross]
-    left = np.maximum(distance - falls[rows, gross], 0.0)
+    log_precision = np.log(s.precision.diagonal() * kept)
+    root, rows = np.sqrt(kept), np.arange(n)
     share = min(s.gross, 0.5 / r)
-    without = _log_t(left, log_det + np.log(precision), r - 1, s.freedom) - np.log(s.width[gross])
-    plain = _log_t(distance, log_det, r, s.freedom)
-    result: Array = np.logaddexp(
-        s.tempering * plain + math.log1p(-share * r), s.tempering * without + math.log(share)
-    )  # fmt: skip
+    logs = logs_of(s.slips)
+    values = np.empty((len(logs), n))
+    for number, e in enumerate((s.e, *(s.e + slip.by for slip in s.slips))):
+        distance, falls = _falls(s, e, effect, root, alike, spread)
+        gross = falls.argmax(axis=1)
+        left = np.maximum(distance - falls[rows, gross], 0.0)
+        without = _log_t(left, log_det + log_precision[rows, gross], r - 1, s.freedom) - np.log(s.width[gross])
+        plain = _log_t(distance, log_det, r, s.freedom)
+        values[number] = np.logaddexp(
+            s.tempering * plain + math.log1p(-share * r), s.tempering * without + math.log(share)
+        )  # fmt: skip
+    result: Array = np.logaddexp.reduce(values + logs[:, None], axis=0) if s.slips else values[0]
     return result
 
 
 def _at_first_look(s: SheetScatter, effect: Array) -> tuple[Array, Array, Array, Array]:
-    """How much of each precision is kept (N, R), the squared distance (N,), its fall without each reading (N, R), and
-    what the kinds add to the ln determinant (N,), each kind taken by itself."""
+    """What does not depend on the deviations, and so is the same for all slips, each kind taken by itself.
+
+    How much of each precision is kept (N, R), what is off alike (N, R) in terms of that, by how much each kind widens
+    the scatter (N, J), and what the kinds add to the ln determinant (N,).
+    """
     kept = effect * effect  # in place from here: the arrays are large, and most of the time would go to new memory
     kept *= s.model_error**2 / s.variance
     kept += 1
     np.reciprocal(kept, out=kept)
-    delta = s.e - effect
-    delta *= np.sqrt(kept)
+    if not s.kinds.shape[1]:
+        return kept, effect, np.ones((len(effect), 0)), np.zeros(len(effect))
+    alike = effect * s.off
+    alike *= np.sqrt(kept)
+    spread = small_product(small_product(alike, s.kindred) * alike, s.kinds)
+    spread += 1
+    return kept, alike, spread, np.log(spread).sum(axis=1)
+
+
+def _falls(s: SheetScatter, e: Array, effect: Array, root: Array, alike: Array, spread: Array) -> tuple[Array, Array]:
+    """The squared distance (N,) at first look and its fall without each reading (N, R), of the deviations e (R,); root
+    (N, R) of what is kept of each precision."""
+    delta = e - effect
+    delta *= root
     falls = small_product(delta, s.precision)
     distance: Array = np.einsum("nr,nr->n", delta, falls)
-    wider = np.zeros(len(effect))
     if s.kinds.shape[1]:
-        alike = effect * s.off
-        alike *= np.sqrt(kept)
-        spread = small_product(small_product(alike, s.kindred) * alike, s.kinds)
-        spread += 1
         toward = small_product(alike * falls, s.kinds)
         distance = np.maximum(distance - (toward * toward / spread).sum(axis=1), 0.0)
-        wider = np.log(spread).sum(axis=1)
     np.square(falls, out=falls)
     falls /= s.precision.diagonal()
-    return kept, distance, falls, wider
+    return distance, falls
 
 
 def _nothing_read(rows: int) -> Likelihood:

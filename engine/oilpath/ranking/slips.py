@@ -110,23 +110,6 @@ def sums_out_slips(
     return summed
 
 
-def robust_without_slips(
-    of: Callable[[SheetScatter, Array], Array],
-) -> Callable[[SheetScatter, Array], Array]:
-    """The same for a function that gives the ln likelihood alone, shape (N,)."""
-
-    @wraps(of)
-    def summed(s: SheetScatter, effect: Array, /) -> Array:
-        if not s.slips:
-            return of(s, effect)
-        whole = [s, *(replace(s, e=s.e + slip.by) for slip in s.slips)]
-        values = np.stack([of(replace(one, slips=()), effect) for one in whole], axis=1)
-        result: Array = np.logaddexp.reduce(values + logs_of(s.slips), axis=1)
-        return result
-
-    return summed
-
-
 def logs_of(slips: Sequence[Shift]) -> Array:
     """ln probability that all is as read, then of each slip, shape (slips + 1,)."""
     chances = np.array([slip.probability for slip in slips])
