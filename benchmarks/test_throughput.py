@@ -1,7 +1,10 @@
 """Full sheets one after the other, beside a version from before the bench, in the same run and turn about.
 
-Each time is processor time for reading a sheet and diagnosing it; a ratio is of medians or means over the same sheets.
-The earlier version comes out of the history (`git archive`); without one there is nothing to compare with.
+Each time is processor time for reading a sheet and diagnosing it. Of one diagnosis by the earlier version, 0.4 is
+asked for with sheets of one machine, 0.6 with sheets of 40 machines in turn and 1.2 with a machine never seen; of the
+slowest twentieth of sheets with 35 readings, sets of causes included, 0.6 of the earlier version's. What is not reached
+yet is an expected failure; each bound of what was reached has room for a busy machine. The earlier version comes out of
+the history (`git archive`); without one there is nothing to compare with.
 """
 
 import copy
@@ -15,7 +18,7 @@ import tarfile
 import time
 from collections.abc import Iterator
 from pathlib import Path
-from statistics import mean, median
+from statistics import mean, median, quantiles
 from typing import Any
 
 import pytest
@@ -32,6 +35,8 @@ ROOT = Path(__file__).parents[1]
 BEFORE = "cb42f20"
 SHEETS = int(os.environ.get("OILPATH_BENCH_SHEETS", "1000"))
 MACHINES = 40
+REACHED = {"one": 1.2, "in turn": 1.3, "never seen": 2.6, "slowest": 1.3}
+"""times that of the earlier version, above which something has become slower"""
 ANSWERING = """
 import sys, time
 sys.path[:0] = [sys.argv[1]]
@@ -123,14 +128,19 @@ def scaled(quantity: str, factor: float) -> str:
     return f"{float(value) * factor:.6g} {unit}"
 
 
-def written(folder: Path, sheets: int, machines: int) -> list[Path]:
-    """Full sheets, by turns sound and faulty, of machines in turn that are `unlike`."""
+def written(folder: Path, sheets: int, machines: int, *, causes: int = 1) -> list[Path]:
+    """Full sheets, by turns sound and faulty with so many causes, of machines in turn that are `unlike`."""
     knowledge = load_knowledge()
     file = data_folder("cases") / "machines" / "trainer-22t.yaml"
     data, machine = yaml.safe_load(file.read_text(encoding="utf-8")), load_machine(file, knowledge)
     many = len(bench_for(machine, knowledge).hypotheses)
     drawn = [
-        simulate(machine, knowledge, [(7 * number % many, 0.6)] if number % 2 else [], number)
+        simulate(
+            machine,
+            knowledge,
+            [((7 * number + 31 * more) % many, 0.6) for more in range(causes)] if number % 2 else [],
+            number,
+        )
         for number in range(min(sheets, 60))
     ]
     for number in range(machines):
@@ -146,7 +156,7 @@ def written(folder: Path, sheets: int, machines: int) -> list[Path]:
 def told(what: str, ours: float, peer: float, allowed: float) -> float:
     """Note a comparison; returns the ratio."""
     LINES.append(
-        f"{what}: {ours * 1e3:.1f} ms of the processor; one sheet by the version before: {peer * 1e3:.1f} ms;"
+        f"{what}: {ours * 1e3:.1f} ms of the processor; by the version before: {peer * 1e3:.1f} ms;"
         f" {ours / peer:.2f} times, {allowed} asked for"
     )
     return ours / peer
@@ -185,12 +195,12 @@ Both = tuple[Answering, Answering]
 
 def test_sheets_of_one_machine(both: Both, reference: list[Path], tmp_path: Path) -> None:
     times, before = turn_about(*both, written(tmp_path, SHEETS, 1), reference)
-    check(told(f"{SHEETS} full sheets of one machine, each", mean(times), before, 0.4), 0.4, 1.4)
+    check(told(f"{SHEETS} full sheets of one machine, each", mean(times), before, 0.4), 0.4, REACHED["one"])
 
 
 def test_sheets_of_many_machines_in_turn(both: Both, reference: list[Path], tmp_path: Path) -> None:
     times, before = turn_about(*both, written(tmp_path, SHEETS, MACHINES), reference)
-    check(told(f"{SHEETS} of {MACHINES} machines in turn, each", mean(times), before, 0.6), 0.6, 1.8)
+    check(told(f"{SHEETS} of {MACHINES} machines in turn, each", mean(times), before, 0.6), 0.6, REACHED["in turn"])
 
 
 def test_a_machine_never_seen(both: Both, reference: list[Path], tmp_path: Path) -> None:
@@ -200,7 +210,23 @@ def test_a_machine_never_seen(both: Both, reference: list[Path], tmp_path: Path)
         "a machine never seen, by what it differs in: "
         + ", ".join(f"{name} {median(times[4 + first :: 4]) * 1e3:.1f} ms" for name, first in kinds.items())
     )
-    check(told("a machine never seen, mean of 40", mean(times[1:]), before, 1.2), 1.2, 4.0)
+    check(told("a machine never seen, mean of 40", mean(times[1:]), before, 1.2), 1.2, REACHED["never seen"])
+
+
+def test_the_slowest_of_sheets_with_many_readings(both: Both, tmp_path: Path) -> None:
+    """Half of the sheets are of machines with two causes, where sets are tried."""
+    sheets = [sheet for sheet in written(tmp_path, 120, 1, causes=2) if readings_of(sheet) >= 35]
+    assert len(sheets) >= 60
+    for one in both:
+        one.seconds(sheets[0])
+    times = [(both[0].seconds(sheet), both[1].seconds(sheet)) for sheet in sheets]
+    ours, before = (quantiles(of, n=20)[-1] for of in zip(*times, strict=True))
+    check(told("sheets with 35 readings, 95th percentile", ours, before, 0.6), 0.6, REACHED["slowest"])
+
+
+def readings_of(sheet: Path) -> int:
+    """How many readings a sheet holds."""
+    return len(json.loads(sheet.read_text(encoding="utf-8"))["readings"])
 
 
 def test_memory_does_not_grow_with_machines(both: tuple[Answering, Answering], tmp_path: Path) -> None:
