@@ -180,3 +180,35 @@ def test_a_list_that_cannot_be_used_is_refused(run: Run, sheet: Path, text: str,
     ran = run("next", str(sheet), "--have", str(have))
     assert ran.status == 2
     assert said in ran.err
+
+
+# --- from a complaint alone -------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("complaint", "word"),
+    [
+        ("Swing slow to the left", "swing"),
+        ("Boom is weak", "boom"),
+        ("Slow when travelling uphill", "travel"),
+    ],
+)
+def test_first_steps_from_a_complaint(run: Run, sheet: Path, complaint: str, word: str) -> None:
+    """Engine speed first or what the complaint names: settings come before any test (common practice)."""
+    machine = sheet.parents[1] / "machines/trainer-22t.yaml"
+    found = answered(run, str(machine), "--complaint", complaint)
+    steps = proposed(found)
+    ids = [step.get("reading") or f"{step['check']}@{step['part']}" for step in steps]
+    assert any(word in one for one in ids)
+    assert run("next", str(machine), "--complaint", complaint).out.count("Nothing is measured yet") == 1
+
+
+def test_a_complaint_begins_a_sheet_to_go_on_with(run: Run, sheet: Path, tmp_path: Path) -> None:
+    machine, begun = sheet.parents[1] / "machines/trainer-22t.yaml", tmp_path / "begun.yaml"
+    arguments = ("next", str(machine), "--complaint", "Boom: slow", "-o", str(begun))
+    assert run(*arguments).status == 0
+    assert 'complaint: "Boom: slow"' in begun.read_text("utf-8")
+    assert run(*arguments).status == 2  # it is there already
+    assert answered(run, str(begun), "--reading", "cycle-time/boom-raise=7.9 s")["recorded"]
+    assert run("next", str(machine)).status == 2
+    assert run("next", str(begun), "-o", "other.yaml").status == 2

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from pathlib import Path
 from shlex import quote
 from typing import TYPE_CHECKING, Any, Final
 
@@ -23,7 +24,13 @@ _QUIT, _UNDO, _SKIP = ("q", "quit"), ("u", "undo"), ("", "s", "skip")
 
 
 @options.command("next", example="oilpath next sheet.yaml --outcome case-drain@pump-1=high")
-@options.sheet
+@click.argument("sheet_name", metavar="SHEET-OR-MACHINE", type=options.file_name)
+@click.option(
+    "--complaint", metavar="TEXT", help="For a machine file: begin from this complaint, with nothing measured."
+)
+@click.option(
+    "--output", "-o", metavar="SHEET", type=click.Path(path_type=Path), help="With --complaint: the sheet to begin."
+)
 @click.option("--outcome", metavar="CHECK[@PART]=OUTCOME", help="Write the outcome of a check into the sheet first.")
 @click.option("--reading", metavar="ID=VALUE", help="Write a reading into the sheet first; several values by commas.")
 @click.option("--undo", is_flag=True, help="Take the last reading or outcome out of the sheet.")
@@ -33,6 +40,8 @@ _QUIT, _UNDO, _SKIP = ("q", "quit"), ("u", "undo"), ("", "s", "skip")
 @options.units
 def command(
     sheet_name: str,
+    complaint: str | None,
+    output: Path | None,
     outcome: str | None,
     reading: str | None,
     undo: bool,
@@ -43,13 +52,19 @@ def command(
 ) -> None:
     """Name the best next step: a check, or a further reading; take its outcome and go on.
 
-    SHEET is a filled-in test sheet; - reads standard input. On a terminal each step is asked about, and every answer
-    is written into the sheet at once.
+    SHEET-OR-MACHINE is a filled-in test sheet (- reads standard input), or with --complaint a machine file: then the
+    first looks and tests for that complaint are named, and --output begins a sheet to go on with. On a terminal each
+    step is asked about, and every answer is written into the sheet at once.
     """
     if sum((outcome is not None, reading is not None, undo)) > 1:
         raise click.UsageError("one of --outcome, --reading and --undo at a time")
     knowledge = console.read_knowledge()
-    walk = Walk(sheet_name, knowledge, units, minutes, have)
+    text = None
+    if complaint is not None:
+        sheet_name, text = _begun(sheet_name, complaint, output, knowledge)
+    elif output is not None:
+        raise click.UsageError("--output is for the sheet that --complaint begins")
+    walk = Walk(sheet_name, knowledge, units, minutes, have, text)
     if outcome is not None:
         walk.record("outcome", outcome)
     elif reading is not None:
@@ -71,6 +86,29 @@ def command(
     streams.write(console.page(lay_out_way(shown, walk.words), format_))
 
 
+def _begun(name: str, complaint: str, output: Path | None, knowledge: Knowledge) -> tuple[str, str | None]:
+    """A sheet with a complaint and nothing measured: its name, and its text where it is not written."""
+    from oilpath.commands.sheet_new import beside
+    from oilpath.documents.edit import Document
+    from oilpath.documents.emit import emitted
+
+    if name == console.STANDARD_INPUT:
+        raise click.UsageError("--complaint goes with the name of a machine file")
+    console.read_machine(name, knowledge)
+    place = output if output is not None else Path("sheet.yaml")
+    text = f"oilpath: sheet/1\nmachine: {emitted(beside(name, place))}\ncomplaint: {emitted(complaint)}\nreadings: []\n"
+    if output is None:
+        return str(place), text
+    if output.exists():
+        raise click.UsageError(
+            f"--output {console.shown(str(output))} is there already; go on with: oilpath next {output}"
+        )
+    if not output.parent.is_dir():
+        raise click.UsageError(f"--output {console.shown(str(output))}: there is no such folder")
+    Document(str(output), text, output, None).save()
+    return str(output), None
+
+
 def _asked_at_terminal() -> bool:
     return sys.stdin is not None and sys.stdin.isatty()
 
@@ -79,7 +117,13 @@ class Walk:
     """One sheet on its way: its document, its answer now and before the last change."""
 
     def __init__(
-        self, name: str, knowledge: Knowledge, units: Units, minutes: int | None = None, have: str | None = None
+        self,
+        name: str,
+        knowledge: Knowledge,
+        units: Units,
+        minutes: int | None = None,
+        have: str | None = None,
+        text: str | None = None,
     ) -> None:
         from oilpath.documents.have import load_have
 
@@ -90,7 +134,9 @@ class Walk:
         self.done: str | None = None
         self.undone = False
         self.passed: set[str] = set()
-        if name == console.STANDARD_INPUT:
+        if text is not None:
+            self._read(console.read_sheet(name, knowledge, text.encode()))
+        elif name == console.STANDARD_INPUT:
             self._read(console.read_sheet(name, knowledge))
         else:
             from oilpath.documents.edit import open_document

@@ -17,9 +17,10 @@ from oilpath.reports.names import listed, safe, sentence, small
 from oilpath.reports.page import how_to, remaining
 from oilpath.reports.words import Words
 from oilpath.session.fits import Lack
-from oilpath.session.way import NotRecorded, Standing, Way
+from oilpath.session.way import NotRecorded, Standing, Way, unmeasured
 
 _OTHERS: Final = 3
+_FIRST: Final = 7  # steps named after the first, while nothing is measured
 _FOUND: Final = ("one-part", "proved")
 _LEFT_OUT: Final = 5
 _MANY: Final = 12  # accepted words that are listed
@@ -49,7 +50,7 @@ def lay_out_way(shown: Shown, words: Words) -> Iterator[Block]:
     yield Title(" · ".join(["Next step", *heading(answer)]))
     if shown.done is not None:
         yield Para(shown.done, label="Taken out" if shown.undone else "Recorded")
-    if shown.before is not None:
+    if shown.before is not None and not unmeasured(shown.answer):
         yield Para(changed(shown.before, answer, words), label="Change")
     for text in stop_sentences(answer, words):
         yield Para(text, "stop", label="STOP USE")
@@ -60,8 +61,10 @@ def lay_out_way(shown: Shown, words: Words) -> Iterator[Block]:
         yield Items(tuple(_brief(way, words) for way in shown.steps[:_OTHERS]))
     elif shown.steps:
         yield from _step(shown, shown.steps[0], words)
-        if others := tuple(_brief(way, words) for way in shown.steps[1 : 1 + _OTHERS]):
-            yield Heading("Instead, if that cannot be done")
+        first = unmeasured(shown.answer)
+        most, then = (_FIRST, "Then") if first else (_OTHERS, "Instead, if that cannot be done")
+        if others := tuple(_brief(way, words) for way in shown.steps[1 : 1 + most]):
+            yield Heading(then)
             yield Items(others)
     if shown.left_out:
         yield Heading("Not possible here")
@@ -99,6 +102,8 @@ def stands(shown: Shown, words: Words) -> str:
         case "together":
             names = listed([words.cause(cause) for cause in shown.standing.causes])
             return f"Nothing that can be done here tells these apart any further: {names}. Leading: {small(lead)}."
+        case _ if unmeasured(shown.answer):
+            return "Nothing is measured yet: these first steps tell most for their time."
         case _:
             return f"{lead}. More than one part is still possible."
 
@@ -214,7 +219,7 @@ def _recording(shown: Shown, way: Way) -> Iterator[str]:
     assert way.check is not None
     for outcome, line in way.records.items():
         if shown.sheet is None:
-            yield f"- {line}"
+            yield line
         else:
             yield f"oilpath next {quote(shown.sheet)} --outcome {way.check.check}@{way.check.part}={outcome}"
 

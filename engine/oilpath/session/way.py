@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 from oilpath.documents.drafts import ReadingDraft
 from oilpath.documents.emit import emitted
-from oilpath.flow import CheckResult, Diagnosis, NextCheck, RankedCause
-from oilpath.planning.checks import cost
+from oilpath.flow import CheckResult, Diagnosis, NextCheck, RankedCause, ReadingResult
+from oilpath.planning.checks import Wanted, cost
 from oilpath.planning.further import Worth, worth_of
 from oilpath.records import dataclass
 from oilpath.session.day import DayTest, prepare
@@ -34,6 +34,8 @@ _MOST_BESIDE: Final = 5
 _OPENED: Final = 2
 """intrusiveness from which the machine is shut down and a line opened"""
 _MOST_TOGETHER: Final = 2
+_ASKED: Final = 4.0
+"""how much more a step counts that is about what the complaint names, while nothing is measured; from memory"""
 _CHECK: Final = "check"
 _UNIT: Final = re.compile(r"[0-9.]\s*([^\s0-9.+-].*)$")
 _READINGS: Final = "readings"
@@ -93,11 +95,14 @@ def ways(answer: Diagnosis, bench: Bench, passed: Collection[str] = (), hand: At
     ]
     # a check that makes the same reading says more about it: what can mislead, how it is isolated
     known = {(one.check, one.part) for one in answer.checks} | {(one.check, one.part) for one in _made(answer)}
-    covered = {name for one in bench.wanted if (one.check, one.part) in known for name in one.ids}
-    found += _readings(answer, bench, {*passed, *covered}, hand or AtHand())
+    covered = [one for one in bench.wanted if (one.check, one.part) in known]
+    found += _readings(answer, bench, passed, covered, hand or AtHand())
+    alone = unmeasured(answer)
+    if alone and (complaint := answer.complaint):
+        found = [replace(way, worth=way.worth * (_ASKED if _about(way, complaint, bench) else 1)) for way in found]
     found.sort(key=lambda way: -round(way.worth, 12))
     first = answer.plan.first
-    if first is not None and not (found and found[0].reading is not None):
+    if first is not None and not alone and not (found and found[0].reading is not None):
         planned = [way for way in found if _is(way, first.check, first.part)]
         found = [*planned, *(way for way in found if way not in planned)]
     return tuple(_looks_first(found, bench))
@@ -105,6 +110,23 @@ def ways(answer: Diagnosis, bench: Bench, passed: Collection[str] = (), hand: At
 
 def _made(answer: Diagnosis) -> list[CheckResult]:
     return [one for one in answer.results if isinstance(one, CheckResult)]
+
+
+def unmeasured(answer: Diagnosis) -> bool:
+    """Whether nothing is measured yet."""
+    return not any(isinstance(result, ReadingResult) for result in answer.results)
+
+
+def _about(way: Way, complaint: str, bench: Bench) -> bool:
+    """Whether a step is about what a complaint names: a word of its id begins one of it (`travel`, `travelling`).
+
+    Sides do not count: whatever is on the left is not what is meant by slow to the left.
+    """
+    named = way.reading.slot.id if way.reading is not None else way.check.part if way.check is not None else ""
+    sides = {bench.circuit.side(part) for part in bench.circuit.parts}
+    words = set(re.findall(r"[a-z]{3,}", named)) - sides
+    said = re.findall(r"[a-z]{3,}", complaint.lower())
+    return any(one.startswith(word) for word in words for one in said)
 
 
 def bundled(steps: Sequence[Way], bench: Bench, hand: AtHand) -> tuple[Way, ...]:
@@ -152,7 +174,9 @@ def _looks_first(found: list[Way], bench: Bench) -> list[Way]:
     return sorted(found, key=lambda way: not free(way))
 
 
-def _readings(answer: Diagnosis, bench: Bench, passed: Collection[str], hand: AtHand) -> list[Way]:
+def _readings(
+    answer: Diagnosis, bench: Bench, passed: Collection[str], covered: Sequence[Wanted], hand: AtHand
+) -> list[Way]:
     """One step for each test of which further readings tell something: the best of them, with others beside it."""
     machine, knowledge = bench.machine, bench.knowledge
     day = prepare(machine, knowledge)
@@ -161,7 +185,8 @@ def _readings(answer: Diagnosis, bench: Bench, passed: Collection[str], hand: At
         name: slots_of(test, machine, knowledge) for name, test in tests.items() if test.judged_by != "nothing"
     }
     made = {result.id for result in answer.results if result.verdict != "invalid"}
-    worths = worth_of([slot for room in rooms.values() for slot in room], answer.causes, bench, {*made, *passed})
+    open_ = [slot for room in rooms.values() for slot in room if not _covered(slot.id, covered)]
+    worths = worth_of(open_, answer.causes, bench, {*made, *passed})
     by_test: dict[str, list[Worth]] = {}
     for worth in worths:
         by_test.setdefault(worth.slot.test, []).append(worth)
@@ -177,6 +202,11 @@ def _readings(answer: Diagnosis, bench: Bench, passed: Collection[str], hand: At
             continue
         found.append(Way(best.bits / minutes, minutes, best.bits, reading=best, test=test, beside=beside))
     return found
+
+
+def _covered(reading: str, covered: Sequence[Wanted]) -> bool:
+    """Whether one of these checks makes a reading."""
+    return any(reading in one.ids or any(fits(reading) for fits in one.patterns) for one in covered)
 
 
 # --- what is recorded -------------------------------------------------------------------
