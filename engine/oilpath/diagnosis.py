@@ -41,7 +41,14 @@ def diagnose(
     results = judge(sheet, bench, fail_at=fail_at, pass_at=pass_at)
     facts = relate(results, bench)
     suspicions = suspect(facts, bench.rules)
-    ranking = rank(results, suspicions, bench, routine=is_routine(sheet.complaint, bench.priors), hours=sheet.hours)
+    ranking = rank(
+        results,
+        suspicions,
+        bench,
+        routine=is_routine(sheet.complaint, bench.priors),
+        hours=sheet.hours,
+        remedies=sheet.remedies,
+    )
     ranking, checks, plan = advise(ranking, results, bench)
     tree = troubleshooting_tree(ranking, results, suspicions, checks, bench, sheet.complaint, facts)
     warned = (note("rule-warns", says=one.says) for one in suspicions.warnings)

@@ -212,3 +212,87 @@ def test_a_complaint_begins_a_sheet_to_go_on_with(run: Run, sheet: Path, tmp_pat
     assert answered(run, str(begun), "--reading", "cycle-time/boom-raise=7.9 s")["recorded"]
     assert run("next", str(machine)).status == 2
     assert run("next", str(begun), "-o", "other.yaml").status == 2
+
+
+# --- to the proof -----------------------------------------------------------------------
+
+
+def test_the_remedy_is_named_with_its_proof_and_what_to_measure_again(run: Run, sheet: Path) -> None:
+    ran = run("next", str(sheet), "--outcome", "case-drain=high")
+    text = " ".join(ran.out.split())
+    assert "Remedy:" in text
+    assert "Its proof: Case drain of the motor as stated" in text
+    assert "Measure again what was out: Travel time, forward" in text
+
+
+@pytest.mark.parametrize(
+    ("times", "state"), [("14.2 s", "Proved so far:"), ("17.5 s", "Not proved:"), (None, "Not proved:")]
+)
+def test_a_sheet_made_after_the_remedy_says_whether_it_worked(
+    run: Run, sheet: Path, times: str | None, state: str
+) -> None:
+    run("next", str(sheet), "--outcome", "case-drain=high")
+    reading = f"{{test: travel-time, direction: forward, range: high, distance: 20 m, times: [{times}]}}"
+    (sheet.parent / "again.yaml").write_text(
+        f"oilpath: sheet/1\nmachine: ../machines/trainer-22t.yaml\nreadings: [{reading if times else ''}]\n", "utf-8"
+    )
+    remedy = "remedies: [{action: exchanged, part: travel-left-motor, after: again.yaml, helped: true}]\n"
+    sheet.write_text(sheet.read_text("utf-8") + remedy, "utf-8")
+    ran = run("next", str(sheet))
+    assert ran.status == 0
+    assert state in ran.out
+
+
+def test_a_remedy_that_did_not_help_speaks_against_its_part(run: Run, sheet: Path) -> None:
+    """Exchanged in vain: the fault is elsewhere (common practice)."""
+    before = answered(run, str(sheet))["leading"]["title"]
+    assert before.startswith("Swivel joint")
+    text = sheet.read_text("utf-8") + "remedies: [{action: exchanged, part: swivel-joint, helped: false}]\n"
+    sheet.write_text(text, "utf-8")
+    assert answered(run, str(sheet))["leading"]["title"] == "Worn left travel motor"
+    sheet.write_text(text.replace(", helped: false", ""), "utf-8")  # not known yet: it says nothing
+    assert answered(run, str(sheet))["leading"]["title"] == before
+
+
+@pytest.mark.parametrize(
+    ("remedy", "said"),
+    [
+        ("{action: replaced, part: swivel-joint}", "repaired"),
+        ("{action: exchanged, part: swivel}", "swivel-joint"),
+        ("{part: swivel-joint}", "action"),
+        ("{action: exchanged, part: swivel-joint, after: missing.yaml}", "missing.yaml"),
+    ],
+)
+def test_a_remedy_that_cannot_be_read_is_refused(run: Run, sheet: Path, remedy: str, said: str) -> None:
+    sheet.write_text(f"{sheet.read_text('utf-8')}remedies: [{remedy}]\n", "utf-8")
+    ran = run("next", str(sheet))
+    assert ran.status == 2
+    assert said in ran.err
+
+
+def test_at_a_terminal_each_step_is_asked_about(sheet: Path) -> None:
+    """Through a pseudo-terminal: an outcome by its number, undone, given again by its word, then the end."""
+    pty = pytest.importorskip("pty")
+    import os
+    import subprocess
+
+    from tests.running import command_line
+
+    before = sheet.read_bytes()
+    control, own = pty.openpty()
+    with subprocess.Popen(
+        command_line("next", sheet), stdin=own, stdout=own, stderr=own, env={**os.environ, "TERM": "dumb"}
+    ) as process:
+        os.close(own)
+        heard = b""
+        for line, wanted in ((b"2\n", b"high"), (b"u\n", b"Taken out"), (b"wet\n", b"no outcome"), (b"q\n", b"Go on")):
+            while b"q: stop > " not in heard:
+                heard += os.read(control, 65536)
+            os.write(control, line)
+            heard = b""
+            while wanted not in heard:
+                heard += os.read(control, 65536)
+        process.wait(timeout=60)
+    os.close(control)
+    assert process.returncode == 0
+    assert sheet.read_bytes() == before

@@ -192,6 +192,18 @@ class Walk:
         self.before, self.done, self.undone = before, line, undone
         self.passed.clear()
 
+    def retest(self) -> tuple[str, Any] | None:
+        """The sheet made after a remedy that helped, with its results; None if there is none. Raises UnusableInput."""
+        after = next((one.after for one in reversed(self.sheet.remedies) if one.helped and one.after), None)
+        if after is None:
+            return None
+        from oilpath.bench import bench_for
+        from oilpath.judging import judge
+
+        folder = Path() if self.name == console.STANDARD_INPUT else Path(self.name).parent
+        later = console.read_sheet(str(folder / after), self.knowledge)
+        return after, judge(later, bench_for(later.machine, self.knowledge))
+
     def shown(self) -> Shown:
         """What is shown now."""
         from oilpath.bench import bench_for
@@ -206,7 +218,10 @@ class Walk:
         stands = standing(answer, steps, bench)
         steps = bundled(proving_first(steps, stands, bench), bench, hand)
         own = None if self.document is None else self.name
-        return Shown(answer, stands, steps, own, self.before, self.done, self.undone, left_out)
+        return Shown(
+            answer, stands, steps, own, before=self.before, done=self.done, undone=self.undone,
+            remedies=self.sheet.remedies, retest=self.retest(), left_out=left_out,
+        )  # fmt: skip
 
 
 # --- at a terminal ----------------------------------------------------------------------

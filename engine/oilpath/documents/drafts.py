@@ -28,6 +28,7 @@ from oilpath.documents.value_types import (
     Offset,
     Ref,
     Refs,
+    RemedyAction,
     RotationRange,
     Side,
     TemperatureRange,
@@ -108,6 +109,20 @@ class ConfirmedDraft(Entry):
     after: FilePath = None
 
 
+class RemedyDraft(Entry):
+    """What was done to a part, and whether it helped."""
+
+    called: ClassVar[str] = "a remedy"
+    needed: ClassVar[Mapping[str, str]] = {
+        "action": "exchanged, adjusted, cleaned, repaired or topped-up", "part": "the part that it was done to"
+    }  # fmt: skip
+
+    action: RemedyAction | None = None
+    part: Ref = None
+    after: FilePath = None
+    helped: bool | None = None
+
+
 class SheetDraft(Entry):
     """A test sheet, `oilpath: sheet/1`."""
 
@@ -132,6 +147,7 @@ class SheetDraft(Entry):
     readings: Many[ReadingDraft | None] | None = Field(None, description="a list of readings")
     baseline: FilePaths | None = Field(None, description="a list of sheets")
     confirmed: Many[ConfirmedDraft | None] | None = Field(None, description="a list of confirmed causes")
+    remedies: Many[RemedyDraft | None] | None = Field(None, description="a list of remedies")
 
 
 # --- machines -----------------------------------------------------------------------

@@ -79,6 +79,17 @@ class Confirmed:
 
 
 @dataclass(frozen=True, slots=True)
+class Remedy:
+    """What was done to a part after the readings of the sheet. helped: None where it is not known yet; after: the sheet
+    of the tests made again, as named."""
+
+    action: str
+    part: str
+    helped: bool | None = None
+    after: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Sheet:
     """One filled-in sheet with its machine."""
 
@@ -101,3 +112,4 @@ class Sheet:
     earlier: tuple[Sheet, ...] = ()
     """those that the sheet and its machine file name, as read; they hold none of their own"""
     confirmed: tuple[Confirmed, ...] = ()
+    remedies: tuple[Remedy, ...] = ()

@@ -9,7 +9,7 @@ import hashlib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from oilpath.documents.drafts import ConfirmedDraft, InstrumentDraft, ReadingDraft, SheetDraft
+from oilpath.documents.drafts import ConfirmedDraft, InstrumentDraft, ReadingDraft, RemedyDraft, SheetDraft
 from oilpath.documents.location import Location
 from oilpath.documents.machine_reader import ReadMachine, read_machine
 from oilpath.documents.machine_scope import MachineScope
@@ -23,7 +23,7 @@ from oilpath.documents.paths import (
     top_of_named,
 )
 from oilpath.documents.reading_reader import bound_conditions, read_reading
-from oilpath.documents.sheet import Confirmed, InstrumentData, Reading, Sheet
+from oilpath.documents.sheet import Confirmed, InstrumentData, Reading, Remedy, Sheet
 from oilpath.documents.validate import drafted
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.layers import machine_file
@@ -103,6 +103,7 @@ def _sheet(location: Location, name: str, reader: _Reader, follow: bool) -> Shee
     baseline = sheet_names(location.get("baseline"))
     earlier = reader.earlier(location, baseline, read.baseline) if follow else ()
     confirmed = _confirmed(location.below("confirmed"), draft.confirmed or (), read.scope, follow)
+    remedies = _remedies(location.below("remedies"), draft.remedies or (), read.scope, follow)
     if len(location.file.problems) > before or read.machine is None:
         return None
     return Sheet(
@@ -110,7 +111,7 @@ def _sheet(location: Location, name: str, reader: _Reader, follow: bool) -> Shee
         instruments=instruments, unit_number=draft.unit_number, order_number=draft.order_number,
         serial_number=draft.serial_number, technician=draft.technician, hours=draft.hours, date=draft.date,
         complaint=draft.complaint, history=draft.history or (), baseline=tuple(str(one.value) for one in baseline),
-        earlier=earlier, confirmed=confirmed,
+        earlier=earlier, confirmed=confirmed, remedies=remedies,
     )  # fmt: skip
 
 
@@ -199,4 +200,24 @@ def _confirmed(
         sheets = named_sheets([after]) if after is not None and follow else ()
         if draft.cause is not None and place is not None:
             found.append(Confirmed(draft.cause, place, draft.how, sheets[0] if sheets else None))
+    return tuple(found)
+
+
+def _remedies(
+    location: Location, drafts: Sequence[RemedyDraft | None], scope: MachineScope | None, follow: bool
+) -> tuple[Remedy, ...]:
+    found: list[Remedy] = []
+    for number, draft in enumerate(drafts):
+        item = location.below(number)
+        if draft is None:
+            if item.value is None:
+                item.mapping(RemedyDraft.called)
+            continue
+        for key, accepted in draft.needed.items():
+            item.need(key, draft.called, accepted)
+        part, after = item.get("part"), item.get("after")
+        place = scope.name(part, "part") if part is not None and scope is not None else None
+        sheets = named_sheets([after]) if after is not None and follow else ()
+        if draft.action is not None and place is not None:
+            found.append(Remedy(draft.action, place, draft.helped, sheets[0] if sheets else None))
     return tuple(found)

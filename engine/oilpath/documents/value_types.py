@@ -91,6 +91,7 @@ WorkingSetting = word(WorkingSettingWord, "a word for working-setting")
 
 
 Side = word(Literal["left", "right"], "a side")
+RemedyAction = word(Literal["exchanged", "adjusted", "cleaned", "repaired", "topped-up"], "an action of a remedy")
 VeerLine = word(Literal["start-line", "run-up-line", "chord"], "a line that a veer is measured from")
 Offset = quantity("distance", "nonnegative")
 Moved = quantity("length", "nonnegative")

@@ -78,6 +78,10 @@ class Priors(Entry):
     tempering: Probability = 1.0
     """power to which the likelihood of the readings is raised: how far they count, as the model is not quite right"""
     observed: Mapping[Noted, Observed]
+    in_vain: Mapping[Id, Probability] = {}
+    """for each action of a remedy: probability that it does not help though the cause was at that part"""
+    by_chance: Probability = 0.05
+    """probability that a remedy seems to help though the cause is elsewhere"""
     because: Text
 
     @field_validator("frequency", "observed")

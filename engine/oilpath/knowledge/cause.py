@@ -67,6 +67,8 @@ class Cause(Entry):
     """what it may cost to go on with the machine as it is, for the customer"""
     remedy: Text
     """what is repaired or replaced, for the repair order"""
+    proof: Text | None = None
+    """by what the remedy is known to have worked, measured after it"""
     order: dict[Id, Text] = {}
     """what to order for the remedy: a word for each item (`seal-kit`) with its name; `{part}` as in the title"""
     source: Text

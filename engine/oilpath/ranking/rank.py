@@ -28,11 +28,13 @@ from oilpath.ranking.posterior import Posterior, posterior
 from oilpath.ranking.priors import observed, odds
 from oilpath.ranking.question import USUAL, Question, Search, question
 from oilpath.ranking.remarks import came_to_nothing, remarks
+from oilpath.ranking.remedies import tried
 from oilpath.ranking.severities import WORKED_OUT, of_cause, severities
 from oilpath.ranking.weights import DECIBANS, weights
 
 if TYPE_CHECKING:
     from oilpath.bench import Bench
+    from oilpath.documents.sheet import Remedy
 
 SHOWN = 0.002
 """share below which severity and weights of a cause are not computed"""
@@ -47,15 +49,17 @@ def rank(
     *,
     routine: bool = True,
     hours: float | None = None,
+    remedies: Sequence[Remedy] = (),
     search: Search = USUAL,
 ) -> Ranking:
     """Rank all causes of a machine on the results of one sheet, `none` and `unknown` among them.
 
     routine: whether the machine was tested without a complaint; hours: those that it has run, None if not stated.
+    remedies: what was tried since.
     """
     # in one order, so that the order in which readings were made tips no tie by the last digit of a sum
     results = sorted(results, key=lambda one: one.id)
-    q, by_finding = _asked(results, suspicions, bench, search, routine=routine, hours=hours)
+    q, by_finding = _asked(results, suspicions, bench, search, remedies, routine=routine, hours=hours)
     post, who = posterior(q), bench.causes
     share, present = _shares(post, who)
     # rounded: causes with the same share are ordered by name, not by the last digit of a floating-point sum
@@ -103,6 +107,7 @@ def _asked(
     suspicions: Suspicions,
     bench: Bench,
     search: Search,
+    remedies: Sequence[Remedy],
     *,
     routine: bool,
     hours: float | None,
@@ -113,6 +118,8 @@ def _asked(
     table, known = model.predict(evidence)
     seen = [x for x, ok in zip(evidence, known, strict=True) if ok]
     findings, by_finding = observed(suspicions, results, bench)
+    for name, said in tried(remedies, bench).items():
+        findings, by_finding[name] = findings + said, said
     before = odds(model.hypotheses, priors, routine=routine, hours=hours)
     before = np.where(model.silent & (findings <= 0), before * priors.silent, before)
     q = question(

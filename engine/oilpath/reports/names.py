@@ -95,6 +95,10 @@ class Titles:
         """What is repaired or replaced for a kind of cause."""
         return next((safe(known.remedy) for known in self.knowledge.causes if known.cause == cause), None)
 
+    def proved_by(self, cause: str) -> str | None:
+        """By what the remedy of a kind of cause is known to have worked."""
+        return next((safe(one.proof) for one in self.knowledge.causes if one.cause == cause and one.proof), None)
+
     def stop_use(self, cause: str) -> str | None:
         """Why the machine must stand still while a kind of cause is likely."""
         return next((safe(one.stop_use) for one in self.knowledge.causes if one.cause == cause and one.stop_use), None)

@@ -6,15 +6,18 @@ from collections.abc import Iterator, Sequence
 from shlex import quote
 from typing import Any, Final
 
-from oilpath.flow import Diagnosis, NextCheck
+from oilpath.documents.emit import emitted
+from oilpath.documents.sheet import Remedy
+from oilpath.flow import Diagnosis, Measured, NextCheck, Result
 from oilpath.planning.further import Worth
 from oilpath.records import dataclass
 from oilpath.reports import words as say
 from oilpath.reports.blocks import DEFER, Block, Heading, Items, Para, Step, Title
-from oilpath.reports.conclusions import heading, in_verdict, stop_sentences, suspects
+from oilpath.reports.conclusions import heading, in_verdict, out_of, stop_sentences, suspects
 from oilpath.reports.json_ import Json, check_data, number
-from oilpath.reports.names import listed, safe, sentence, small
+from oilpath.reports.names import counted, listed, safe, sentence, small
 from oilpath.reports.page import how_to, remaining
+from oilpath.reports.screen import finding
 from oilpath.reports.words import Words
 from oilpath.session.fits import Lack
 from oilpath.session.way import NotRecorded, Standing, Way, unmeasured
@@ -22,6 +25,7 @@ from oilpath.session.way import NotRecorded, Standing, Way, unmeasured
 _OTHERS: Final = 3
 _FIRST: Final = 7  # steps named after the first, while nothing is measured
 _FOUND: Final = ("one-part", "proved")
+_AGAIN: Final = 4
 _LEFT_OUT: Final = 5
 _MANY: Final = 12  # accepted words that are listed
 
@@ -40,6 +44,9 @@ class Shown:
     before: Diagnosis | None = None
     done: str | None = None
     undone: bool = False
+    remedies: Sequence[Remedy] = ()
+    retest: tuple[str, Sequence[Result]] | None = None
+    """the sheet made after a remedy that helped, with what it measured"""
     left_out: Sequence[tuple[NextCheck, Sequence[Lack]]] = ()
     """checks that would be among the next ones, with what is missing for them"""
 
@@ -56,7 +63,9 @@ def lay_out_way(shown: Shown, words: Words) -> Iterator[Block]:
         yield Para(text, "stop", label="STOP USE")
     yield Para(stands(shown, words), "lead", label="So far")
     yield from _ending(shown, words)
-    if shown.steps and shown.standing.kind == "proved":
+    if shown.retest is not None and not out_of(shown.retest[1]):
+        pass
+    elif shown.steps and shown.standing.kind == "proved":
         yield Heading("If it is still in doubt")
         yield Items(tuple(_brief(way, words) for way in shown.steps[:_OTHERS]))
     elif shown.steps:
@@ -127,13 +136,56 @@ def changed(before: Diagnosis, after: Diagnosis, words: Words) -> str:
 
 def _ending(shown: Shown, words: Words) -> Iterator[Block]:
     """The remedy with its proof, once one part is left."""
-    if shown.standing.kind not in _FOUND:
+    yield from _tried(shown, words)
+    if shown.standing.kind not in _FOUND or shown.retest is not None:
         return
     cause = shown.standing.causes[0]
     if (remedy := words.remedy(cause.cause)) is not None:
         yield Para(sentence(remedy), label="Remedy")
+    again = [one for one in out_of(shown.answer.results) if isinstance(one, Measured)]
+    proof = [text for text in (words.proved_by(cause.cause),) if text is not None]
+    if again:
+        more = f" and {counted(len(again) - _AGAIN, 'other')}" if len(again) > _AGAIN else ""
+        named = listed([finding(one, words) for one in again[:_AGAIN]])
+        proof.append(f"Measure again what was out: {named}{more}.")
+    if proof:
+        yield Para(" ".join(proof), label="Its proof")
+    if shown.sheet is not None and shown.standing.kind == "proved":
+        line = {"action": "exchanged", "part": cause.part, "after": "retest.yaml", "helped": True}
+        yield Para(f"remedies: [{emitted(line)}]", label="On the sheet, once it is done")
     if shown.steps and shown.standing.kind == "one-part":
         yield Para("The step below confirms it before anything is ordered or taken apart.")
+
+
+def _tried(shown: Shown, words: Words) -> Iterator[Block]:
+    """What was done so far, and what the tests made again say of it."""
+    for one in shown.remedies:
+        what = f"{sentence(words.part(one.part))} {one.action.replace('-', ' ')}"
+        if one.helped is False:
+            yield Para(f"{what}: it did not help, which speaks against a fault there.", label="Tried")
+        elif one.helped is None:
+            yield Para(f"{what}; whether it helped is not said yet (helped: true or false).", label="Tried")
+    if shown.retest is None:
+        return
+    name, results = shown.retest
+    if out := [finding(one, words) for one in out_of(results)]:
+        yield Para(f"{safe(name)} still has out: {listed(out[:_AGAIN])}.", "out", label="Not proved")
+    elif not any(isinstance(one, Measured) for one in results):
+        yield Para(f"{safe(name)} holds no reading; measure again what was out.", "near", label="Not proved")
+    elif still := _not_repeated(shown):
+        said = "nothing that was measured again is out. Still to be measured again:"
+        more = f" and {counted(len(still) - _AGAIN, 'other')}" if len(still) > _AGAIN else ""
+        named = listed([words.result(one) for one in still[:_AGAIN]])
+        yield Para(f"{safe(name)}: {said} {named}{more}.", "near", label="Proved so far")
+    else:
+        said = "nothing that was measured again is out. The search ends here."
+        yield Para(f"{safe(name)}: {said}", "good", label="Proved")
+
+
+def _not_repeated(shown: Shown) -> list[Result]:
+    """What was out and is not on the sheet made after the remedy."""
+    again = {one.id for one in shown.retest[1]} if shown.retest is not None else set()
+    return [one for one in out_of(shown.answer.results) if isinstance(one, Measured) and one.id not in again]
 
 
 def _step(shown: Shown, way: Way, words: Words) -> Iterator[Block]:
@@ -268,6 +320,8 @@ def to_way_data(shown: Shown, words: Words) -> Json:
             for one in shown.standing.causes
         ],
         "remedy": words.remedy(shown.standing.causes[0].cause) if shown.standing.kind in _FOUND else None,
+        "retest": _retest(shown),
+        "proof": words.proved_by(shown.standing.causes[0].cause) if shown.standing.kind in _FOUND else None,
         "step": _way(shown.steps[0], words) if shown.steps else None,
         "others": [_way(way, words) for way in shown.steps[1 : 1 + _OTHERS]],
         "left-out": [
@@ -281,6 +335,18 @@ def to_way_data(shown: Shown, words: Words) -> Json:
         was = suspects(shown.before, words)[:1]
         data["before"] = _suspect(was[0]) if was else None
     return data
+
+
+def _retest(shown: Shown) -> Json | None:
+    """What the sheet made after the remedy still has out, and what it does not have yet."""
+    if shown.retest is None:
+        return None
+    name, results = shown.retest
+    return {
+        "sheet": name,
+        "out": [one.id for one in out_of(results)],
+        "open": [one.id for one in _not_repeated(shown)],
+    }
 
 
 def _suspect(one: Any) -> Json:
