@@ -105,7 +105,10 @@ def stands(shown: Shown, words: Words) -> str:
     match shown.standing.kind:
         case "one-part" | "proved":
             part = sentence(words.part(shown.standing.causes[0].part))
-            return f"One part is left: {part} ({say.how_sure(shown.standing.share)}). {lead}."
+            sure = say.how_sure(shown.standing.share)
+            if not shown.standing.alone:
+                return f"{part} is at fault ({sure}), perhaps not alone. {lead}."
+            return f"One part is left: {part} ({sure}). {lead}."
         case "sound":
             return f"{lead}. Nothing on this sheet needs a repair."
         case "together":
@@ -150,7 +153,7 @@ def _ending(shown: Shown, words: Words) -> Iterator[Block]:
         proof.append(f"Measure again what was out: {named}{more}.")
     if proof:
         yield Para(" ".join(proof), label="Its proof")
-    if shown.sheet is not None and shown.standing.kind == "proved":
+    if shown.sheet is not None and (shown.standing.kind == "proved" or not shown.steps):
         line = {"action": "exchanged", "part": cause.part, "after": "retest.yaml", "helped": True}
         yield Para(f"remedies: [{emitted(line)}]", label="On the sheet, once it is done")
     if shown.steps and shown.standing.kind == "one-part":

@@ -323,6 +323,8 @@ class Standing:
     kind: str
     causes: tuple[RankedCause, ...] = ()
     share: float = 0.0
+    alone: bool = True
+    """one part and nothing else: no second fault is likely"""
 
 
 def standing(answer: Diagnosis, steps: Collection[Way], bench: Bench) -> Standing:
@@ -336,9 +338,10 @@ def standing(answer: Diagnosis, steps: Collection[Way], bench: Bench) -> Standin
     if first.cause == _SOUND:
         return Standing("sound" if first.probability >= _SURE else "open", (first,), first.probability)
     here = tuple(one for one in answer.causes if one.part == first.part and one.probability >= _NAMED)
-    if "." in first.cause and shares[first.part] >= _SURE:
+    there = min(sum(one.present for one in answer.causes if one.part == first.part), 1.0)
+    if "." in first.cause and max(shares[first.part], there) >= _SURE:
         kind = "proved" if _proved(answer, first, bench) else "one-part"
-        return Standing(kind, here, shares[first.part])
+        return Standing(kind, here, max(shares[first.part], there), alone=shares[first.part] >= _SURE)
     if steps:
         return Standing("open", (first,), first.probability)
     left = tuple(one for one in answer.causes if one.probability >= _NAMED)
@@ -352,10 +355,12 @@ def _proofs(cause: RankedCause, bench: Bench) -> tuple[str, ...]:
 
 def _proved(answer: Diagnosis, cause: RankedCause, bench: Bench) -> bool:
     """Whether a cause is confirmed: by a check that it names or that speaks clearly for it, or by readings."""
-    named = {(name, cause.part) for name in _proofs(cause, bench)}
+    pairs = {name for name, part in bench.circuit.parts.items() if cause.part in part.members}
+    places = {cause.part, *pairs}
+    named = {(name, place) for name in _proofs(cause, bench) for place in places}
     weights = {one.result: one.weight for one in cause.speaks_for}
     for one in _made(answer):
-        if one.part == cause.part and ((one.check, one.part) in named or weights.get(one.id, 0.0) >= _PROVES):
+        if one.part in places and ((one.check, one.part) in named or weights.get(one.id, 0.0) >= _PROVES):
             return True
     valid = {result.id for result in answer.results if result.verdict not in ("invalid", "unjudged")}
     return any(
