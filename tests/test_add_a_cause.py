@@ -60,7 +60,7 @@ def test_the_page_from_top_to_bottom(run: Run) -> None:
     assert "its readings fire cylinder-slow-both-ways" in said
     assert (last.status, last.out.splitlines()[-1][:20]) == (0, "my-kb is in order; 1"), last.out
     (answer,) = done["diagnose --kb"]
-    assert "Most probable: Quick coupling half open in the bucket hose at the cap end" in " ".join(answer.out.split())
+    assert "Cause Quick coupling half open in the bucket hose at the cap end" in " ".join(answer.out.split())
     (why,) = done["why --kb"]
     assert "(coupling-slows)" in " ".join(why.out.split())
     assert "(sign-ring-not-home)" in " ".join(why.out.split())

@@ -206,3 +206,30 @@ def test_a_picture_goes_with_its_forms_alone(run: Run, sheets: Path) -> None:
     assert run("diagnose", "slow.yaml", "-f", "svg", "--picture", "results").out.startswith("<svg ")
     for picture in ("circuit", "causes", "plan"):
         assert "digraph {" in run("diagnose", "slow.yaml", "-f", "dot", "--picture", picture).out
+
+
+@pytest.mark.parametrize("name", ["answer.pdf", "answer.DOCX", "new.xlsx"])
+@pytest.mark.parametrize("command", ["diagnose", "order"])
+def test_text_is_not_written_under_the_ending_of_another_form(
+    run: Run, sheets: Path, tmp_path: Path, command: str, name: str
+) -> None:
+    ran = run(command, "slow.yaml", "--output", str(tmp_path / name))
+    assert ran.status == 2
+    assert ".md" in ran.err
+    assert not (tmp_path / name).exists()
+
+
+def test_several_pages_do_not_go_into_a_folder_named_like_a_page(run: Run, sheets: Path, tmp_path: Path) -> None:
+    ran = run("diagnose", "slow.yaml", "slow.yaml", "--output", str(tmp_path / "two.html"))
+    assert ran.status == 2
+    assert not (tmp_path / "two.html").exists()
+
+
+def test_a_sheet_is_not_imported_as_a_table(run: Run, sheets: Path) -> None:
+    ran = run("sheet", "import", "slow.yaml")
+    assert (ran.status, ran.out) == (2, "")
+    assert "is YAML, not a table" in ran.err
+
+
+def test_conditions_in_order_are_not_counted_with_the_readings(run: Run) -> None:
+    assert "Out          1 in order." in run("diagnose", "0.yaml", "--short").out

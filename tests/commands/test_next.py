@@ -48,6 +48,22 @@ def test_each_outcome_has_the_line_that_records_it(run: Run, sheet: Path) -> Non
         assert run("sheet", "check", str(sheet)).status == 0
 
 
+@pytest.mark.parametrize(
+    ("typed", "refused"), [("3,4 s", True), ("3,4,3,5 s", True), ("3.4,3.5 s", False), ("3, 4 s", False)]
+)
+def test_a_comma_between_digits_is_not_taken_for_two_repeats(run: Run, sheet: Path, typed: str, refused: bool) -> None:
+    """ISO 80000-1, 7.3.2: the decimal sign is a comma or a point on the line."""
+    before = sheet.read_bytes()
+    sheet.write_bytes(b"\n".join(line for line in before.splitlines() if b"bucket-dump" not in line) + b"\n")
+    before = sheet.read_bytes()
+    ran = run("next", str(sheet), "--reading", f"cycle-time/bucket-dump={typed}")
+    assert (ran.status == 2) is refused, ran.err
+    assert (sheet.read_bytes() == before) is refused
+    if refused:
+        assert "3.4" in ran.err
+        assert "decimal point" in ran.err
+
+
 def test_an_outcome_is_written_ranked_and_taken_back(run: Run, sheet: Path) -> None:
     before = sheet.read_bytes()
     ran = run("next", str(sheet), "--outcome", "case-drain@travel-left-motor=high")

@@ -112,6 +112,10 @@ def _folder(sheet_names: tuple[str, ...], answering: Answering, jobs: int, outpu
     """A file for each sheet in the folder `output`; whether any sheet could not be used."""
     if output is None:
         raise click.UsageError(f"--format {answering.format_} with several sheets needs --output with a folder")
+    if output.suffix.lower() in ENDINGS and not output.is_dir():
+        raise click.UsageError(
+            f"--output {console.shown(str(output))} names one file; for several sheets name a folder, with --format"
+        )
     with to_folder(output) as send:
         done: Done = console.Worked(sheet_names, replace(answering, knowledge=console.read_knowledge()), jobs)
         send([(name, text) for name, text in done if isinstance(text, str)], f".{answering.format_}")

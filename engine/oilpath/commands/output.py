@@ -21,6 +21,13 @@ if TYPE_CHECKING:
 Send = Callable[[Iterable[str | bytes]], None]
 
 _WANTED: Final = "a file in a folder for writing"
+_OTHER_ENDINGS: Final = frozenset(
+    (
+        ".csv", ".doc", ".docx", ".dot", ".gif", ".gv", ".htm", ".html", ".jpeg", ".jpg", ".json", ".jsonl", ".ods",
+        ".odt", ".pdf", ".png", ".rtf", ".svg", ".xls", ".xlsx",
+    )
+)  # fmt: skip
+"""endings that promise a form, which some command may not write"""
 
 
 @contextmanager
@@ -72,10 +79,18 @@ def to_folder(folder: Path) -> Iterator[Callable[[Iterable[tuple[str, str]], str
 
 
 def form_of(stated: str | None, output: Path | None, endings: Mapping[str, str], usual: str) -> str:
-    """The form of an answer: as stated, else as the ending of the output file says, else the usual one."""
+    """The form of an answer: as stated, else as the ending of the output file says, else the usual one.
+
+    Raises click.UsageError for the ending of a form that there is not: text under such a name could not be opened.
+    """
     if stated is not None:
         return stated
-    return endings.get(output.suffix.lower(), usual) if output is not None else usual
+    ending = output.suffix.lower() if output is not None else ""
+    if ending in _OTHER_ENDINGS and ending not in endings:
+        raise click.UsageError(
+            f"--output {shown(str(output))}: no answer is written as {ending}; {', '.join(endings)}, or say --format"
+        )
+    return endings.get(ending, usual)
 
 
 def _to_standard_output(texts: Iterable[str | bytes]) -> None:

@@ -20,6 +20,8 @@ def command(table_name: str, machine_name: str | None, output: Path | None) -> N
 
     FILE has columns whose names are words, as `oilpath sheet export` writes them. Formulas are not computed.
     """
+    if Path(table_name).suffix.lower() in (".yaml", ".yml"):
+        raise click.UsageError(f"{console.shown(table_name)} is YAML, not a table; a CSV file or a workbook (.xlsx)")
     if output is not None and os.path.exists(output):
         raise click.UsageError(f"--output {console.shown(str(output))} is there already; nothing was written")
     with answer_to(output, [table_name]) as send:

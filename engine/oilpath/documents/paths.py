@@ -37,6 +37,7 @@ _VERSION: Final = 1
 MAX_SHEETS: Final = 24  # under one key
 _KIND: Final = re.compile(r"([a-z-]+)/([0-9]{1,9})")
 _ADDRESS: Final = re.compile(r"[A-Za-z][A-Za-z0-9+.-]+:|//|\\\\")
+_BY_NAME: Final = ", or the name of one in machines/ of a folder named by --kb"
 
 
 def kind_problem(stated: object, wanted: str) -> tuple[str, str] | None:
@@ -107,7 +108,8 @@ def find_named(
     if reason is not None and (other := instead(name)) is not None:
         path, shown = other
     elif reason is not None:
-        location.wrong(f"{label} {reason}", accepted)
+        known_by_name = wanted == "machine" and Path(name).name == name and not Path(name).suffix
+        location.wrong(f"{label} {reason}", accepted + (_BY_NAME if known_by_name else ""))
         return None
     try:
         return NamedFile(path, shown, file_bytes(path, shown))

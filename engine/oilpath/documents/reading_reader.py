@@ -171,7 +171,7 @@ def _read_quantity(location: Location, name: str, key: TestKey, kind: TestKind, 
 def _known_word(location: Location, name: str, bound: _Bound, knowledge: Knowledge) -> str | None:
     """A word that the knowledge base defines: a sign, a check, or an outcome of the check named before."""
     if name == "sign":
-        return location.word(tuple(knowledge.signs), "a sign of the knowledge base")
+        return location.word(tuple(knowledge.signs), "a sign of the knowledge base, or of a folder named by --kb")
     checks = {check.check: check for check in knowledge.checks}
     if name == "check":
         return location.word(tuple(checks), "a check of the knowledge base")

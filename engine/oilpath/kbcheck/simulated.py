@@ -220,5 +220,9 @@ def _placed(
         more = [f"{len(where) - PLACES} more"] if len(where) > PLACES else []
         entry = placed(cause, " ".join(where))
         fired = [*rules.get(cause, ())][:RULES] if wrong == UNSUSPECTED else []
-        accepted = f"a rule that suspects it; its readings fire {', '.join(fired)}" if fired else ""
+        accepted = (
+            f"a rule that suspects it there, or fewer places in `at`; its readings fire {', '.join(fired)}"
+            if fired
+            else ""
+        )
         yield Problem(entry.file, entry.line, cause, f"{wrong} (at {', '.join(where[:PLACES] + more)})", accepted)

@@ -95,7 +95,7 @@ def text_value(value: object) -> str:
     if not isinstance(value, str):
         raise problem(f"{nature(value)} where a text is expected", "one text")
     if not value.strip():
-        raise problem("is empty", "some text, or leave the key out")
+        raise problem("is empty", "some text; a key that is optional may be left out")
     if len(value) > MAX_TEXT:
         raise problem(f"a text of {len(value):,} characters is too long", f"at most {MAX_TEXT:,} characters")
     if not value.isprintable() and _CONTROL.search(value):

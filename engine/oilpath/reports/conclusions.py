@@ -303,10 +303,14 @@ def title_of(diagnosis: Diagnosis, words: Words, cause: str, part: str) -> str:
 
 
 def tally(results: tuple[Result, ...]) -> str:
-    """How many results have which verdict: `4 out, 1 near the limit, 12 in order`."""
+    """How many results have which verdict: `4 out, 1 near the limit, 12 in order`. Conditions in order do not count."""
     if not results:
         return "Nothing was measured."
-    measured = [result for result in results if isinstance(result, Measured)]
+    measured = [
+        result
+        for result in results
+        if isinstance(result, Measured) and not (isinstance(result, ConditionResult) and result.verdict == "pass")
+    ]
     codes = sum(isinstance(result, CodeResult) and result.active is True for result in results)
     signs = sum(isinstance(result, SignResult) and result.seen for result in results)
     counts = [

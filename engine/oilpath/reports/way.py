@@ -293,6 +293,7 @@ _REFUSED: Final = {
     "no-such-outcome": "the check has no outcome “{given}”",
     "no-reading": "“{given}” is no reading; ID=VALUE is accepted, or the keys of a reading such as"
     " “test: pilot-pressure, pressure: 3.9 MPa”",
+    "decimal-comma": "“{given}” may be one number or two: write a decimal point, or a space after the comma",
     "no-such-reading": "“{given}” is no reading of this machine",
 }
 

@@ -11,7 +11,7 @@ from oilpath.knowledge.testkind import ConditionRules
 from oilpath.problems import Problem, UnusableInput, nearest
 from oilpath.reports import words as say
 from oilpath.reports.blocks import DEFER
-from oilpath.reports.names import safe, sentence, spaced
+from oilpath.reports.names import listed, safe, sentence, spaced
 from oilpath.reports.notes import Sayer, sayer_of
 from oilpath.reports.plain import wrap
 from oilpath.reports.words import Words
@@ -216,11 +216,14 @@ def _weights(weights: Sequence[Weight], titles: dict[str, str]) -> list[str]:
 def _rules(suspicions: Sequence[Suspicion], sayer: Sayer, *, with_cause: bool = False) -> list[str]:
     words = sayer.words
     titles = {rule.id: safe(rule.title) for rule in words.knowledge.rules}
-    found: dict[str, None] = {}
+    found: dict[tuple[str, str], dict[str, None]] = {}
     for one in suspicions:
-        what = f" → {one.cause} at {words.part(one.part)}" if with_cause else ""
-        found[f"{titles.get(one.rule, safe(one.rule))} ({safe(one.rule)}){what}: {sayer.filled(one.because)}"] = None
-    return list(found)
+        rule = f"{titles.get(one.rule, safe(one.rule))} ({safe(one.rule)})"
+        found.setdefault((rule, sayer.filled(one.because)), {})[f"{one.cause} at {words.part(one.part)}"] = None
+    return [
+        f"{rule}{f' → {listed([*causes])}' if with_cause else ''}: {because}"
+        for (rule, because), causes in found.items()
+    ]
 
 
 def _parting(diagnosis: Diagnosis, index: int, words: Words) -> Iterator[str]:

@@ -37,6 +37,8 @@ _MOST_TOGETHER: Final = 2
 _ASKED: Final = 4.0
 """how much more a step counts that is about what the complaint names, while nothing is measured; from memory"""
 _CHECK: Final = "check"
+_DECIMAL_COMMA: Final = re.compile(r"(?<![0-9.])[0-9]+,[0-9]+(?![0-9]*\.[0-9])")
+"""`3,4`, where no decimal point says that the comma stands between two values"""
 _UNIT: Final = re.compile(r"[0-9.]\s*([^\s0-9.+-].*)$")
 _READINGS: Final = "readings"
 _SOUND: Final = "none"
@@ -279,6 +281,8 @@ def reading_of(text: str, bench: Bench) -> dict[str, Any]:
     slot = room.get(name)
     if slot is None or slot.value is None:
         raise NotRecorded("no-such-reading", name, _nearest(name, [*room]) or tuple(room))
+    if found := _DECIMAL_COMMA.search(values):
+        raise NotRecorded("decimal-comma", found[0], (found[0].replace(",", "."), found[0].replace(",", ", ")))
     written = [value.strip() for value in values.split(",") if value.strip()]
     unit = next((found[1] for value in reversed(written) if (found := _UNIT.search(value))), None)
     written = [value if unit is None or _UNIT.search(value) else f"{value} {unit}" for value in written]
