@@ -312,3 +312,13 @@ def test_at_a_terminal_each_step_is_asked_about(sheet: Path) -> None:
     os.close(control)
     assert process.returncode == 0
     assert sheet.read_bytes() == before
+
+
+def test_it_stops_where_enough_is_known_and_says_what_comes_first(run: Run) -> None:
+    """Nothing wrong: no step is asked for. Tested with cold oil: warm it up and measure again (common practice)."""
+    sound = run("next", str(CASES / "demo/nothing-wrong.yaml")).out
+    assert "needs a repair" in sound
+    assert "TO RECORD IT" not in sound
+    cold = " ".join(run("next", str(CASES / "sound/cold-oil.yaml")).out.split())
+    assert "First: Little can be concluded" in cold
+    assert "measure again before anything else" in cold

@@ -13,10 +13,11 @@ from oilpath.planning.further import Worth
 from oilpath.records import dataclass
 from oilpath.reports import words as say
 from oilpath.reports.blocks import DEFER, Block, Heading, Items, Para, Step, Title
-from oilpath.reports.conclusions import heading, in_verdict, out_of, stop_sentences, suspects
+from oilpath.reports.conclusions import heading, in_verdict, not_valid, out_of, stop_sentences, suspects
 from oilpath.reports.json_ import Json, check_data, number
 from oilpath.reports.names import counted, listed, safe, sentence, small
 from oilpath.reports.page import how_to, remaining
+from oilpath.reports.phrases import STANDING
 from oilpath.reports.screen import finding
 from oilpath.reports.words import Words
 from oilpath.session.fits import Lack
@@ -62,10 +63,12 @@ def lay_out_way(shown: Shown, words: Words) -> Iterator[Block]:
     for text in stop_sentences(answer, words):
         yield Para(text, "stop", label="STOP USE")
     yield Para(stands(shown, words), "lead", label="So far")
+    if invalid := not_valid(answer.results):
+        yield Para(f"{invalid}Put that right and measure again before anything else.", "near", label="First")
     yield from _ending(shown, words)
     if shown.retest is not None and not out_of(shown.retest[1]):
         pass
-    elif shown.steps and shown.standing.kind == "proved":
+    elif shown.steps and shown.standing.kind in ("proved", "sound"):
         yield Heading("If it is still in doubt")
         yield Items(tuple(_brief(way, words) for way in shown.steps[:_OTHERS]))
     elif shown.steps:
@@ -116,6 +119,8 @@ def stands(shown: Shown, words: Words) -> str:
             return f"Nothing that can be done here tells these apart any further: {names}. Leading: {small(lead)}."
         case _ if unmeasured(shown.answer):
             return "Nothing is measured yet: these first steps tell most for their time."
+        case _ if shown.standing.causes[0].cause in STANDING:
+            return f"{lead}. That is not certain yet."
         case _:
             return f"{lead}. More than one part is still possible."
 
