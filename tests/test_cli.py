@@ -69,7 +69,19 @@ def test_version(run: Run) -> None:
 def test_help_shows_the_commands_that_exist_and_no_others(run: Run) -> None:
     listed = run("--help").out.split("Commands:")[1]
     names = {line.split()[0] for line in listed.splitlines() if line.startswith("  ") and line[2] != " "}
-    assert names == {"demo", "machine", "prepare", "sheet", "diagnose", "why", "next", "order", "trend", "kb"}
+    assert names == {
+        "demo",
+        "machine",
+        "prepare",
+        "sheet",
+        "diagnose",
+        "why",
+        "next",
+        "explore",
+        "order",
+        "trend",
+        "kb",
+    }
 
 
 @pytest.mark.parametrize(

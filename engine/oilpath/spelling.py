@@ -55,3 +55,12 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
         if ratio >= 0.6 and (best is None or ratio > best[0]):
             best = (ratio, candidate)
     return best[1] if best else None
+
+
+def nearest_of(word: str, known: Iterable[str], most: int) -> tuple[str, ...]:
+    """Up to `most` known words that `word` may have been meant to be, the likeliest first; case counts."""
+    if not word or len(word) > _WORD_LIMIT:
+        return ()
+    import difflib
+
+    return tuple(difflib.get_close_matches(word, sorted(known), n=most, cutoff=0.6))

@@ -74,7 +74,7 @@ def test_short_and_long_help_are_the_same(run: Run, name: str) -> None:
 
 
 def test_a_command_that_answers_in_figures_takes_units() -> None:
-    figures = {"demo", "prepare", "diagnose", "why", "order", "trend"}
+    figures = {"demo", "prepare", "diagnose", "why", "explore", "order", "trend"}
     assert figures <= {name for name, command in SINGLE.items() if any("--units" in p.opts for p in command.params)}
 
 
@@ -114,7 +114,9 @@ def test_a_group_alone_shows_its_commands(run: Run) -> None:
         ("--no-such", "oilpath: there is no option --no-such"),
         ("diagnose a --unit us", "oilpath diagnose: there is no option --unit; did you mean --units?"),
         ("diagnose", "oilpath diagnose: SHEET is missing"),
-        ("why a", "oilpath why: RESULT-OR-CAUSE is missing"),
+        ("why", "oilpath why: TOPIC is missing"),
+        ("why .", "oilpath why: TOPIC is missing"),
+        ("why a b c", "oilpath why: c is one argument too many"),
         ("order a b", "oilpath order: b is one argument too many"),
         ("diagnose a --format", "oilpath diagnose: --format needs a value"),
         ("diagnose a --all=yes", "oilpath diagnose: --all takes no value"),

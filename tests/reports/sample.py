@@ -253,8 +253,8 @@ KNOWLEDGE: Knowledge = unchecked(
         known("travel-motor.worn", "Worn {part}", "travel-motor"),
     ),
     rules=(
-        unchecked(Rule, id="one-pump-slow", title="Everything on one pump slow, stall pressure normal"),
-        unchecked(Rule, id="foam", title="Foamy oil"),
+        unchecked(Rule, id="one-pump-slow", kind="pattern", title="Everything on one pump slow, stall pressure normal"),
+        unchecked(Rule, id="foam", kind="pattern", title="Foamy oil"),
     ),
     checks=(
         check("flow-at-pressure", "Measure the flow of {part} against pressure", "main-pump"),

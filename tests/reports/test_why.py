@@ -4,6 +4,7 @@ from collections.abc import Callable
 
 import pytest
 
+from oilpath.flow import Result
 from oilpath.problems import UnusableInput
 from oilpath.reports.plain import columns
 from oilpath.reports.why import WIDTH, why
@@ -65,3 +66,23 @@ def test_an_unknown_topic_names_the_nearest_known(topic: str, meant: str) -> Non
 def test_nothing_like_it_gives_examples() -> None:
     with pytest.raises(UnusableInput, match="such as cycle-time/boom-raise"):
         why(DIAGNOSIS, "\x1b[31m%%%", WORDS)
+
+
+@pytest.mark.parametrize(
+    ("title", "topic"),
+    [("Worn main pump 1", "pump.worn@pump-1"), ("worn MAIN pump 1", "pump.worn@pump-1"), ("main pump 1", "pump-1")],
+)
+def test_a_title_serves_as_well_as_an_id(title: str, topic: str) -> None:
+    assert why(DIAGNOSIS, title, WORDS) == why(DIAGNOSIS, topic, WORDS)
+
+
+@pytest.mark.parametrize("entry", RESULTS, ids=lambda entry: str(entry.id))
+def test_the_title_of_a_result_finds_it(entry: Result) -> None:
+    first = why(DIAGNOSIS, entry.id, WORDS).splitlines()[0]
+    assert first in why(DIAGNOSIS, WORDS.result(entry), WORDS)
+
+
+def test_a_narrow_screen_gets_narrow_lines() -> None:
+    text = why(DIAGNOSIS, "pump.worn@pump-1", WORDS, width=50)
+    assert max(columns(line) for line in text.splitlines()) <= 50
+    assert text.split() == why(DIAGNOSIS, "pump.worn@pump-1", WORDS).split()

@@ -73,6 +73,13 @@ def is_terminal() -> bool:
     return sys.stdout is not None and sys.stdout.isatty()
 
 
+def width() -> int:
+    """Columns for plain text: those of the terminal, 40 to 100; 80 where standard output is none."""
+    from shutil import get_terminal_size
+
+    return max(40, min(get_terminal_size((80, 24)).columns, 100)) if is_terminal() else 80
+
+
 def show(text: str) -> None:
     """Text to standard error as it is."""
     if sys.stderr is None:

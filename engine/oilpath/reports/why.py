@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from oilpath.flow import Diagnosis, Measured, RankedCause, Result, Suspicion, Weight
+from oilpath.explore.topics import plain
+from oilpath.flow import Diagnosis, Measured, RankedCause, Result, SignResult, Suspicion, Weight
 from oilpath.knowledge.cause import Cause
 from oilpath.knowledge.testkind import ConditionRules
 from oilpath.problems import Problem, UnusableInput, nearest
@@ -13,7 +14,7 @@ from oilpath.reports import words as say
 from oilpath.reports.blocks import DEFER
 from oilpath.reports.names import listed, safe, sentence, spaced
 from oilpath.reports.notes import Sayer, sayer_of
-from oilpath.reports.plain import wrap
+from oilpath.reports.plain import columns, wrap
 from oilpath.reports.words import Words
 from oilpath.units import figure, to_unit
 
@@ -21,38 +22,69 @@ WIDTH: Final = 80
 _CLOSEST: Final = 5
 
 
-def why(diagnosis: Diagnosis, topic: str, words: Words) -> str:
-    """The answer to one question, plain text in 80 columns.
+Line = tuple[str, str, str]
+"""a text, how its first line begins, and how the others do"""
 
-    topic: a result's id, a cause (`pump.worn`), a part (`pump-1`) or both (`pump.worn@pump-1`).
-    Raises UnusableInput if the answer has nothing of that name.
+
+def why(diagnosis: Diagnosis, topic: str, words: Words, *, width: int = WIDTH) -> str:
+    """The answer to one question, plain text in `width` columns.
+
+    topic: a result's id, a sign, a cause (`pump.worn`), a part (`pump-1`) or both (`pump.worn@pump-1`), each also by
+    its title. Raises UnusableInput if the answer has nothing of that name.
     """
-    lines: list[str] = []
+    lines: list[Line | str] = []
     for result in diagnosis.results:
-        if result.id == topic:
+        if result.id == topic or _is(topic, words.result(result)) or _is_sign(topic, result):
             lines += [*_of_result(diagnosis, result, words), ""]
     if not lines:
-        for index in _causes(diagnosis, topic):
+        for index in _causes(diagnosis, topic, words):
             lines += [*_of_cause(diagnosis, index, words), ""]
     if not lines:
-        raise UnusableInput([_unknown(diagnosis, topic)])
-    return "\n".join([*lines, *wrap(DEFER, WIDTH)]) + "\n"
+        raise UnusableInput([_unknown(diagnosis, topic, words)])
+    return "\n".join(_laid_out([*lines, (DEFER, "", "")], width)) + "\n"
 
 
-def _causes(diagnosis: Diagnosis, topic: str) -> list[int]:
-    cause, at, part = topic.partition("@")
+def _laid_out(lines: Sequence[Line | str], width: int) -> Iterator[str]:
+    for line in lines:
+        if isinstance(line, str):
+            yield line[:width]
+        else:
+            text, first, rest = line
+            yield from wrap(text, width, first, rest)
+
+
+def _is(topic: str, title: str) -> bool:
+    return plain(topic) == plain(title)
+
+
+def _is_sign(topic: str, result: Result) -> bool:
+    return isinstance(result, SignResult) and _is(topic, result.sign)
+
+
+def _causes(diagnosis: Diagnosis, topic: str, words: Words) -> list[int]:
+    name, at, place = topic.partition("@")
     return [
         index
         for index, ranked in enumerate(diagnosis.causes)
-        if (ranked.cause == cause and (not at or ranked.part == part)) or (not at and ranked.part == topic)
+        if (_named(ranked, name, words) and (not at or _stands(ranked, place, words)))
+        or (not at and _stands(ranked, topic, words))
     ]
 
 
-def _unknown(diagnosis: Diagnosis, topic: str) -> Problem:
+def _named(ranked: RankedCause, name: str, words: Words) -> bool:
+    return ranked.cause == name or _is(name, words.cause(ranked))
+
+
+def _stands(ranked: RankedCause, part: str, words: Words) -> bool:
+    return ranked.part == part or _is(part, words.part(ranked.part))
+
+
+def _unknown(diagnosis: Diagnosis, topic: str, words: Words) -> Problem:
     results = [result.id for result in diagnosis.results]
     causes = [f"{ranked.cause}@{ranked.part}" for ranked in diagnosis.causes]
     names = [*results, *(ranked.cause for ranked in diagnosis.causes), *(ranked.part for ranked in diagnosis.causes)]
-    meant = nearest(topic, (*names, *causes))
+    titles = [*map(words.result, diagnosis.results), *map(words.cause, diagnosis.causes)]
+    meant = nearest(topic, (*names, *causes)) or nearest(topic, titles)
     accepted = f"did you mean {meant}?" if meant else _examples(results, causes)
     return Problem(diagnosis.sheet, 1, topic, "is not a result, cause or part in this answer", accepted)
 
@@ -61,23 +93,24 @@ def _examples(results: list[str], causes: list[str]) -> str:
     return "such as " + ", ".join([*results[:3], *causes[:2]]) if results or causes else ""
 
 
-def _lines(label: str, text: str) -> list[str]:
-    return wrap(text, WIDTH, f"{label + ':':<13}", " " * 13) if text else []
+def _heading(text: str, under: str) -> list[Line | str]:
+    return [(text, "", ""), "=" * columns(under)]
 
 
-def _listed(title: str, texts: Sequence[str]) -> list[str]:
-    if not texts:
-        return []
-    return ["", title, *(line for text in texts for line in wrap(text, WIDTH, "- "))]
+def _lines(label: str, text: str) -> list[Line | str]:
+    return [(text, f"{label + ':':<13}", " " * 13)] if text else []
+
+
+def _listed(title: str, texts: Sequence[str]) -> list[Line | str]:
+    return ["", title, *((text, "- ", "  ") for text in texts)] if texts else []
 
 
 # --- a result -------------------------------------------------------------------------
 
 
-def _of_result(diagnosis: Diagnosis, result: Result, words: Words) -> Iterator[str]:
+def _of_result(diagnosis: Diagnosis, result: Result, words: Words) -> Iterator[Line | str]:
     sayer = sayer_of(diagnosis, words)
-    yield from wrap(words.result(result), WIDTH)
-    yield "=" * min(WIDTH, len(words.result(result)))
+    yield from _heading(words.result(result), words.result(result))
     yield from _lines("Measured", _measured(result, words))
     yield from _lines("Accepted", _accepted(result, words) if isinstance(result, Measured) else "")
     yield from _lines("Verdict", _verdict(result, words))
@@ -166,12 +199,11 @@ def _weighed(title: str, weight: float) -> str:
 # --- a cause --------------------------------------------------------------------------
 
 
-def _of_cause(diagnosis: Diagnosis, index: int, words: Words) -> Iterator[str]:
+def _of_cause(diagnosis: Diagnosis, index: int, words: Words) -> Iterator[Line | str]:
     cause, sayer = diagnosis.causes[index], sayer_of(diagnosis, words)
     title = words.cause(cause)
     known = next((entry for entry in words.knowledge.causes if entry.cause == cause.cause), None)
-    yield from wrap(f"{title} ({cause.cause} at {words.part(cause.part)})", WIDTH)
-    yield "=" * min(WIDTH, len(title))
+    yield from _heading(f"{title} ({cause.cause} at {words.part(cause.part)})", title)
     yield from _lines(
         "Share", f"{say.percent(cause.probability)}, {say.sure(cause.probability)}; {_place(diagnosis, index)}"
     )
@@ -226,7 +258,7 @@ def _rules(suspicions: Sequence[Suspicion], sayer: Sayer, *, with_cause: bool = 
     ]
 
 
-def _parting(diagnosis: Diagnosis, index: int, words: Words) -> Iterator[str]:
+def _parting(diagnosis: Diagnosis, index: int, words: Words) -> Iterator[Line | str]:
     """The causes that look the same, and the check that would tell them apart."""
     group = next((group for group in diagnosis.groups if index in group.members), None)
     cause = diagnosis.causes[index]

@@ -273,6 +273,13 @@ class Words(Titles):
         middle = f"about {_figure(to_unit(severity.median, unit), 2)} {named(unit)}"
         return f"{plain.format(middle)} ({low} to {high})"
 
+    def disturbed(self, parameter: str, value: float) -> str:
+        """A disturbed parameter at one value, as a ratio: `stroke about 60 % of full`; empty where no figure is."""
+        if parameter not in _PARAMETERS:
+            return ""
+        share = f"about {figure(value, 2)} times" if value >= 2 else f"about {figure(value * 100, 2)} % of"
+        return _PARAMETERS[parameter][0].format(share)
+
 
 def _as_ratio(template: str, severity: Severity) -> str:
     """Ratios from two on as `7 times`, smaller ones as a percentage."""
