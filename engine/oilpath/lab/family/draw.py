@@ -24,8 +24,6 @@ from oilpath.lab.family.visit import Habits, choose, measurable, places, routine
 KINDS: Final = tuple(LAYOUTS)
 SHEETS: Final = ("full", "thin", "3", "5", "8", "pairs", "sound")
 """kinds of sheets: one fault on a full sheet, a thin one, or 3, 5, 8 readings; two faults; none"""
-NOT_SHOWN: Final = 0.04
-"""chance that a sheet is kept though no reading of it is out: signs and complaint alone"""
 _SAME_FAULT: Final = 4
 """severities tried before another fault is drawn"""
 _TRIES: Final = 200
@@ -45,7 +43,7 @@ class Case:
     hours: int
     severities: tuple[float, ...]
     shown: bool
-    """whether some reading of the sheet is out of its limit by the fault, or nearly"""
+    """whether some reading of the sheet is out of its limit by the fault"""
     _scene: Scene = field(repr=False, compare=False)
 
     @property
@@ -129,7 +127,7 @@ def draw(kind: str, seed: int, index: int, sheet_kind: str) -> Case:
         ill = Bench(machine, state, day)
         tests, felt = choose(habits, sheet_kind, ill, sound, book, rng)
         shown = _all_show(machine, fault, severities, tests, ill, sound, book, person)
-        if shown or not many or rng.random() < NOT_SHOWN / _SAME_FAULT:
+        if shown or not many:
             break
     truths = tuple((one.cause, part) for one, part in fault)
     clerk = Clerk(ill, book, person, rng)
@@ -183,7 +181,7 @@ def _all_show(
     machine: Machine, faults: Sequence[tuple[Fault, str]], severities: Sequence[float], tests: Sequence[Test],
     ill: Bench, sound: Bench, book: Book, person: Person,
 ) -> bool:  # fmt: skip
-    """Whether each fault by itself brings a reading of the sheet out of its limit, or nearly."""
+    """Whether each fault by itself brings a reading of the sheet out of its limit."""
     if len(faults) < 2:
         return any(shows(test, ill, sound, book) for test in tests) or _scatters(ill, tests, person)
     if not any(shows(test, ill, sound, book) for test in tests):

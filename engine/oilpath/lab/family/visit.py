@@ -17,7 +17,6 @@ MISSING: Final = 0.45
 """share of a full sheet's readings that a thin one lacks"""
 SLOWEST: Final = 5.0
 """a movement that takes so many times its usual time is not timed"""
-NEARLY: Final = 0.85
 """share of the way from the sound value to its limit from which a reading is nearly out"""
 
 #: Deviation from the sound value that one would notice: ln ratio, or mm, K and m where the value is an offset.
@@ -49,7 +48,7 @@ def deviation(test: Test, ill: Bench, sound: Bench) -> float:
 
 
 def shows(test: Test, ill: Bench, sound: Bench, book: Book) -> bool:
-    """Whether the fault brings a reading out of its limit, or nearly; without a limit, whether one would notice it."""
+    """Whether the fault brings a reading out of its limit; without a limit, whether one would notice it."""
     here, there = ill(test), sound(test)
     if test.variant or test not in book.limits:
         return abs(deviation(test, ill, sound)) >= 1
@@ -61,9 +60,9 @@ def shows(test: Test, ill: Bench, sound: Bench, book: Book) -> bool:
         if bound is not None:
             moved = here.value - there.value if up else there.value - here.value
             room = bound - there.value if up else there.value - bound
-            found |= moved > 0.4 * abs(room) and moved >= NEARLY * room
+            found |= moved > 0.4 * abs(room) and moved >= room
     if limit.veer is not None:
-        found |= abs(here.veer) >= NEARLY * limit.veer and abs(here.veer - there.veer) > 0.4 * limit.veer
+        found |= abs(here.veer) >= limit.veer and abs(here.veer - there.veer) > 0.4 * limit.veer
     return found
 
 
