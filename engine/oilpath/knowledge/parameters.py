@@ -31,6 +31,10 @@ class ParameterKind:
     """its value on a sound machine: 1 for a ratio, 0 for what is added"""
     least: float = 0.0
     """least value that it can come to; the model divides by some"""
+    doubt: float = 1.0
+    """how far the pattern of its effects differs from machine to machine, in units of the shares `of: effect` in
+    `kb/scatter.yaml`; near 0 where all that it acts on changes by the same ratio on every machine. Set by drawing the
+    figures of the circuits from their ranges (tests/ranking/test_doubt.py)"""
 
     @property
     def adds(self) -> bool:
@@ -39,14 +43,17 @@ class ParameterKind:
 
 
 _RATIO, _ADDED, _DIVISOR = ParameterKind(1.0), ParameterKind(0.0), ParameterKind(1.0, 1e-3)
+PLAIN = 0.25
+"""doubt of a parameter whose effects are in one ratio on every machine"""
+_SAME, _SAME_DIVISOR = ParameterKind(1.0, doubt=PLAIN), ParameterKind(1.0, 1e-3, PLAIN)
 MOST: Final = 1e3
 """most that any parameter can come to"""
 PARAMETERS: Final[Mapping[Parameter, ParameterKind]] = {
-    "speed": _DIVISOR, "drive-speed": _RATIO, "viscosity": _DIVISOR, "heat": _DIVISOR, "load": _RATIO,
-    "fill": _RATIO, "intake": _RATIO, "stroke": _RATIO, "torque": _RATIO, "leakage": _ADDED, "bypass": _ADDED,
-    "opening": _RATIO, "setting": _DIVISOR, "regeneration": _RATIO, "merging": _RATIO, "drag": _ADDED,
+    "speed": _SAME_DIVISOR, "drive-speed": _SAME, "viscosity": _DIVISOR, "heat": _DIVISOR, "load": _RATIO,
+    "fill": _SAME, "intake": _RATIO, "stroke": _RATIO, "torque": _RATIO, "leakage": _ADDED, "bypass": _ADDED,
+    "opening": _SAME, "setting": _DIVISOR, "regeneration": _RATIO, "merging": _RATIO, "drag": _ADDED,
     "back-pressure": _ADDED, "shift": ParameterKind(0.0, -1.0), "held-leak": _ADDED, "held-gap": _ADDED,
-    "seal-leak": _ADDED, "creep": _ADDED, "cooling": _ADDED, "offset": _RATIO, "scatter": _ADDED,
+    "seal-leak": _ADDED, "creep": _ADDED, "cooling": _ADDED, "offset": _SAME, "scatter": _ADDED,
     "effectiveness": _RATIO,
     "switching": _RATIO, "charge": _RATIO, "priority": _RATIO, "none": _ADDED,
 }  # fmt: skip

@@ -18,6 +18,7 @@ from oilpath.flow import SHARED_TIME, Evidence
 from oilpath.flow.ids import result_id
 from oilpath.knowledge.applicability import can_be_put_to
 from oilpath.knowledge.base import Knowledge
+from oilpath.knowledge.parameters import PARAMETERS
 from oilpath.knowledge.testkind import TestVariant
 from oilpath.latest import Latest
 from oilpath.machine.graph import CircuitGraph
@@ -71,6 +72,8 @@ class Predictions:
         self.variants = knowledge.variants
         self.circuit = circuit
         self.hypotheses = _placed(hypotheses(knowledge.causes, self.circuit), machine)
+        self.doubt = np.array([_doubt(h) for h in self.hypotheses])
+        """how far the pattern of the effects of a hypothesis differs from machine to machine, shape (hypotheses,)"""
         self._columns: dict[Hashable, Array | None] = {}
         self.silent: Mask
         """hypotheses that no usual reading could show, shape (hypotheses,)"""
@@ -175,6 +178,11 @@ class Predictions:
         low = fine[self._low]
         result: Array = low + (fine[self._low + 1] - low) * self._above
         return result
+
+
+def _doubt(hypothesis: Hypothesis) -> float:
+    """The largest doubt of what it disturbs; 1 where that is nothing."""
+    return max((PARAMETERS[d.parameter].doubt for d in hypothesis.disturbances), default=1.0)
 
 
 def _placed(found: Sequence[Hypothesis], machine: Machine) -> tuple[Hypothesis, ...]:

@@ -78,9 +78,10 @@ def _together(beside: Mapping[int, Array], post: Posterior) -> dict[int, tuple[I
     q = post.question
     effects = censor(q.effects[list(beside)] + np.stack(list(beside.values()))[:, None, :], q.readings.censored)
     h, s, r = effects.shape
-    ahead = approximate_robust(q.scattered, effects.reshape(h * s, r)).reshape(h, s)
+    doubt = np.repeat(q.doubt[list(beside)], s)
+    ahead = approximate_robust(q.scattered, effects.reshape(h * s, r), doubt).reshape(h, s)
     counts = ahead > ahead.max(axis=1, keepdims=True) - USUAL.near
-    fits = likelihood(q.scattered, effects[counts]).robust
+    fits = likelihood(q.scattered, effects[counts], doubt=doubt.reshape(h, s)[counts]).robust
     rows = np.split(fits, np.cumsum(counts.sum(axis=1))[:-1])
     return {number: (np.flatnonzero(row), fit) for number, row, fit in zip(beside, counts, rows, strict=True)}
 

@@ -91,8 +91,17 @@ def scatter(
     )  # fmt: skip
 
 
-def likelihood(s: SheetScatter, effect: Array, *, smear: Array | None = None, wider: Array | float = 0.0) -> Likelihood:
+def likelihood(
+    s: SheetScatter,
+    effect: Array,
+    *,
+    smear: Array | None = None,
+    wider: Array | float = 0.0,
+    doubt: Array | None = None,
+) -> Likelihood:
     """Likelihood of the sheet's deviations under predicted effects (N, R); `wider` (R,) is added to the variance.
+
+    `doubt` (N,) multiplies the shares by which the effects of a row are off alike (1 where left out).
 
     `smear` (N,) is the standard deviation of a factor that all effects of a row share, because a node of the severity
     grid stands for all severities up to its neighbours: Σ + smear²·Δ·Δᵀ, by the formula of Sherman and Morrison.
@@ -108,21 +117,22 @@ def likelihood(s: SheetScatter, effect: Array, *, smear: Array | None = None, wi
     result = Likelihood(np.empty(n), np.empty((n, r)), np.empty(n), np.empty(n))
     for first in range(0, n, BLOCK):
         rows = slice(first, first + BLOCK)
-        fit = _of_block(s, deviations, effect[rows], None if smear is None else smear[rows], wider)
+        felt = effect[rows] if doubt is None else doubt[rows, None] * effect[rows]
+        fit = _of_block(s, deviations, effect[rows], felt, None if smear is None else smear[rows], wider)
         result.plain[rows], result.without[rows] = fit.plain, fit.without
         result.robust[rows], result.distance[rows] = fit.robust, fit.distance
     return result
 
 
 def _of_block(
-    s: SheetScatter, deviations: Array, effect: Array, smear: Array | None, wider: Array | float
+    s: SheetScatter, deviations: Array, effect: Array, felt: Array, smear: Array | None, wider: Array | float
 ) -> Likelihood:
-    """Of a few rows; deviations (slips + 1, R) as read and after each slip."""
+    """Of a few rows; deviations (slips + 1, R) as read and after each slip, felt (N, R) effects times their doubt."""
     n, k = len(effect), s.shared.shape[1]
-    weight = 1 / (s.variance + wider + (s.model_error**2 + s.alone) * effect**2)
+    weight = 1 / (s.variance + wider + s.model_error**2 * effect**2 + s.alone * felt**2)
     log_det: Array = -np.log(weight).sum(axis=1)
-    alike = weight * effect * s.off
-    freed: Array = 1 / (1 + (alike * effect * s.off) @ s.kin)
+    alike = weight * felt * s.off
+    freed: Array = 1 / (1 + (alike * felt * s.off) @ s.kin)
     log_det -= np.log(freed).sum(axis=1)
     # the deviations as read and after each slip, and last the effect itself: (N, S + 2, R)
     x = np.concatenate([deviations - effect[:, None], effect[:, None]], axis=1)
@@ -157,7 +167,7 @@ def _of_block(
 
 
 @sums_out_slips
-def approximate_likelihood(s: SheetScatter, effect: Array) -> Likelihood:
+def approximate_likelihood(s: SheetScatter, effect: Array, doubt: Array | None = None) -> Likelihood:
     """The same for many rows at a fraction of the cost, good to a few nats where the effects are large.
 
     The model error of an effect widens the shared scatter of a reading as well as its own. So one precision matrix
@@ -165,18 +175,18 @@ def approximate_likelihood(s: SheetScatter, effect: Array) -> Likelihood:
     """
     if effect.shape[1] == 0:
         return _nothing_read(len(effect))
-    kept, alike, spread, wider = _at_first_look(s, effect)
+    kept, alike, spread, wider = _at_first_look(s, effect, doubt)
     distance, falls = _falls(s, s.e, effect, np.sqrt(kept), alike, spread)
     log_precision = np.log(s.precision.diagonal() * kept)
     return _with_gross(s, distance, s.log_det - np.log(kept).sum(axis=1) + wider, falls, log_precision)
 
 
-def approximate_robust(s: SheetScatter, effect: Array) -> Array:
+def approximate_robust(s: SheetScatter, effect: Array, doubt: Array | None = None) -> Array:
     """`robust` of a first look (N,), of gross mistakes only the likeliest."""
     n, r = effect.shape
     if r == 0:
         return np.zeros(n)
-    kept, alike, spread, wider = _at_first_look(s, effect)
+    kept, alike, spread, wider = _at_first_look(s, effect, doubt)
     log_det = s.log_det - np.log(np.maximum(kept.prod(axis=1), 1e-300)) + wider
     log_precision = np.log(s.precision.diagonal() * kept)
     root, rows = np.sqrt(kept), np.arange(n)
@@ -196,7 +206,7 @@ def approximate_robust(s: SheetScatter, effect: Array) -> Array:
     return result
 
 
-def _at_first_look(s: SheetScatter, effect: Array) -> tuple[Array, Array, Array, Array]:
+def _at_first_look(s: SheetScatter, effect: Array, doubt: Array | None) -> tuple[Array, Array, Array, Array]:
     """What does not depend on the deviations, and so is the same for all slips, each kind taken by itself.
 
     How much of each precision is kept (N, R), what is off alike (N, R) in terms of that, by how much each kind widens
@@ -210,6 +220,8 @@ def _at_first_look(s: SheetScatter, effect: Array) -> tuple[Array, Array, Array,
         return kept, effect, np.ones((len(effect), 0)), np.zeros(len(effect))
     alike = effect * s.off
     alike *= np.sqrt(kept)
+    if doubt is not None:
+        alike *= doubt[:, None]
     spread = small_product(small_product(alike, s.kindred) * alike, s.kinds)
     spread += 1
     return kept, alike, spread, np.log(spread).sum(axis=1)

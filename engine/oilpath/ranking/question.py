@@ -31,7 +31,7 @@ class Question:
 
     `effects` (H, S, R) predicted on the readings, veers censored; `odds` (H,) before any reading; `findings` (H,) what
     signs, codes and checks add to the ln likelihood; `suspected` (H,) the candidates for sets of causes; `scattered`
-    how the readings scatter.
+    how the readings scatter; `doubt` (H,) how far the pattern of the effects of each is in doubt.
     """
 
     model: Predictions
@@ -43,6 +43,7 @@ class Question:
     priors: Priors
     none_prior: float
     scattered: SheetScatter
+    doubt: Array
     search: Search = USUAL
 
     @property
@@ -62,6 +63,7 @@ def question(
     none_prior: float,
     suspected: Mask | None = None,
     search: Search = USUAL,
+    doubt: Array | None = None,
 ) -> Question:
     """The question with what follows from its parts; table (H, S, R) as predicted, all hypotheses suspected where none
     are named."""
@@ -72,4 +74,5 @@ def question(
     )  # fmt: skip
     named = np.ones(len(odds), dtype=np.bool_) if suspected is None else suspected
     effects = censor(table, readings.censored)
-    return Question(model, readings, effects, odds, findings, named, priors, none_prior, scattered, search)
+    sure = np.ones(len(odds)) if doubt is None else doubt
+    return Question(model, readings, effects, odds, findings, named, priors, none_prior, scattered, sure, search)

@@ -132,6 +132,7 @@ def _asked(
         priors.none_routine if routine else priors.none_complaint,
         _suspected(suspicions, bench.causes),
         search,
+        model.doubt,
     )
     return q, by_finding
 

@@ -223,16 +223,18 @@ def _weighed(q: Question, tried: _Tried) -> list[Found]:
     prior = q.log_odds[members].sum(axis=1) + (k - 1) * further - k * math.log(SEVERITIES / 2)
     around = _around(nodes, NEXT)
     effects = q.effects[members[:, None, :], around].sum(axis=2)
+    most = around.shape[1]
+    doubt = np.repeat(q.doubt[members].max(axis=1), most)
     value = approximate_robust(
-        q.scattered, censor(effects, q.readings.censored).reshape(t * around.shape[1], -1)
-    ).reshape(t, -1)
+        q.scattered, censor(effects, q.readings.censored).reshape(t * most, -1), doubt
+    ).reshape(t, -1)  # fmt: skip
     order = np.argsort(-(prior + np.logaddexp.reduce(value, axis=1)), kind="stable")
     order = _first_of_each(members, order)[:WORKED_OUT]
     members, prior = members[order], prior[order]
     around = _around(around[order, value[order].argmax(axis=1)], AROUND)
     sets = [(tuple(inside), at) for inside, at in zip(members.tolist(), around, strict=True)]
     predicted = censor(q.model.combined(sets, q.readings.evidence), q.readings.censored)
-    fit = likelihood(q.scattered, predicted)
+    fit = likelihood(q.scattered, predicted, doubt=np.repeat(q.doubt[members].max(axis=1), around.shape[1]))
     value = fit.robust.reshape(len(sets), -1)
     weight = prior + np.logaddexp.reduce(value, axis=1)
     plain = prior + np.logaddexp.reduce(fit.plain.reshape(value.shape), axis=1)

@@ -39,7 +39,9 @@ class _Exact:
         new = ~self.done[row, node]
         row, node = row[new], node[new]
         number, q = self._shown[row], self._q
-        got = likelihood(q.scattered, q.effects[number, node], smear=q.model.steps[number] / math.sqrt(12))
+        got = likelihood(
+            q.scattered, q.effects[number, node], smear=q.model.steps[number] / math.sqrt(12), doubt=q.doubt[number]
+        )
         fit = self.fit
         fit.plain[row, node], fit.without[row, node] = got.plain, got.without
         fit.robust[row, node], fit.distance[row, node] = got.robust, got.distance
@@ -85,7 +87,7 @@ def _first_look(q: Question, exact: _Exact, shown: Indexes, nodes: Indexes, soun
     exact value even at first look is far behind indeed.
     """
     n, m, r = len(shown), len(nodes), q.effects.shape[-1]
-    value = approximate_robust(q.scattered, q.effects[shown][:, nodes].reshape(n * m, r))
+    value = approximate_robust(q.scattered, q.effects[shown][:, nodes].reshape(n * m, r), np.repeat(q.doubt[shown], m))
     prior = np.repeat(q.log_odds[shown], m) - math.log(max(m, 1))
     bound, top, done = prior + value, sound, np.zeros(n * m, dtype=np.bool_)
     for many in (FIRST, n * m):
@@ -117,7 +119,7 @@ def single_rows(q: Question, sound: Likelihood) -> Rows:
     top = max(behind.max(initial=-np.inf), float(sound.robust[0]))
     fine = np.flatnonzero(behind > top - near)
     far = without(len(shown), fine)
-    look = approximate_likelihood(scattered, effects[shown[far], nodes[best[far]]])
+    look = approximate_likelihood(scattered, effects[shown[far], nodes[best[far]]], q.doubt[shown[far]])
     flattered = look.robust - value[far, best[far]]
     look = Likelihood(
         look.plain - flattered, look.without - flattered[:, None], look.robust - flattered, look.distance

@@ -12,9 +12,9 @@ import pytest
 from oilpath.lab.family import KINDS, SHEETS, draw
 
 FROZEN = {
-    "two-pump-excavator": "431676c30cd9ed61",
-    "compact-excavator": "d5c30122c465b625",
-    "wheel-loader": "56511cdddce1a41b",
+    "two-pump-excavator": "acaa78c3c246e59c",
+    "compact-excavator": "7c8764b3f90ca9c5",
+    "wheel-loader": "41b1f6314a38df9f",
 }
 
 
