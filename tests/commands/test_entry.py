@@ -165,6 +165,14 @@ def test_several_sheets_as_json_hold_the_problems_of_a_bad_one(run: Run, tmp_pat
     assert [one["line"] for one in second["problems"]] == [2]
 
 
+def test_a_machine_check_asks_about_a_limit_that_no_sound_machine_has(run: Run, tmp_path: Path) -> None:
+    text = (ROOT / "cases/machines/loader-11t.yaml").read_text(encoding="utf-8")
+    slip = tmp_path / "slip.yaml"
+    slip.write_text(text.replace("new: 5.7 s, max: 6.8 s", "new: 57 s, max: 68 s"), encoding="utf-8")
+    assert "is 5.7 s meant?" in " ".join(run("machine", "check", str(slip)).out.split())
+    assert "meant?" not in run("machine", "check", str(ROOT / "cases/machines/loader-11t.yaml")).out
+
+
 def test_a_machine_check_counts_limits_and_names_readings_without_one(run: Run) -> None:
     done = run("machine", "check", str(ROOT / "cases/machines/trainer-22t.yaml"))
     assert done.status == 0

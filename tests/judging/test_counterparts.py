@@ -111,3 +111,16 @@ def test_several_twins_are_none(judged: Any) -> None:
         stall.format("pump-2", "arm-out", 34), machine=BARE,
     )  # fmt: skip
     assert results["stall-pressure/pump-1/bucket-curl"].verdict == "unjudged"
+
+
+DROOP = "test: engine-speed, state: {}, speed: {} rpm"
+
+
+@pytest.mark.parametrize(("under_load", "verdict"), [(1890, "pass"), (1750, "near"), (1600, "fail")])
+def test_droop_is_judged_by_the_high_idle_that_was_measured(judged: Any, under_load: int, verdict: str) -> None:
+    """Common practice: a governor lets the speed fall by 5 to 10 % under full load; more is an engine that lugs."""
+    results = judged(DROOP.format("high-idle", 1990), DROOP.format("stall-both-pumps", under_load))
+    result = results["engine-speed/stall-both-pumps"]
+    assert (result.verdict, result.basis, result.evidence) == (verdict, "twin", None)
+    alone = judged(DROOP.format("stall-both-pumps", under_load))["engine-speed/stall-both-pumps"]
+    assert alone.verdict == "unjudged"

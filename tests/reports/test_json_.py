@@ -24,7 +24,7 @@ TOP = (
     " cautions warnings versions"
 )
 RESULT = "id test title value unit uncertainty count new min max basis verdict deviation probability-out computed notes"
-CAUSE = "cause part variant title probability present severity prior total for against"
+CAUSE = "cause part variant title probability present severity prior total for against together"
 
 
 def test_golden(golden: Golden) -> None:

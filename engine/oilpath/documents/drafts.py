@@ -146,6 +146,7 @@ class SheetDraft(Entry):
     instruments: dict[str, InstrumentDraft | None] | None = Field(None, description="the instruments")
     readings: Many[ReadingDraft | None] | None = Field(None, description="a list of readings")
     baseline: FilePaths | None = Field(None, description="a list of sheets")
+    sister: FilePaths | None = Field(None, description="a list of sheets of a sound machine of the same kind")
     confirmed: Many[ConfirmedDraft | None] | None = Field(None, description="a list of confirmed causes")
     remedies: Many[RemedyDraft | None] | None = Field(None, description="a list of remedies")
 

@@ -111,5 +111,7 @@ class Sheet:
     """earlier sheets of this machine, when it was sound, as named on the sheet"""
     earlier: tuple[Sheet, ...] = ()
     """those that the sheet and its machine file name, as read; they hold none of their own"""
+    sisters: tuple[Sheet, ...] = ()
+    """sheets of sound machines of the same kind, as `earlier`"""
     confirmed: tuple[Confirmed, ...] = ()
     remedies: tuple[Remedy, ...] = ()

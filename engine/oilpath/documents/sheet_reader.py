@@ -102,6 +102,7 @@ def _sheet(location: Location, name: str, reader: _Reader, follow: bool) -> Shee
     instruments = _instruments(location.below("instruments"), draft.instruments or {}, knowledge)
     baseline = sheet_names(location.get("baseline"))
     earlier = reader.earlier(location, baseline, read.baseline) if follow else ()
+    sisters = reader.earlier(location, sheet_names(location.get("sister")), ()) if follow else ()
     confirmed = _confirmed(location.below("confirmed"), draft.confirmed or (), read.scope, follow)
     remedies = _remedies(location.below("remedies"), draft.remedies or (), read.scope, follow)
     if len(location.file.problems) > before or read.machine is None:
@@ -111,7 +112,7 @@ def _sheet(location: Location, name: str, reader: _Reader, follow: bool) -> Shee
         instruments=instruments, unit_number=draft.unit_number, order_number=draft.order_number,
         serial_number=draft.serial_number, technician=draft.technician, hours=draft.hours, date=draft.date,
         complaint=draft.complaint, history=draft.history or (), baseline=tuple(str(one.value) for one in baseline),
-        earlier=earlier, confirmed=confirmed, remedies=remedies,
+        earlier=earlier, sisters=sisters, confirmed=confirmed, remedies=remedies,
     )  # fmt: skip
 
 

@@ -79,6 +79,14 @@ class Weight:
 
 
 @dataclass(frozen=True, slots=True)
+class JointWeight:
+    """How strongly several results speak when they are taken together: decibans, positive for the cause."""
+
+    results: tuple[str, ...]
+    weight: float
+
+
+@dataclass(frozen=True, slots=True)
 class RankedCause:
     """One cause at one part with its share, best first in `Ranking.causes`.
 
@@ -96,6 +104,8 @@ class RankedCause:
     total: float | None
     speaks_for: tuple[Weight, ...] = ()
     speaks_against: tuple[Weight, ...] = ()
+    together: tuple[JointWeight, ...] = ()
+    """what groups of readings say, strongest first; for the few causes that are shown first"""
     nodes: tuple[float, ...] = ()
     """weights of the severity nodes that fit the sheet, one variant after the other; empty: not computed"""
 

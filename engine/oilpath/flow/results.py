@@ -14,7 +14,7 @@ from oilpath.flow.notes import Note, Value
 from oilpath.records import dataclass
 
 Verdict = Literal["pass", "near", "fail", "invalid", "unjudged"]
-Basis = Literal["limit", "estimate", "baseline", "twin"]
+Basis = Literal["limit", "estimate", "baseline", "twin", "sister"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 
 from oilpath.documents.machine import Machine
 from oilpath.documents.sheet import Conditions, Sheet
@@ -29,6 +30,12 @@ _USUAL_GRADE, _USUAL_INDEX = 46e-6, 100.0  # [m²/s at 40 °C] if none is stated
 _LAW = 0.25  # share of a correction that the law itself leaves open, from memory
 _THERMOMETER = 1.5  # [K] tank against the oil at work, from memory
 _HAIR = 1e-9
+_BUILD = 0.05
+"""how far two sound machines of one kind lie apart beyond what one test leaves open, as ln ratio; from memory"""
+_WORN = 2.0
+"""how much further a sister in use, whose wear nobody knows, may lie; from memory"""
+_SISTERLY = 2.0
+"""standard deviations from the sister's reading at which a reading is taken for out"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,9 +73,18 @@ def same_machine(sheet: Sheet) -> tuple[Sheet, ...]:
     return tuple(one for one in sheet.earlier if not _differing(sheet, one))
 
 
+def sister_sheets(sheet: Sheet) -> tuple[Sheet, ...]:
+    """The sheets of sisters that are machines of the same kind."""
+    return tuple(one for one in sheet.sisters if one.machine.circuit.id == sheet.machine.circuit.id)
+
+
 def baseline_warnings(sheet: Sheet) -> tuple[Note, ...]:
-    """What is odd about the earlier sheets: another machine (not used), a later time."""
-    found: list[Note] = []
+    """What is odd about the other sheets: another machine or kind (not used), a later time."""
+    found = [
+        note("sister-of-another-kind", sheet=Quote(one.name), circuit=Quote(one.machine.circuit.title))
+        for one in sheet.sisters
+        if one.machine.circuit.id != sheet.machine.circuit.id
+    ]
     for one in sheet.earlier:
         other = _differing(sheet, one)
         if other:
@@ -173,6 +189,26 @@ def from_baseline(case: Case, baseline: Baseline) -> Standard:
     return Standard(
         "baseline", baseline.mean, low, high, u=baseline.u, reference=baseline.mean, reference_u=baseline.u,
         notes=(says, *baseline.notes), corrected=baseline.corrected,
+    )  # fmt: skip
+
+
+def from_sister(case: Case, sister: Baseline) -> Standard:
+    """The weak standard that sound sisters set: as earlier readings do, but machines differ, and wear is not known."""
+    own = case.kind.scatter.own if case.kind.scatter is not None else 0.0
+    apart = _WORN * (combine(own, _BUILD) if sister.ratio else own)
+    wide = replace(sister, deviation=max(sister.deviation, apart))
+    u = combine(sister.u, apart / math.sqrt(sister.count) * (sister.mean if sister.ratio else 1.0))
+    sides = case.kind.limits.sides
+    mean = OfTest(sister.mean, case.reading.test)
+    if sister.ratio:
+        says = note("judged-by-sister", mean=mean, share=Amount(u / sister.mean, "ratio"))
+    else:
+        says = note("judged-by-sister-roughly", mean=mean, off=OfTest(u, case.reading.test, difference=True))
+    return Standard(
+        "sister", sister.mean,
+        wide.beyond(-_SISTERLY) if sides in ("lower", "both") else None,
+        wide.beyond(_SISTERLY) if sides in ("upper", "both") else None,
+        u=u, reference=sister.mean, reference_u=u, notes=(says, *sister.notes), corrected=sister.corrected,
     )  # fmt: skip
 
 

@@ -96,6 +96,24 @@ def from_counterpart(case: Case, counterpart: Case) -> Standard | None:
     return Standard("twin", None, low, high, u=u, reference=case.value, shares=shares, notes=(says,))
 
 
+def from_droop(case: Case, cases: Mapping[str, Case]) -> Standard | None:
+    """A speed under load by that without load, as it was measured; None if there is no such reading, or no rule.
+
+    It is no evidence of its own: where the speed without load should lie is not known by it.
+    """
+    rules = case.kind.droop
+    if rules is None or case.reading.keys.get(rules.key) not in rules.of:
+        return None
+    for other in cases.values():
+        if other.reading.test == case.reading.test and other.reading.keys.get(rules.key) == rules.below:
+            if not _plain(other):
+                continue
+            kept = 1 - rules.most
+            says = note("droop-from", other=Named("result", other.reading.id), most=Amount(rules.most, "ratio"))
+            return Standard("twin", min=other.value * kept, u=other.u * kept, notes=(says,))
+    return None
+
+
 def _amount(case: Case) -> float:
     """Hold, distance or turns by which two readings of the same test are brought to the same."""
     per = case.kind.limits.per

@@ -39,7 +39,7 @@ def asked(
 ) -> ReadingResult:
     """A result with what is asked about it, and its evidence with the slips that may be in it."""
     about = _About(result, case, slips, machine)
-    doubt = limit_doubt(limit, case, slips) if limit is not None else None
+    doubt = limit_doubt(limit, case.kind, case.reading.id, slips) if limit is not None else None
     if doubt is not None and result.evidence is not None and result.basis == "limit" and not about.beyond:
         fixed = replace(result.evidence, e=result.evidence.e - doubt.shift, as_meant=True) if doubt.shift else None
         return replace(result, evidence=fixed or result.evidence, questions=(doubt.question, *about.beside()))
@@ -208,30 +208,30 @@ class LimitDoubt:
     shift: float
 
 
-def limit_doubt(limit: Limit, case: Case, slips: Sequence[SlipKind]) -> LimitDoubt | None:
-    """Whether a limit is one that no sound machine has, or its values do not go together."""
-    plausible, test = case.kind.plausible, case.reading.test
+def limit_doubt(limit: Limit, kind: TestKind, result: str, slips: Sequence[SlipKind]) -> LimitDoubt | None:
+    """Whether the limit of a result is one that no sound machine has, or its values do not go together."""
+    plausible, test = kind.plausible, limit.test
     values = {key: value for key in ("new", "min", "max") if (value := getattr(limit, key)) is not None}
     if plausible is None or not values:
         return None
     wrong = {key: value for key, value in values.items() if not plausible.sound.holds(value)}
     if not wrong:
-        return _disagreeing(values, limit, case)
+        return _disagreeing(values, limit, result)
     key, value = next(iter(wrong.items()))
     for slip in slips:
-        if case.kind.quantity not in slip.of or slip.other_side or slip.one_of is not None:
+        if kind.quantity not in slip.of or slip.other_side or slip.one_of is not None:
             continue
         meant = {name: slip.read_as(one, {}) for name, one in wrong.items()}
         if all(one is not None and plausible.sound.holds(one) for one in meant.values()):
             to = meant[key] or value
-            question = _about_limit(case, slip.asks, key, value, to, limit.line)
+            question = _about_limit(limit, result, slip.asks, key, value, to)
             carries = "new" in wrong or "new" not in values
-            return LimitDoubt(question, math.log(to / value) if carries and case.kind.scale == "ratio" else 0.0)
+            return LimitDoubt(question, math.log(to / value) if carries and kind.scale == "ratio" else 0.0)
     says = note("limit-hardly-meant", key=key, value=OfTest(value, test), line=limit.line)
-    return LimitDoubt(Question(case.reading.id, "impossible", says, of_limit=True), 0.0)
+    return LimitDoubt(Question(result, "impossible", says, of_limit=True), 0.0)
 
 
-def _disagreeing(values: Mapping[str, float], limit: Limit, case: Case) -> LimitDoubt | None:
+def _disagreeing(values: Mapping[str, float], limit: Limit, result: str) -> LimitDoubt | None:
     new = values.get("new")
     for key in ("min", "max"):
         value = values.get(key)
@@ -240,15 +240,14 @@ def _disagreeing(values: Mapping[str, float], limit: Limit, case: Case) -> Limit
         ratio = value / new
         if not 1 / APART <= ratio <= APART and 10 / 1.6 <= max(ratio, 1 / ratio) <= 16:
             to = value / 10 if ratio > 1 else value * 10
-            return LimitDoubt(_about_limit(case, "decimal", key, value, to, limit.line), 0.0)
+            return LimitDoubt(_about_limit(limit, result, "decimal", key, value, to), 0.0)
     return None
 
 
-def _about_limit(case: Case, asks: str, key: str, value: float, to: float, line: int) -> Question:
-    test = case.reading.test
-    likely = OfTest(to, test)
-    says = note("limit-perhaps", key=key, value=OfTest(value, test), likely=likely, line=line)
-    return Question(case.reading.id, asks, says, likely, of_limit=True)  # type: ignore[arg-type]
+def _about_limit(limit: Limit, result: str, asks: str, key: str, value: float, to: float) -> Question:
+    likely = OfTest(to, limit.test)
+    says = note("limit-perhaps", key=key, value=OfTest(value, limit.test), likely=likely, line=limit.line)
+    return Question(result, asks, says, likely, of_limit=True)  # type: ignore[arg-type]
 
 
 # --- left and right ---------------------------------------------------------------------

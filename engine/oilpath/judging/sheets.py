@@ -16,14 +16,16 @@ from oilpath.judging.baselines import (
     beside_limit,
     find_baseline,
     from_baseline,
+    from_sister,
     same_machine,
+    sister_sheets,
     veer_factor,
 )
 from oilpath.judging.comparable import compared_or_invalid
 from oilpath.judging.computed import computed
 from oilpath.judging.condition_results import Made, condition_results
 from oilpath.judging.conditions import NO_NEEDS, ConditionCheck, Demands, check, demands, stated
-from oilpath.judging.counterparts import counterpart_of, differences, from_counterpart
+from oilpath.judging.counterparts import counterpart_of, differences, from_counterpart, from_droop
 from oilpath.judging.doubts import asked, sides
 from oilpath.judging.drifting import drift
 from oilpath.judging.estimates import from_dimensions
@@ -77,6 +79,7 @@ class _Judging:
         self.veers: dict[str, tuple[Case, tuple[Note, ...]]] = {}
         self.standards: dict[str, Standard | None] = {}
         self.earlier = tuple(Earlier(one, self._earlier_cases(one)) for one in same_machine(sheet))
+        self.sisters = tuple(Earlier(one, self._earlier_cases(one)) for one in sister_sheets(sheet))
 
     def results(self) -> tuple[Result, ...]:
         self._measure()
@@ -153,8 +156,13 @@ class _Judging:
             standard, more = _with_baseline(case, standard, past)
             return standard, (*notes, *more)
         why: tuple[Note, ...] = ()
+        if standard is None and self.sisters:
+            sister = find_baseline(case, self.sheet, self.sisters)
+            if sister is not None:
+                return from_sister(case, sister), notes
         if standard is None and not notes:
             standard, why = from_dimensions(case, self.bench)
+        standard = standard or from_droop(case, self.cases)
         if standard is None:
             counterpart = counterpart_of(case, self.cases, self.machine.circuit)
             standard = from_counterpart(case, counterpart) if counterpart is not None else None
@@ -184,6 +192,9 @@ class _Judging:
         if past is not None:
             standard, more = _with_baseline(case, standard, past)
             notes = (*notes, *more)
+        elif standard is None or standard.basis == "twin":
+            sister = find_baseline(case, self.sheet, self.sisters, veer_factor(travel.kind.limits.per or ""))
+            standard = standard if sister is None else from_sister(case, sister)
         result = judged(case, standard, self.thresholds, computed=beside, notes=notes, figures=figures)
         return asked(result, case, self.knowledge.slips, self.machine)
 

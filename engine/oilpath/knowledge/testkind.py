@@ -140,6 +140,20 @@ class Together(Entry):
     because: Text
 
 
+class Droop(Entry):
+    """How far a reading may fall below the same test in another state, if there is no limit: an engine under load."""
+
+    key: Id
+    """key that tells the states apart"""
+    below: Id
+    """the state that it is measured from"""
+    of: tuple[Id, ...]
+    """states that are judged by it"""
+    most: Share
+    """largest fall that is in order, a share"""
+    because: Text
+
+
 class Cooling(Entry):
     """Quantities of the reading from which the part of a drift is computed that is cooling of the oil."""
 
@@ -298,6 +312,7 @@ class TestKind(Entry):
     censored_at: PositiveNumber | None = None
     """beyond it (SI) a value says only `much`"""
     twin: Twin | None = None
+    droop: Droop | None = None
     together: Together | None = None
     """how a reading with other functions at work is judged by the same reading alone"""
     cooling: Cooling | None = None

@@ -13,6 +13,7 @@ from oilpath.flow import (
     CauseSet,
     ConditionResult,
     Group,
+    JointWeight,
     Measured,
     RankedCause,
     Ranking,
@@ -24,6 +25,7 @@ from oilpath.ranking.cause_index import CauseIndex
 from oilpath.ranking.evidence import readings
 from oilpath.ranking.extent import extents
 from oilpath.ranking.groups import alike
+from oilpath.ranking.joint import joint_weights
 from oilpath.ranking.posterior import Posterior, posterior
 from oilpath.ranking.priors import observed, odds
 from oilpath.ranking.question import USUAL, Question, Search, question
@@ -38,6 +40,9 @@ if TYPE_CHECKING:
 
 SHOWN = 0.002
 """share below which severity and weights of a cause are not computed"""
+JOINTLY = 2
+"""causes for which readings are weighed in groups as well: the likeliest, if their share is this or more"""
+LEADING = 0.05
 SHOWN_SET = 0.01
 """probability from which a set of causes is shown"""
 
@@ -71,10 +76,16 @@ def rank(
     shown = order[share[order] > SHOWN]
     asked = np.array(sorted({*shown.tolist(), *map(who.keys.index, idle)}), dtype=np.intp)
     found = weights(post, who, asked, by_finding, most_probable)
+    lead = _leading(share, shown, who.causes)
+    joint = joint_weights(post, who, lead)
     speaks = {who.keys[i]: one for i, one in zip(asked.tolist(), found, strict=True)}
     extent = extents((int(most_probable[i]) for i in shown.tolist() if i < who.causes), post, bench.machine)
     before = np.concatenate([-np.expm1(-who.gathered(np.log1p(q.odds))), [q.none_prior, q.priors.unknown]])
     prior, total = _decibans(before).tolist(), _decibans(present).tolist()
+    for i in lead.tolist():  # what no reading and no group of them carries, all carry together
+        if not joint.get(i) and not speaks[who.keys[i]][0] and len(q.readings.evidence) > 1:
+            everything = tuple(one.result for one in q.readings.evidence)
+            joint[i] = (JointWeight(everything, total[i] - prior[i]),)
     causes = []
     for i in order.tolist():
         key, best = who.keys[i], int(most_probable[i]) if i < who.causes else None
@@ -91,6 +102,7 @@ def rank(
                 prior=prior[i],
                 total=total[i],
                 speaks_for=speaks[key][0] if detailed else (),
+                together=joint.get(i, ()),
                 speaks_against=speaks[key][1] if detailed else (),
                 nodes=() if best is None or share[i] < WORKED_OUT else of_cause(fitting, post.single, who.members(i)),
             )
@@ -202,3 +214,9 @@ def _sets(post: Posterior, who: CauseIndex, place: Indexes) -> tuple[CauseSet, .
             together[key] = together.get(key, 0.0) + chance
     likely = [CauseSet(key, chance) for key, chance in together.items() if chance > SHOWN_SET]
     return tuple(sorted(likely, key=lambda s: (-s.probability, s.members)))
+
+
+def _leading(share: Array, shown: Indexes, causes: int) -> Indexes:
+    """The few likeliest causes, of those that are shown, best first; none and unknown are no causes."""
+    found: Indexes = shown[(shown < causes) & (share[shown] >= LEADING)][:JOINTLY]
+    return found

@@ -9,6 +9,7 @@ from oilpath.documents.machine import Machine
 from oilpath.documents.sheet import Sheet
 from oilpath.flow import Measured, ReadingResult, Result
 from oilpath.flow.notes import Note
+from oilpath.judging.doubts import limit_doubt
 from oilpath.records import dataclass
 from oilpath.reports.blocks import Block, Items, Para
 from oilpath.reports.names import counted, safe, sentence
@@ -76,12 +77,26 @@ def look_over_machine(machine: Machine, plan: DayPlan, room: Sequence[Slot], wor
         remarks.append(("no engine-speed: times cannot be corrected for the speed they were taken at", ()))
     if without:
         remarks.append(("no limit is stated", tuple(slot.id for slot in without)))
+    remarks += _doubtful(room, words)
     if not any(part.displacement for part in machine.parts.values()):
         remarks.append(("no displacement of a pump: without a limit, nothing can be estimated", ()))
     limits = counted(len(machine.limits), "limit")
     counts = f"{safe(machine.name)}: {limits}, {counted(len(room), 'reading')} to be made in a day of testing"
     titles = {slot.id: slot_title(slot, words) for slot in room}
     return Looked(counts, tuple(remarks), titles)
+
+
+def _doubtful(room: Sequence[Slot], words: Words) -> list[tuple[str, tuple[str, ...]]]:
+    """What is asked about limits that were probably not meant, each limit once with its readings."""
+    knowledge, sayer = words.knowledge, Sayer(words, ())
+    found: dict[str, list[str]] = {}
+    for slot in room:
+        if slot.limit is None:
+            continue
+        doubt = limit_doubt(slot.limit, knowledge.tests[slot.test], slot.id, knowledge.slips)
+        if doubt is not None:
+            found.setdefault(sayer.say(doubt.question.says), []).append(slot.id)
+    return [(text, tuple(results)) for text, results in found.items()]
 
 
 def slot_title(slot: Slot, words: Words) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Final, Literal
 
 from oilpath.flow import (
@@ -80,6 +80,11 @@ def in_verdict(diagnosis: Diagnosis, found: list[Suspect]) -> list[Suspect]:
     return at_once if len(at_once) > 1 else found[:1]
 
 
+_TOGETHER = ", taken together,"
+_MORE = 3.0
+"""decibans by which readings must say more together than the strongest of them alone (a factor of two)"""
+
+
 def several_at_once(diagnosis: Diagnosis) -> bool:
     """Whether more than one fault is more probable than one alone."""
     return sum(found.probability for found in diagnosis.sets) >= EVEN
@@ -101,11 +106,34 @@ def carrying(diagnosis: Diagnosis, suspect: Suspect, sayer: Sayer) -> str:
     named = [one for one in diagnosis.suspicions if (one.cause, one.part) in places]
     if named:
         return sentence(sayer.filled(max(named, key=strength).because))
-    best = next(iter(sorted(suspect.members[0].speaks_for, key=lambda one: -one.weight)), None)
-    if best is None or best.weight < say.STRENGTH[-1][0]:
-        return ""
     titles = {result.id: sayer.words.result(result) for result in diagnosis.results}
-    return f"{titles.get(best.result, safe(best.result))} speaks {say.weight(best.weight)}."
+    best = max(reasons(suspect.members[0], titles), key=lambda one: one[1], default=None)
+    if best is None or best[1] < say.STRENGTH[-1][0]:
+        return ""
+    return f"{best[0]} {'speak' if best[0].endswith(_TOGETHER) else 'speaks'} {say.weight(best[1])}."
+
+
+def reasons(cause: RankedCause, titles: Mapping[str, str]) -> list[tuple[str, float]]:
+    """What speaks for and against a cause, strongest first: single readings, and those that say more together.
+
+    titles: of the results, by id. What is too weak to be said is left out.
+    """
+    alone = {one.result: one.weight for one in (*cause.speaks_for, *cause.speaks_against)}
+    taken: set[str] = set()
+    found: list[tuple[str, float]] = []
+    for group in cause.together:
+        strongest = max((abs(alone.get(result, 0.0)) for result in group.results), default=0.0)
+        if abs(group.weight) < max(strongest + _MORE, say.STRENGTH[-1][0]) or taken.intersection(group.results):
+            continue
+        names = [titles.get(result, safe(result)) for result in group.results]
+        taken.update(group.results)
+        several = len({name.partition(",")[0] for name in names}) > 1
+        first = f"{names[0]}, and {len(names) - 1} more" if len(names) > 2 else " and ".join(names)
+        first = "All readings" if several else first
+        found.append((f"{first}{_TOGETHER}", group.weight))
+    found += [(titles.get(result, safe(result)), weight) for result, weight in alone.items() if result not in taken]
+    found = [one for one in found if abs(one[1]) >= say.STRENGTH[-1][0]]
+    return sorted(found, key=lambda one: (-abs(one[1]), one[0]))
 
 
 def would_change(diagnosis: Diagnosis, words: Words) -> str:

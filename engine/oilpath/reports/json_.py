@@ -239,6 +239,7 @@ def _cause(cause: RankedCause) -> Json:
         "total": number(cause.total),
         "for": [_weight(weight) for weight in cause.speaks_for],
         "against": [_weight(weight) for weight in cause.speaks_against],
+        "together": [{"results": list(one.results), "weight": number(one.weight)} for one in cause.together],
     }
 
 

@@ -224,7 +224,7 @@ def finding_line(result: Result, sayer: Sayer) -> str:
     if isinstance(result, Measured):
         limit, new = words.limit(result), words.new(result)
         if limit:
-            estimated = " (estimate)" if result.basis == "estimate" else ""
+            estimated = {"estimate": " (estimate)", "sister": " (against a sister machine)"}.get(result.basis or "", "")
             parts.append(f"accepted {limit}{estimated}")
         elif new:
             parts.append(f"new {new}")

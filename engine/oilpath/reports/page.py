@@ -28,6 +28,7 @@ from oilpath.reports.conclusions import (
     not_measured,
     not_shown,
     question_text,
+    reasons,
     suspects,
     title_of,
 )
@@ -165,7 +166,7 @@ def notes_of(result: Result, sayer: Sayer, computed: bool) -> list[str]:
     notes = [sayer.say(note) for note in result.notes]
     if not isinstance(result, Measured):
         return notes
-    if result.basis not in (None, "limit", "twin"):  # the notes name its counterpart
+    if result.basis not in (None, "limit", "twin", "sister"):  # the notes name its counterpart
         notes.append(f"compared with {say.BASES[result.basis]}")
     if computed and result.computed:
         notes.append(", ".join(words.computed(name, figure) for name, figure in result.computed.items()))
@@ -264,11 +265,8 @@ def _why(diagnosis: Diagnosis, words: Words, sayer: Sayer) -> Iterator[Block]:
         return
     cause = diagnosis.causes[group.members[0]]
     titles = {result.id: words.result(result) for result in diagnosis.results}
-    reasons = [
-        f"{titles.get(entry.result, safe(entry.result))}: {say.weight(entry.weight)}"
-        for entry in sorted((*cause.speaks_for, *cause.speaks_against), key=lambda entry: -abs(entry.weight))[:_REASONS]
-        if abs(entry.weight) >= say.STRENGTH[-1][0]
-    ]
+    found = reasons(cause, titles)[:_REASONS]
+    weighed = [f"{name.removesuffix(',')}: {say.weight(weight)}" for name, weight in found]
     members = {(diagnosis.causes[index].cause, diagnosis.causes[index].part) for index in group.members}
     said = carrying(diagnosis, suspects(diagnosis, words)[0], sayer)
     because = dict.fromkeys(
@@ -276,9 +274,9 @@ def _why(diagnosis: Diagnosis, words: Words, sayer: Sayer) -> Iterator[Block]:
         for suspicion in diagnosis.suspicions
         if (suspicion.cause, suspicion.part) in members
     )
-    if reasons or because:
+    if weighed or because:
         yield Heading(f"Why: {words.cause(cause)}")
-        yield Items(tuple(text for text in (*because, *reasons) if text != said))
+        yield Items(tuple(text for text in (*because, *weighed) if text != said))
 
 
 # --- tree, checks, plan ---------------------------------------------------------------

@@ -87,6 +87,14 @@ PHRASES: Final[Mapping[str, str]] = {
     "not-comparable": "not comparable: {key} {own:4}, {theirs:4} in the earlier readings; repeat with the same {key}",
     "baseline-of-another-machine": "baseline {sheet} is not used: it does not match this sheet in {differing}",
     "baseline-is-later": "baseline {sheet} is not an earlier sheet: its hours or date are later than this one's",
+    # sister machines
+    "judged-by-sister": (
+        "no limit: judged against a sister machine, {mean}; accurate to ± {share:2}, for no two machines are alike"
+    ),
+    "judged-by-sister-roughly": (
+        "no limit: judged against a sister machine, {mean}; accurate to ± {off}, for no two machines are alike"
+    ),
+    "sister-of-another-kind": "sister sheet {sheet} is not used: its machine is of another kind, {circuit}",
     # estimates from dimensions
     "no-estimate": "no estimate: {why}",
     "pump-or-speed-not-known": "its pump's displacement and the engine's test speed are not both known",
@@ -104,6 +112,7 @@ PHRASES: Final[Mapping[str, str]] = {
     # counterparts: left and right, one pump and the other
     "compared-with-counterpart": "no limit: compared with its counterpart {other}",
     "counterpart-is-worse": "no limit: compared with its counterpart {other}, the worse of the two; both may be off",
+    "droop-from": "no limit: judged by {other} as it was measured; more than {most:2} below it is out",
     "shares-flow-together": "judged by {other}: movements share a pump's flow, but seldom slow each other so far",
     "served-first-together": "judged by {other}: it gets its oil first, whatever else is moved",
     "differs-from-counterpart": ("{by} {way} than {other} ({value:4}), more than the allowed difference of {allowed}"),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Final
 
 from oilpath.explore.topics import plain
@@ -196,6 +196,15 @@ def _weighed(title: str, weight: float) -> str:
     return f"{title}: {say.weight(weight)} ({figure(weight, 2)} dB)"
 
 
+def _jointly(cause: RankedCause, titles: Mapping[str, str]) -> list[str]:
+    """What groups of readings say."""
+    return [
+        _weighed("; ".join(titles.get(result, safe(result)) for result in one.results), one.weight)
+        for one in cause.together
+        if abs(one.weight) >= say.STRENGTH[-1][0]
+    ]
+
+
 # --- a cause --------------------------------------------------------------------------
 
 
@@ -218,6 +227,7 @@ def _of_cause(diagnosis: Diagnosis, index: int, words: Words) -> Iterator[Line |
         yield from _lines("Shows as", safe(known.signature))
     titles = {result.id: words.result(result) for result in diagnosis.results}
     yield from _listed("Speaks for it", _weights(cause.speaks_for, titles))
+    yield from _listed("Readings taken together", _jointly(cause, titles))
     against = _weights(cause.speaks_against, titles)
     yield from _listed("Speaks against it", against)
     if known and known.against:

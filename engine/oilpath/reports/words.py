@@ -50,6 +50,7 @@ BASES: Final[Mapping[str, str]] = {
     "limit": "limit of this machine",
     "estimate": "estimate from dimensions, no substitute for the service information",
     "baseline": "this machine's earlier readings",
+    "sister": "a sister machine, a weak reference",
     "twin": "its counterpart: the other side, direction or pump",
 }
 
