@@ -282,7 +282,7 @@ def reading_of(text: str, bench: Bench) -> dict[str, Any]:
     if slot is None or slot.value is None:
         raise NotRecorded("no-such-reading", name, _nearest(name, [*room]) or tuple(room))
     if found := _DECIMAL_COMMA.search(values):
-        raise NotRecorded("decimal-comma", found[0], (found[0].replace(",", "."), found[0].replace(",", ", ")))
+        raise NotRecorded("decimal-comma", found[0], (found[0].replace(",", "."),))
     written = [value.strip() for value in values.split(",") if value.strip()]
     unit = next((found[1] for value in reversed(written) if (found := _UNIT.search(value))), None)
     written = [value if unit is None or _UNIT.search(value) else f"{value} {unit}" for value in written]
