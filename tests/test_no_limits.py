@@ -151,4 +151,4 @@ def test_a_section_may_be_built_for_a_third_of_the_flow() -> None:
     # would fill it, up to three times that: the middle on a log scale.
     whole = math.pi / 4 * 0.075**2 * 0.590 / (37e-6 * 2300 / 60 * 0.92)
     assert arm.new == pytest.approx(whole * math.sqrt(1 / 0.33), rel=1e-3)
-    assert "takes 33 to 100 % of the flow due" in said(arm)
+    assert "takes 33 to 100 % of the flow available" in said(arm)
