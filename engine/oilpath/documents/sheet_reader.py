@@ -8,6 +8,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import TypeVar
 
 from oilpath.documents.drafts import ConfirmedDraft, InstrumentDraft, ReadingDraft, RemedyDraft, SheetDraft
 from oilpath.documents.location import Location
@@ -29,6 +30,8 @@ from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.layers import machine_file
 from oilpath.latest import Latest
 from oilpath.units import sample
+
+D = TypeVar("D", ConfirmedDraft, RemedyDraft)
 
 _MOST_MACHINES = 64
 """machines that are kept at most, the latest used ones: many sheets name the same machine file"""
@@ -187,38 +190,33 @@ def _instrument(location: Location, draft: InstrumentDraft, quantity: str) -> In
 def _confirmed(
     location: Location, drafts: Sequence[ConfirmedDraft | None], scope: MachineScope | None, follow: bool
 ) -> tuple[Confirmed, ...]:
-    found: list[Confirmed] = []
-    for number, draft in enumerate(drafts):
-        item = location.below(number)
-        if draft is None:
-            if item.value is None:
-                item.mapping(ConfirmedDraft.called)
-            continue
-        for key, accepted in draft.needed.items():
-            item.need(key, draft.called, accepted)
-        part, after = item.get("part"), item.get("after")
-        place = scope.name(part, "part") if part is not None and scope is not None else None
-        sheets = named_sheets([after]) if after is not None and follow else ()
-        if draft.cause is not None and place is not None:
-            found.append(Confirmed(draft.cause, place, draft.how, sheets[0] if sheets else None))
-    return tuple(found)
+    found = _at_parts(location, drafts, ConfirmedDraft, scope, follow)
+    return tuple(Confirmed(d.cause, part, d.how, after) for d, part, after in found if d.cause is not None)
 
 
 def _remedies(
     location: Location, drafts: Sequence[RemedyDraft | None], scope: MachineScope | None, follow: bool
 ) -> tuple[Remedy, ...]:
-    found: list[Remedy] = []
+    found = _at_parts(location, drafts, RemedyDraft, scope, follow)
+    return tuple(Remedy(d.action, part, d.helped, after) for d, part, after in found if d.action is not None)
+
+
+def _at_parts(
+    location: Location, drafts: Sequence[D | None], kind: type[D], scope: MachineScope | None, follow: bool
+) -> list[tuple[D, str, str | None]]:
+    """Entries about a part, each with the part's id and the sheet it names under `after`; all problems are noted."""
+    found: list[tuple[D, str, str | None]] = []
     for number, draft in enumerate(drafts):
         item = location.below(number)
         if draft is None:
             if item.value is None:
-                item.mapping(RemedyDraft.called)
+                item.mapping(kind.called)
             continue
         for key, accepted in draft.needed.items():
             item.need(key, draft.called, accepted)
         part, after = item.get("part"), item.get("after")
         place = scope.name(part, "part") if part is not None and scope is not None else None
         sheets = named_sheets([after]) if after is not None and follow else ()
-        if draft.action is not None and place is not None:
-            found.append(Remedy(draft.action, place, draft.helped, sheets[0] if sheets else None))
-    return tuple(found)
+        if place is not None:
+            found.append((draft, place, sheets[0] if sheets else None))
+    return found
