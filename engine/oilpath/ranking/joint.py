@@ -31,14 +31,14 @@ def joint_weights(post: Posterior, causes: CauseIndex, chosen: Indexes) -> dict[
     groups = list(_groups(q))
     if not groups or not len(chosen):
         return {}
-    effects, smear, prior, inside = _explanations(post, causes, chosen)
+    effects, smear, doubt, prior, inside = _explanations(post, causes, chosen)
     every = np.ones(len(q.readings.e), dtype=np.bool_)
-    whole = _fit(q, every, effects, smear, prior, inside)
+    whole = _fit(q, every, effects, smear, doubt, prior, inside)
     values: dict[int, list[JointWeight]] = {number: [] for number in chosen.tolist()}
     for members in groups:
         keep = every.copy()
         keep[list(members)] = False
-        rest = _fit(q, keep, effects, smear, prior, inside)
+        rest = _fit(q, keep, effects, smear, doubt, prior, inside)
         results = tuple(q.readings.evidence[member].result for member in members)
         for number, held in zip(chosen.tolist(), inside, strict=True):
             weight = DECIBANS * (_share(whole, held) - _share(rest, held))
@@ -67,8 +67,8 @@ def _groups(q: Question) -> Iterator[tuple[int, ...]]:
     yield from sorted({tuple(one) for one in found.values() if 1 < len(one) < every and q.readings.out[one].any()})
 
 
-def _explanations(post: Posterior, causes: CauseIndex, chosen: Indexes) -> tuple[Array, Array, Array, Mask]:
-    """Single causes, none, unknown and sets: effects (N, R), smear (N,), ln prior (N,), and which hold each cause
+def _explanations(post: Posterior, causes: CauseIndex, chosen: Indexes) -> tuple[Array, Array, Array, Array, Mask]:
+    """Single causes, none, unknown and sets: effects (N, R), smear, doubt and ln prior (N,), and which hold each cause
     chosen (chosen, N)."""
     q, rows = post.question, post.rows
     r, s = len(q.readings.e), len(post.found)
@@ -76,8 +76,10 @@ def _explanations(post: Posterior, causes: CauseIndex, chosen: Indexes) -> tuple
     together = censor(np.array(sums).reshape(s, r), q.readings.censored)
     effects = np.concatenate([q.effects[rows.hypothesis, rows.node], np.zeros((1, r)), together, np.zeros((1, r))])
     smear = np.concatenate([q.model.steps[rows.hypothesis] / math.sqrt(12), np.zeros(2 + s)])
+    of_sets = np.array([q.doubt[list(one.members)].max() for one in post.found])
+    doubt = np.concatenate([q.doubt[rows.hypothesis], [1.0], of_sets, [1.0]])
     # of a set what is known is its weight with all readings
-    fitted = likelihood(_scatter(q, np.ones(r, dtype=np.bool_)), together).plain if s else np.zeros(0)
+    fitted = likelihood(_scatter(q, np.ones(r, dtype=np.bool_)), together, doubt=of_sets).plain if s else np.zeros(0)
     known = np.array([one.plain for one in post.found])
     prior = np.concatenate([rows.prior, [0.0], known - fitted, [post.unknown_prior]])
     owner = np.concatenate([causes.owner[rows.hypothesis], [causes.causes], np.full(s, -1), [causes.causes + 1]])
@@ -85,29 +87,30 @@ def _explanations(post: Posterior, causes: CauseIndex, chosen: Indexes) -> tuple
     inside = owner == chosen[:, None]
     for line, number in zip(inside, chosen.tolist(), strict=True):
         line[len(rows.node) + 1 : -1] = [number in held for held in members]
-    return effects, smear, prior, inside
+    return effects, smear, doubt, prior, inside
 
 
-def _fit(q: Question, keep: Mask, effects: Array, smear: Array, prior: Array, inside: Mask) -> Array:
+def _fit(q: Question, keep: Mask, effects: Array, smear: Array, doubt: Array, prior: Array, inside: Mask) -> Array:
     """ln prior·likelihood of every explanation by the readings that are kept, shape (N,); -inf where it hardly counts:
     far behind the best, and behind the best that holds a chosen cause. The last one is `unknown`."""
     kept = _scatter(q, keep)
     kept_effects = effects[:, keep]
-    first = prior + _first_look(kept, kept_effects)
+    first = prior + _first_look(kept, kept_effects, doubt)
     counts = first > first.max() - NEAR
     for held in inside:
         counts |= held & (first > first.max(where=held, initial=-np.inf) - NEAR)
     counts[-1] = False
     values = np.full(len(prior), -np.inf)
-    values[counts] = prior[counts] + likelihood(kept, kept_effects[counts], smear=smear[counts]).plain
+    fit = likelihood(kept, kept_effects[counts], smear=smear[counts], doubt=doubt[counts])
+    values[counts] = prior[counts] + fit.plain
     wider = np.where(q.readings.out, q.readings.spread**2, 0.0)[keep]
     values[-1] = prior[-1] + likelihood(kept, kept_effects[-1:], wider=wider).plain[0]
     return values
 
 
-def _first_look(s: SheetScatter, effect: Array) -> Array:
+def _first_look(s: SheetScatter, effect: Array, doubt: Array) -> Array:
     """ln density of every row but for a constant, shape (N,), with one precision for all: good to a few nats."""
-    share = 1 / (1 + (s.model_error**2 + s.off**2) * effect**2 / s.variance)
+    share = 1 / (1 + (s.model_error**2 + (doubt[:, None] * s.off) ** 2) * effect**2 / s.variance)
     delta = (s.e - effect) * np.sqrt(share)
     distance = ((delta @ s.precision) * delta).sum(axis=1)
     t = (s.freedom + len(s.e)) / 2 * np.log1p(distance / s.freedom)
