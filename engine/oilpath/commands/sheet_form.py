@@ -8,11 +8,14 @@ from typing import TYPE_CHECKING
 import click
 
 from oilpath.commands import console, options
-from oilpath.commands.output import answer_to
+from oilpath.commands.output import answer_to, form_of
 
 if TYPE_CHECKING:
     from oilpath.reports.form import Paper
     from oilpath.reports.words import Units
+
+
+_ENDINGS = {".html": "html", ".htm": "html", ".pdf": "pdf"}
 
 
 @options.command("form", example="oilpath sheet form machine.yaml --paper letter --output form.html")
@@ -34,17 +37,17 @@ def command(machine_name: str, paper: Paper, format_: str | None, output: Path |
 
     MACHINE is a machine file; - reads standard input. The page prints from any browser; PDF needs the extra `pdf`.
     """
-    form = format_ or ("pdf" if output is not None and output.suffix.lower() == ".pdf" else "html")
+    form = form_of(format_, output, _ENDINGS, "html")
     if form == "pdf" and output is None:
         raise click.UsageError("a PDF goes to a file: --output form.pdf")
     with answer_to(output, [machine_name]) as send:
         knowledge = console.read_knowledge()
         machine = console.read_machine(machine_name, knowledge)
-        from oilpath.reports.form import form_of, to_html
+        from oilpath.reports import form as page
         from oilpath.reports.words import Words
         from oilpath.session.day import prepare
 
-        html = to_html(form_of(prepare(machine, knowledge), machine, Words(knowledge, machine, units), paper))
+        html = page.to_html(page.form_of(prepare(machine, knowledge), machine, Words(knowledge, machine, units), paper))
         send([html if form == "html" else _pdf(html)])
 
 
