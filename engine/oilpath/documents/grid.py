@@ -212,7 +212,7 @@ def _head(number: int, row: Sequence[Cell], found: Gridded, shown: str, problems
     cells = [(column, cell) for column, cell in enumerate(row) if column and not _blank(cell)]
     if not isinstance(row[0], str) or _blank(row[0]):
         key = f"{column_letters(cells[0][0])}{number}" if cells else f"A{number}"
-        problems.add(shown, number, key, "stands beside no key", "the name of a key in column A, such as Unit number")
+        problems.add(shown, number, key, "has no key beside it", "the name of a key in column A, such as Unit number")
         return
     path = path_of(row[0])
     if not cells:

@@ -40,7 +40,7 @@ def form_of(name: str) -> Form | None:
 
 
 def grid_from(content: bytes, shown: str) -> Grid:
-    """The grid of a CSV file or a workbook, told apart by its first bytes. Raises UnusableInput."""
+    """The grid of a CSV file or a workbook; its first bytes say which. Raises UnusableInput."""
     if len(content) > MAX_BYTES:
         raise UnusableInput([Problem(shown, 1, "-", "the file is larger than 4 MiB", "a smaller table")])
     return _workbook(content, shown) if content.startswith(b"PK") else _csv(content, shown)

@@ -94,7 +94,7 @@ def _machine(path: str | Path, knowledge: Knowledge, text: str | bytes | None) -
 def load_grid(
     path: str | Path, knowledge: Knowledge | None = None, *, content: bytes | None = None, machine: str | None = None
 ) -> tuple[Sheet, dict[str, Any], int]:
-    """A sheet from a CSV file or a workbook, told apart by their first bytes.
+    """A sheet from a CSV file or a workbook; their first bytes say which.
 
     Parameters
     ----------

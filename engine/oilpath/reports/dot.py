@@ -14,7 +14,7 @@ from oilpath.reports.pictures import Picture
 
 SECONDS: Final = 10
 _ROW: Final = 26  # characters of a line in a box
-#: Told apart by frame and dash as well as by colour, so that they hold in grey and for colour-blind eyes.
+#: They differ in frame and dash as well as in colour, so that they hold in grey and for colour-blind eyes.
 _STYLES: Final = {
     "plain": {"style": "rounded", "color": "#5b6770"},
     "way": {"style": "rounded,filled", "fillcolor": "#dfe9f2", "color": "#1f4e79", "penwidth": "1.6"},

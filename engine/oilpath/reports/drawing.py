@@ -82,7 +82,7 @@ def _layers(picture: Picture) -> list[list[Box]]:
                 depth[edge.head], moved = depth[edge.tail] + 1, True
         if not moved:
             break
-    for edge in picture.edges:  # what stands beside the way goes one layer above where it acts
+    for edge in picture.edges:  # what lies beside the path goes one layer above where it acts
         if edge.beside:
             depth[edge.tail] = max(0, depth[edge.head] - 1)
     layers: list[list[Box]] = [[] for _ in range(max(depth.values()) + 1)]

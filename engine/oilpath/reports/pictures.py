@@ -41,7 +41,7 @@ class Box:
 
 @dataclass(frozen=True, slots=True)
 class Edge:
-    """An arrow; beside: for what stands beside the oil's path, or is a thought and no line of oil."""
+    """An arrow; beside: for what lies beside the oil's path, or is a thought and no line of oil."""
 
     tail: str
     head: str
