@@ -320,5 +320,6 @@ def test_it_stops_where_enough_is_known_and_says_what_comes_first(run: Run) -> N
     assert "needs a repair" in sound
     assert "TO RECORD IT" not in sound
     cold = " ".join(run("next", str(CASES / "sound/cold-oil.yaml")).out.split())
-    assert "First: Little can be concluded" in cold
-    assert "measure again before anything else" in cold
+    assert "First: Put right: oil temperature" in cold
+    assert "readings again. " in cold
+    assert "TO RECORD IT" not in cold

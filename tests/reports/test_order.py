@@ -17,7 +17,7 @@ from oilpath.documents.machine import PartData
 from oilpath.flow import Diagnosis, Group, Measured
 from oilpath.problems import UnusableInput
 from oilpath.reports import words as say
-from oilpath.reports.conclusions import suspects, tally
+from oilpath.reports.conclusions import measure_again, next_checks, suspects, tally
 from oilpath.reports.order import as_mapping, closed_job, order_of
 from oilpath.reports.order_page import SHORT, WIDTH, to_order
 from oilpath.reports.order_template import by_template, own_template
@@ -153,7 +153,8 @@ def test_a_customer_reads_no_percentage_and_no_inner_word(path: Path) -> None:
     for inner in ("sha256", "decibel"):
         assert inner not in cause
     assert "MAY THE MACHINE BE USED?" in text
-    assert ("Signature" in text) == bool(answer.checks)
+    assert ("Signature" in text) == bool(next_checks(answer))
+    assert ("Only then can we say more" in " ".join(text.split())) == bool(measure_again(answer, words))
 
 
 def test_cautions_come_before_their_step_in_full_the_first_time() -> None:

@@ -11,7 +11,7 @@ import pytest
 from oilpath import diagnose, load_knowledge, load_sheet
 from oilpath.data import data_folder
 from oilpath.flow import CauseSet, Diagnosis, Group, StopUse, sign_result
-from oilpath.reports.conclusions import stop_sentences, suspects, use_of
+from oilpath.reports.conclusions import measure_again, next_checks, stop_sentences, suspects, use_of
 from oilpath.reports.markdown import to_markdown
 from oilpath.reports.plain import columns
 from oilpath.reports.screen import HEIGHT, WIDTH
@@ -51,7 +51,8 @@ def test_the_four_questions_are_answered(path: Path) -> None:
     text = short(answer, words)
     assert re.search(r"(?m)^Cause ", text)
     assert re.search(r"\((almost certain|very likely|likely|about even|possible)", " ".join(text.split()))
-    assert ("\nNext" in text) == bool(answer.checks)
+    assert ("\nNext" in text) == bool(next_checks(answer))
+    assert ("\nFirst" in text) == bool(measure_again(answer, words))
     assert ("\nSTOP USE" in text) != ("\nMay it run" in text)
 
 

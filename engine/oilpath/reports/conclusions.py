@@ -11,7 +11,7 @@ from oilpath.flow import (
     Diagnosis,
     Group,
     Measured,
-    NotMeasured,
+    NextCheck,
     Question,
     RankedCause,
     ReadingResult,
@@ -144,7 +144,7 @@ def would_change(diagnosis: Diagnosis, words: Words) -> str:
     )
     others = [
         (one.probability * one.then[0].probability, check, one)
-        for check in diagnosis.checks[:_CHECKS]
+        for check in next_checks(diagnosis)[:_CHECKS]
         for one in check.outcomes
         if one.probability >= _UNLIKELY and one.then and (one.then[0].cause, one.then[0].part) not in members
     ]
@@ -155,7 +155,7 @@ def would_change(diagnosis: Diagnosis, words: Words) -> str:
         which = "" if check is diagnosis.checks[0] else f"{sentence(words.check(check.check, check.part))}: "
         says = safe(one.says) if which else sentence(safe(one.says))
         return f"{which}{says} ({say.percent(one.probability)}), then {small(then)}."
-    missing = [small(not_measured(one, words)) for one in diagnosis.not_measured]
+    missing = [small(words.test(one.test)) for one in diagnosis.not_measured if not one.invalid]
     if not missing:
         return ""
     rest = f" and {len(missing) - _MISSING} more" if len(missing) > _MISSING else ""
@@ -282,6 +282,32 @@ def not_valid(results: tuple[Result, ...]) -> str:
     return f"Little can be concluded: {counted(invalid, 'reading')} must be repeated, as they are not valid. "
 
 
+def measure_again(diagnosis: Diagnosis, words: Words) -> str:
+    """What must be put right before anything else, if too little was measured validly; otherwise empty."""
+    if not not_valid(diagnosis.results):
+        return ""
+    out = [one for one in diagnosis.results if isinstance(one, ConditionResult) and one.verdict == "fail"]
+    readings = counted(sum(one.verdict == "invalid" for one in diagnosis.results), "reading")
+    if not out:
+        return f"Measure {readings} again, in the way that the tests require."
+    what = "; ".join(_condition(one, words) for one in out)
+    return f"Put right: {what}. Then measure {readings} again."
+
+
+def _condition(result: ConditionResult, words: Words) -> str:
+    """`oil temperature 24 °C (min 50 °C)`."""
+    limit = words.limit(result) if isinstance(result, Measured) else ""
+    return f"{spaced(result.condition)} {words.value(result)}{f' ({limit})' if limit else ''}"
+
+
+def next_checks(diagnosis: Diagnosis) -> tuple[NextCheck, ...]:
+    """The next checks, most informative for their time first: none where readings must be repeated before any
+    fault can be suspected."""
+    lead = leading(diagnosis)
+    standing = lead is None or diagnosis.causes[lead.members[0]].cause in STANDING
+    return () if standing and not_valid(diagnosis.results) else diagnosis.checks
+
+
 def _counts(result: Result) -> bool:
     return result.verdict in ("pass", "near", "fail") and not isinstance(result, ConditionResult)
 
@@ -299,7 +325,7 @@ def not_shown(diagnosis: Diagnosis, words: Words) -> str:
     says = f"{sentence(safe(group_title(silent, diagnosis.causes)))} ({len(silent.members)}):"
     would = small(check_title(diagnosis, words, silent)) if silent.parted_by else ""
     if not would and diagnosis.not_measured:
-        would = small(not_measured(diagnosis.not_measured[0], words))
+        would = small(words.test(diagnosis.not_measured[0].test))
     tells = f" What would tell most of them: {would}." if would else ""
     return f"{says} {say.percent(silent.probability)} together.{tells}"
 
@@ -313,10 +339,11 @@ def check_title(diagnosis: Diagnosis, words: Words, group: Group) -> str:
     return words.check(check, diagnosis.causes[group.members[0]].part)
 
 
-def not_measured(one: NotMeasured, words: Words) -> str:
-    """A test that the sheet lacks."""
-    outside = " (measured only outside the conditions it requires)" if one.invalid else ""
-    return words.test(one.test) + outside
+def not_measured(diagnosis: Diagnosis, words: Words) -> list[str]:
+    """The tests that the sheet lacks, each by its name; and last those measured only outside their conditions."""
+    lacking = [small(words.test(one.test)) for one in diagnosis.not_measured if not one.invalid]
+    invalid = [small(words.test(one.test)) for one in diagnosis.not_measured if one.invalid]
+    return [*lacking, *([f"only outside the conditions they require: {listed(invalid)}"] if invalid else [])]
 
 
 def title_of(diagnosis: Diagnosis, words: Words, cause: str, part: str) -> str:
@@ -355,6 +382,14 @@ def out_of(results: Sequence[Result]) -> list[Result]:
     """What is out, seen or active, in the order of the sheet; what is within its own limits and conditions last."""
     out = [result for result in results if result.verdict == "fail"]
     return sorted(out, key=lambda result: (isinstance(result, ConditionResult), within(result)))
+
+
+def finding(result: Result, words: Words) -> str:
+    """A result in a few words: `Cycle time, bucket curl 4.1 s (max 3.9 s)`."""
+    limit = words.limit(result) if isinstance(result, Measured) else ""
+    if limit and result.verdict == "fail" and within(result):
+        limit = "differs too much from its counterpart"
+    return f"{words.result(result)} {words.value(result)}{f' ({limit})' if limit else ''}"
 
 
 def within(result: Result) -> bool:

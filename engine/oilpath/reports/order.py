@@ -16,6 +16,8 @@ from oilpath.reports.conclusions import (
     Suspect,
     carrying,
     leading,
+    measure_again,
+    next_checks,
     no_fault,
     not_measured,
     not_valid,
@@ -125,6 +127,8 @@ class Order:
     closed: tuple[Closed, ...]
     remedy: str
     to_confirm: tuple[str, ...]
+    again: str
+    """what must be put right and measured again before any other step"""
     steps: tuple[OrderStep, ...]
     expected: str
     parts: tuple[Parts, ...]
@@ -169,10 +173,11 @@ def order_of(
         closed=tuple(closed),
         remedy=_remedy(named, words),
         to_confirm=tuple(_to_confirm(diagnosis, named, words)),
-        steps=tuple(_step(check, words) for check in diagnosis.checks[:3]),
+        again=measure_again(diagnosis, words),
+        steps=tuple(_step(check, words) for check in next_checks(diagnosis)[:3]),
         expected="" if diagnosis.plan.expected_minutes is None else say.minutes(diagnosis.plan.expected_minutes),
         parts=tuple(_parts(diagnosis, named, words, closed)),
-        missing=tuple(not_measured(one, words) for one in diagnosis.not_measured),
+        missing=tuple(not_measured(diagnosis, words)),
         warnings=tuple(sentence(safe(text)) for text in lost_sentences(diagnosis.replaced)),
         versions=f"oilpath {diagnosis.tool_version}, knowledge {diagnosis.knowledge_version[:19]}",
     )

@@ -71,8 +71,10 @@ def workshop_page(order: Order, *, full: bool = False) -> Iterator[Block]:
     yield Items((*_causes(order), *run))
     yield Heading("Correction")
     yield Items(tuple(_correction(order)))
-    if order.steps and not order.closed:
+    if (order.steps or order.again) and not order.closed:
         yield Heading("Next steps")
+        if order.again:
+            yield Para(order.again, label="First")
         said: set[str] = set()
         for number, step in enumerate(order.steps, 1):
             cautions = tuple(brief if text in said else text for text, brief in step.cautions)
@@ -82,7 +84,7 @@ def workshop_page(order: Order, *, full: bool = False) -> Iterator[Block]:
             yield Para(f"Until one part is left, or causes that no check tells apart: about {order.expected}.")
     if order.missing:
         yield Heading("Not measured")
-        yield Items((f"{'; '.join(order.missing)}.",))
+        yield Items((f"{sentence('; '.join(order.missing))}.",))
     yield Para(DEFER)
     if full:
         yield Para(order.versions, "dim")
@@ -223,10 +225,13 @@ def _plainly(one: Suspected) -> str:
 
 
 def _customer_next(order: Order) -> Iterator[Block]:
+    if order.steps or order.again:
+        yield Heading("What comes next")
+    if order.again:
+        yield Items((f"{order.again} Only then can we say more.",))
     if not order.steps:
         return
     step = order.steps[0]
-    yield Heading("What comes next")
     several = len(order.suspected) > 1 or any(one.members for one in order.suspected)
     why = "It narrows down the cause" if several else "It confirms the cause" if order.suspected else "It tells us more"
     first = f"{step.title} ({step.about}). {why} before any part is replaced."
@@ -263,7 +268,9 @@ def _short(order: Order, doubts: Sequence[str], findings: int, complaint: int, *
     more = f" And {len(order.findings) - len(named)} more." if named and len(order.findings) > len(named) else ""
     lines.append(f"Findings: {order.counts}{' ' if named else ''}{'; '.join(named)}{'.' if named else ''}{more}")
     lines += doubts
-    if order.steps and not order.closed:
+    if order.again and not order.closed:
+        lines.append(f"First: {_cut(order.again, 120)}")
+    elif order.steps and not order.closed:
         title = _cut(order.steps[0].title, 60) if bare else order.steps[0].title
         lines.append(f"Next: {title} ({order.steps[0].about}). {_BARE_POINTER if bare else _POINTER}")
     return "\n".join(ascii_text(line) for line in lines) + "\n"

@@ -25,6 +25,7 @@ from oilpath.reports.conclusions import (
     check_title,
     leading,
     named_sheet,
+    next_checks,
     not_measured,
     not_shown,
     question_text,
@@ -84,7 +85,7 @@ def _whole(diagnosis: Diagnosis, words: Words, sayer: Sayer, all_results: bool, 
     yield from _checks(diagnosis, words)
     yield from _plan(diagnosis, words, sayer)
     for title, texts, tone in (
-        ("Not measured", [sentence(not_measured(one, words)) for one in diagnosis.not_measured], "plain"),
+        ("Not measured", [sentence(one) for one in not_measured(diagnosis, words)], "plain"),
         ("Warnings", _warnings(diagnosis, sayer), "near"),
         ("Cautions", _cautions(diagnosis, words), "caution"),
     ):
@@ -293,11 +294,11 @@ def _branch(node: TreeNode, sayer: Sayer) -> Branch:
 
 
 def _checks(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:
-    if not diagnosis.checks:
+    if not next_checks(diagnosis):
         return
     yield Heading("Next checks, most informative for their time first")
     said: set[str] = set()
-    for number, check in enumerate(diagnosis.checks[:_CHECKS], 1):
+    for number, check in enumerate(next_checks(diagnosis)[:_CHECKS], 1):
         yield Step(
             number,
             tuple(words.brief_caution(one) if one in said else words.caution(one) for one in check.cautions),

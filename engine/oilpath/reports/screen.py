@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-from oilpath.flow import Diagnosis, Measured, NextCheck, Result
+from oilpath.flow import Diagnosis, NextCheck
 from oilpath.records import dataclass
 from oilpath.reports import words as say
 from oilpath.reports.blocks import Block, Facts, Para, Title, Tone
@@ -17,15 +17,17 @@ from oilpath.reports.conclusions import (
     MOST_PROBABLE,
     Suspect,
     carrying,
+    finding,
     heading,
     in_verdict,
+    measure_again,
+    next_checks,
     out_of,
     question_text,
     suspects,
     tally,
     use_of,
     verdict,
-    within,
     would_change,
 )
 from oilpath.reports.names import safe, sentence
@@ -93,8 +95,9 @@ def _lines(diagnosis: Diagnosis, words: Words, sayer: Sayer) -> Iterator[Line]:
     yield Line("Because", _shorter(" ".join(carried), 4, 3, 2, 1))
     if use.running != "stop":
         yield Line("May it run", (f"{RUNNING[use.running]}. {sentence(' '.join(use.because))}",))
-    if diagnosis.checks:
-        step = diagnosis.checks[0]
+    yield Line("First", (measure_again(diagnosis, words),), "lead")
+    if checks := next_checks(diagnosis):
+        step = checks[0]
         title = sentence(words.check(step.check, step.part))
         yield Line("Next", (f"{title} ({say.check_needs(step)}).", f"{title} ({say.minutes(step.minutes)})."), "lead")
         yield Line("Caution", (brief_cautions(step, words),), "caution")
@@ -111,14 +114,6 @@ def _out(diagnosis: Diagnosis, words: Words) -> tuple[str, ...]:
         f"{counts} {'; '.join(named[:most])}{f'; and {len(out) - most} more' if len(out) > most else ''}."
         for most in range(len(named), 0, -1)
     )
-
-
-def finding(result: Result, words: Words) -> str:
-    """A result in a few words: `Cycle time, bucket curl 4.1 s (max 3.9 s)`."""
-    limit = words.limit(result) if isinstance(result, Measured) else ""
-    if limit and result.verdict == "fail" and within(result):
-        limit = "differs too much from its counterpart"
-    return f"{words.result(result)} {words.value(result)}{f' ({limit})' if limit else ''}"
 
 
 def _doubts(diagnosis: Diagnosis, named: list[Suspect]) -> str:

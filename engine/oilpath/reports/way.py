@@ -13,12 +13,20 @@ from oilpath.planning.further import Worth
 from oilpath.records import dataclass
 from oilpath.reports import words as say
 from oilpath.reports.blocks import DEFER, Block, Heading, Items, Para, Step, Title
-from oilpath.reports.conclusions import heading, in_verdict, not_valid, out_of, stop_sentences, suspects
+from oilpath.reports.conclusions import (
+    finding,
+    heading,
+    in_verdict,
+    measure_again,
+    next_checks,
+    out_of,
+    stop_sentences,
+    suspects,
+)
 from oilpath.reports.json_ import Json, check_data, number
 from oilpath.reports.names import counted, listed, safe, sentence, small
 from oilpath.reports.page import how_to, remaining
 from oilpath.reports.phrases import STANDING
-from oilpath.reports.screen import finding
 from oilpath.reports.words import Words
 from oilpath.session.fits import Lack
 from oilpath.session.way import NotRecorded, Standing, Way, unmeasured
@@ -63,15 +71,15 @@ def lay_out_way(shown: Shown, words: Words) -> Iterator[Block]:
     for text in stop_sentences(answer, words):
         yield Para(text, "stop", label="STOP USE")
     yield Para(stands(shown, words), "lead", label="So far")
-    if invalid := not_valid(answer.results):
-        yield Para(f"{invalid}Put that right and measure again before anything else.", "near", label="First")
+    if again := measure_again(answer, words):
+        yield Para(again, "near", label="First")
     yield from _ending(shown, words)
     if shown.retest is not None and not out_of(shown.retest[1]):
         pass
     elif shown.steps and shown.standing.kind in ("proved", "sound"):
         yield Heading("If it is still in doubt")
         yield Items(tuple(_brief(way, words) for way in shown.steps[:_OTHERS]))
-    elif shown.steps:
+    elif shown.steps and (unmeasured(answer) or next_checks(answer)):
         yield from _step(shown, shown.steps[0], words)
         first = unmeasured(shown.answer)
         most, then = (_FIRST, "Then") if first else (_OTHERS, "Instead, if that cannot be done")
