@@ -24,6 +24,7 @@ KINDS: Final = {
     "sheet": "a test sheet",
     "machine": "a machine file",
     "circuit": "a circuit file",
+    "closed": "a closed job",
     "have": "a list of what is there",
     "diagnosis": "an answer",
     "error": "an answer",

@@ -24,6 +24,7 @@ from oilpath.knowledge.base import CautionFile, Priors, ScatterFile, SourceFile
 from oilpath.knowledge.cause import CauseFile
 from oilpath.knowledge.check import CheckFile, SignFile
 from oilpath.knowledge.circuit import Circuit
+from oilpath.knowledge.closed import Closed
 from oilpath.knowledge.fields import Entry, quantity_schema
 from oilpath.knowledge.parameters import ParameterFile
 from oilpath.knowledge.rule import FACTS, Rule
@@ -37,6 +38,7 @@ MODELS: Final[Mapping[str, type[BaseModel]]] = {
     "cautions": CautionFile,
     "checks": CheckFile,
     "circuit": Circuit,
+    "closed": Closed,
     "parameters": ParameterFile,
     "priors": Priors,
     "rule": Rule,

@@ -8,6 +8,7 @@ from pydantic import AfterValidator, ValidationInfo, field_validator
 from oilpath.knowledge.cause import Cause, Frequency
 from oilpath.knowledge.check import Check, Sign
 from oilpath.knowledge.circuit import Circuit
+from oilpath.knowledge.closed import Closed, Grade
 from oilpath.knowledge.fields import (
     Entry,
     Id,
@@ -48,6 +49,17 @@ class Wear(Entry):
     """least share of the frequency, on a new machine"""
 
 
+class Learning(Entry):
+    """How far closed jobs count against what is stated."""
+
+    jobs: PositiveNumber = 100.0
+    """so many closed jobs weigh as much as the stated frequencies of all causes together"""
+    outcomes: PositiveNumber = 20.0
+    """so many outcomes of a check weigh as much as the probabilities that it declares"""
+    grades: Mapping[Grade, Share] = {"torn-down": 1.0, "retested": 0.8, "symptom-gone": 0.4, "unknown": 0.0}
+    """what a job counts by how its cause is known"""
+
+
 class Priors(Entry):
     """`kb/priors.yaml`: how often things are wrong, before any reading."""
 
@@ -82,6 +94,7 @@ class Priors(Entry):
     """for each action of a remedy: probability that it does not help though the cause was at that part"""
     by_chance: Probability = 0.05
     """probability that a remedy seems to help though the cause is elsewhere"""
+    learning: Learning = Learning()
     because: Text
 
     @field_validator("frequency", "observed")
@@ -213,6 +226,8 @@ class Knowledge(Keyed):
     sources: Mapping[str, str]
     priors: Priors
     scatter: tuple[SharedScatter, ...]
+    closed: tuple[Closed, ...] = ()
+    """jobs that were closed, of the layers alone, in order of their ids"""
     layers: tuple[Layer, ...] = ()
     """from the lowest to the highest; none: what ships alone"""
     replaced: tuple[Replaced, ...] = ()

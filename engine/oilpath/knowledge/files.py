@@ -18,6 +18,7 @@ from oilpath.knowledge.base import CautionFile, Priors, ScatterFile, SourceFile
 from oilpath.knowledge.cause import CauseFile
 from oilpath.knowledge.check import CheckFile, SignFile
 from oilpath.knowledge.circuit import Circuit
+from oilpath.knowledge.closed import Closed
 from oilpath.knowledge.rule import Rule
 from oilpath.knowledge.testkind import TestFile
 from oilpath.problems import Problem, Problems, UnusableInput, nearest
@@ -39,6 +40,7 @@ FOLDERS: Final[Mapping[str, type[BaseModel]]] = {
     "checks": CheckFile,
     "rules": Rule,
     "circuits": Circuit,
+    "closed": Closed,
 }
 """folders with any number of files of one kind"""
 MACHINES: Final = "machines"
@@ -58,7 +60,9 @@ SECTIONS: Final[Mapping[type[BaseModel], tuple[tuple[str, str], ...]]] = {
     CheckFile: (("checks", "check"),),
 }  # fmt: skip
 """where the entries of a file stand, and what they are; a file that is not here is one entry"""
-WHOLE: Final[Mapping[type[BaseModel], str]] = {Rule: "rule", Circuit: "circuit", Priors: "priors"}
+WHOLE: Final[Mapping[type[BaseModel], str]] = {
+    Rule: "rule", Circuit: "circuit", Priors: "priors", Closed: "closed",
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,7 +146,9 @@ def entries_of(read: BaseModel, where: Mapping[Any, tuple[int, int]], file: str,
 
 def stray_files(folder: Path, shown: str) -> Iterator[Problem]:
     """Files that nothing reads, though they look as if something should: a misnamed one adds nothing without a word."""
-    wanted = "causes/, checks/, rules/, circuits/, machines/, signs.yaml, cautions.yaml, sources.yaml, tests.yaml"
+    wanted = (
+        "causes/, checks/, rules/, circuits/, closed/, machines/, signs.yaml, cautions.yaml, sources.yaml, tests.yaml"
+    )
     for path in sorted(folder.rglob("*")):
         name = path.relative_to(folder).as_posix()
         if path.suffix not in (".yaml", ".yml", ".json") or not path.is_file() or name.startswith("schemas/"):

@@ -147,6 +147,7 @@ def state_of(known: Knowledge) -> State:
         "source": dict(known.sources),
         "priors": {"priors": known.priors},
         "scatter": {shared.id: shared for shared in known.scatter},
+        "closed": {job.id: job for job in known.closed},
     }
 
 
@@ -171,6 +172,7 @@ def known_from(state: State, **more: Any) -> Knowledge:
         sources=of("source"),
         priors=of("priors")["priors"],
         scatter=tuple(of("scatter").values()),
+        closed=tuple(job for _, job in sorted(of("closed").items())),
         **more,
     )
 
