@@ -17,6 +17,7 @@ from oilpath.knowledge.check import Check
 from oilpath.knowledge.files import FolderContent
 from oilpath.knowledge.parameters import MOST, PARAMETERS
 from oilpath.knowledge.rule import PAIRS, Rule
+from oilpath.knowledge.stance import Pose
 from oilpath.knowledge.testkind import Phase, TestKind, TestVariant
 from oilpath.problems import Problem
 
@@ -163,6 +164,23 @@ def _days(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
             yield from _unknown_classes(known, entry, value)
 
 
+def _stances(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
+    """How the machine stands for a test or a check is said, and what the second person is there for."""
+    groups = {f.group for circuit in known.circuits.values() for f in circuit.functions.values()}
+    for entry in entries:
+        value = entry.value
+        if isinstance(value, Pose):
+            if not groups & set(value.links):  # each kind of machine takes the links that it has
+                yield missing(entry, "group of functions", ", ".join(value.links), groups)
+        elif isinstance(value, Check | TestKind):
+            if value.posture is not None and value.posture.pose not in known.poses:
+                yield missing(entry, "pose", value.posture.pose, known.poses)
+            if (value.people > 1) != (value.takes.helper is not None):
+                what = f"takes {value.people}, and {'no' if value.people > 1 else 'a'} helper is named"
+                accepted = "`people: 2` and `takes: {helper: …}`, or neither"
+                yield Problem(entry.file, entry.line, entry.key, what, accepted)
+
+
 _CHECKS: tuple[Callable[[Knowledge, list[Entry]], Iterator[Problem]], ...] = (
-    _sources, _cautions, _places, _causes, _rules, _tells, check_measures, check_kinds, _days, check_scopes,
+    _sources, _cautions, _places, _causes, _rules, _tells, check_measures, check_kinds, _days, _stances, check_scopes,
 )  # fmt: skip

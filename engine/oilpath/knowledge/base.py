@@ -22,6 +22,7 @@ from oilpath.knowledge.fields import (
 )
 from oilpath.knowledge.plausible import SlipKind
 from oilpath.knowledge.rule import Rule
+from oilpath.knowledge.stance import Pose
 from oilpath.knowledge.testkind import Day, TestKind, TestVariant
 
 _WIDEST: Final = 100.0  # beside instruments of some percent a wider one leaves the likelihood no digits
@@ -210,6 +211,7 @@ class Knowledge(Keyed):
 
     version: str
     variants: Mapping[str, TestVariant]
+    poses: Mapping[str, Pose] = {}
     tests: Mapping[str, TestKind]
     asked_of: Mapping[str, tuple[str, ...]] = {}
     """conditions → classes of parts; asked for only on a machine that has one of them, or whose file states it"""

@@ -7,6 +7,7 @@ from pydantic import BeforeValidator, Field, model_validator
 
 from oilpath.knowledge.cause import CausePlace
 from oilpath.knowledge.fields import Entry, Id, Number, PositiveNumber, Text, Texts, WholeNumber, problem
+from oilpath.knowledge.stance import Place, Posture, Takes
 
 
 def _many(value: object) -> object:
@@ -123,6 +124,9 @@ class Check(Entry):
     tools: Texts
     people: Annotated[int, Field(ge=1, le=9)] = 1
     """how many it takes to do it safely"""
+    posture: Posture | None = None
+    place: Place | None = None
+    takes: Takes = Takes()
     cautions: tuple[Id, ...]
     how: Texts
     trap: Text | None = None

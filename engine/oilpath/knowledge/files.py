@@ -50,7 +50,7 @@ TEMPLATES: Final = "templates"
 SECTIONS: Final[Mapping[type[BaseModel], tuple[tuple[str, str], ...]]] = {
     TestFile: (
         ("tests", "test"), ("day.phases", "phase"), ("variants", "variant"), ("asked-of", "condition"),
-        ("slips", "slip"), ("day.everyday", "everyday"),
+        ("poses", "pose"), ("slips", "slip"), ("day.everyday", "everyday"),
     ),
     SignFile: (("signs", "sign"),),
     CautionFile: (("cautions", "caution"),),

@@ -133,6 +133,7 @@ def state_of(known: Knowledge) -> State:
     """All entries of a knowledge base, by kind and id."""
     return {
         "variant": dict(known.variants),
+        "pose": dict(known.poses),
         "test": dict(known.tests),
         "condition": dict(known.asked_of),
         "slip": {slip.id: slip for slip in known.slips},
@@ -159,6 +160,7 @@ def known_from(state: State, **more: Any) -> Knowledge:
 
     return Knowledge.model_construct(
         variants=of("variant"),
+        poses=of("pose"),
         tests=of("test"),
         asked_of=of("condition"),
         slips=tuple(of("slip").values()),

@@ -18,6 +18,7 @@ from oilpath.knowledge.fields import (
     quantity_value,
 )
 from oilpath.knowledge.plausible import FigureSpan, Plausible, SlipKind, plausible_value
+from oilpath.knowledge.stance import Metres, Place, Pose, Posture, Takes
 
 ConditionName = Literal["engine-speed", "oil-temperature", "attachment", "auto-idle", "working-setting"]
 
@@ -221,15 +222,6 @@ class Creep(Entry):
     because: Text
 
 
-def _metres(value: object) -> object:
-    return quantity_value(value, "length", "positive") if isinstance(value, str) else value
-
-
-Metres = Annotated[
-    float, BeforeValidator(_metres), WithJsonSchema({"type": "string", "description": "length: number and unit"})
-]
-
-
 class Space(Entry):
     """Clear ground that a test needs ahead of the machine and as much behind it, beside the machine's own length."""
 
@@ -344,6 +336,9 @@ class TestKind(Entry):
     ground: Texts = ()
     """what ground and surroundings it needs"""
     space: Space | None = None
+    posture: Posture | None = None
+    place: Place | None = None
+    takes: Takes = Takes()
     minutes: NonnegativeNumber = 5
     tools: Texts = ()
     people: Annotated[int, Field(ge=1, le=9)] = 1
@@ -370,6 +365,8 @@ class TestFile(Entry):
     """conditions that only a machine with a part of one of these classes is asked for"""
     day: Day = Day()
     variants: dict[Id, TestVariant]
+    poses: dict[Id, Pose] = {}
+    """how machines stand, for the postures of tests and checks"""
     slips: tuple[SlipKind, ...] = ()
     """slips of writing that are looked for in readings and limits"""
     tests: dict[Id, TestKind]
