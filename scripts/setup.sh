@@ -2,7 +2,8 @@
 # Makes the project's own Python environment, on a machine that may have nothing prepared.
 #
 #   scripts/setup.sh check            says what is missing and the command that brings it (status 1), or nothing
-#   scripts/setup.sh run|test|peers   the environment for running oilpath, for its tests, for the comparisons too
+#   scripts/setup.sh run|page|test|peers   the environment for running oilpath, for its page in a browser too, for its
+#                                     tests, for the comparisons too
 #   scripts/setup.sh lowest           the environment for running it, with the oldest versions that pyproject.toml allows
 #   scripts/setup.sh lock             writes locks/ anew from pyproject.toml, with the newest versions that it allows
 #
@@ -206,12 +207,13 @@ lock() {
     trap 'rm -rf "$new"' EXIT
     [ "${KEEP:-}" != 1 ] || cp locks/peers.txt "$new" # uv keeps the versions of the file that it writes
     # All at once first: the smaller locks then take their versions from the largest.
-    locked peers pyproject.toml --group build --group test --group peers
-    locked test --constraint "$new/peers.txt" pyproject.toml --group test
+    locked peers pyproject.toml --extra page --group build --group test --group peers
+    locked test --constraint "$new/peers.txt" pyproject.toml --extra page --group test
+    locked page --constraint "$new/peers.txt" pyproject.toml --extra page
     locked run --constraint "$new/peers.txt" pyproject.toml
     locked build --constraint "$new/peers.txt" --group build
     locked lowest pyproject.toml --resolution lowest-direct
-    for name in peers test run build lowest; do
+    for name in peers test page run build lowest; do
         sed -e 's/-c [^ ]*peers.txt, //' -e 's/, -c [^ ]*peers.txt//' "$new/$name.txt" >"locks/$name.txt"
     done
 }
@@ -230,7 +232,7 @@ case "${1:-}" in
 check)
     find_python
     ;;
-run | test | peers | lowest)
+run | page | test | peers | lowest)
     usable_environment || make_environment
     install "$1"
     ;;
@@ -238,7 +240,7 @@ lock)
     lock
     ;;
 *)
-    say "usage: scripts/setup.sh check|run|test|peers|lowest|lock"
+    say "usage: scripts/setup.sh check|run|page|test|peers|lowest|lock"
     exit 2
     ;;
 esac

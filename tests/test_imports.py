@@ -11,7 +11,7 @@ import pytest
 
 import oilpath
 
-HEAVY = ("numpy", "pydantic", "networkx", "durable", "yaml", "pint", "graphviz", "rich")
+HEAVY = ("numpy", "pydantic", "networkx", "durable", "yaml", "pint", "graphviz", "rich", "sqlalchemy", "alembic")
 
 LOADED = f"""
 import sys

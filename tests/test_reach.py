@@ -12,6 +12,8 @@ import oilpath
 ROOT = Path(oilpath.__file__).parent
 FORMULAS = "oilpath.physics.formulas"
 LAB = "oilpath.lab"
+STORE = "oilpath.store"
+PAGE = "oilpath.page"
 SERVE_THE_LAB = ("oilpath.commands", "oilpath.kbcheck", "oilpath.cli", "oilpath.__main__", LAB)
 """what may import the laboratory; all else is the flow and what it stands on"""
 UNUSED: dict[str, str] = {}
@@ -58,6 +60,8 @@ def _reached(start: str) -> dict[str, str]:
 
 
 FLOW = [name for name in MODULES if not any(name == one or name.startswith(f"{one}.") for one in SERVE_THE_LAB)]
+SERVE_THE_STORE = (*SERVE_THE_LAB, STORE, PAGE)
+"""what may import the database: the flow and what it stands on know no database"""
 
 
 def test_the_parts_of_the_flow_are_all_looked_at() -> None:
@@ -72,6 +76,39 @@ def test_the_parts_of_the_flow_are_all_looked_at() -> None:
 def test_the_flow_imports_nothing_of_the_laboratory(module: str) -> None:
     reached = _reached(module)
     assert {name: by for name, by in reached.items() if name == LAB or name.startswith(f"{LAB}.")} == {}
+
+
+def test_nothing_but_commands_and_page_imports_the_database() -> None:
+    inside = [name for name in FLOW if not any(name == one or name.startswith(f"{one}.") for one in SERVE_THE_STORE)]
+    assert "oilpath.diagnosis" in inside
+    outside = (STORE, PAGE)
+    found = {
+        name: one
+        for name in inside
+        for one in _imports(name)
+        if any(one == room or one.startswith(f"{room}.") for room in outside)
+    }
+    assert found == {}
+
+
+def test_the_database_is_known_by_its_room_alone() -> None:
+    """SQLAlchemy and its kin are imported by the store, and by nothing that starts without it."""
+    libraries = ("sqlalchemy", "alembic", "psycopg", "argon2")
+    found = {
+        module
+        for module, tree in MODULES.items()
+        for node in ast.walk(tree)
+        for name in (
+            [one.name for one in node.names]
+            if isinstance(node, ast.Import)
+            else [node.module or ""]
+            if isinstance(node, ast.ImportFrom)
+            else []
+        )
+        if name.split(".")[0] in libraries
+    }
+    assert {name for name in found if not name.startswith(f"{STORE}.")} == set()
+    assert found
 
 
 def test_the_search_finds_the_laboratory_where_it_is_used() -> None:

@@ -21,7 +21,8 @@ ROOT = Path(__file__).resolve().parents[2]
 PROJECT: dict[str, Any] = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
 STALE = "run: make lock KEEP=1"
 # What setup.sh installs for each: the dependency groups beyond the package's own dependencies.
-GROUPS = {"run": (), "lowest": (), "test": ("test",), "peers": ("build", "test", "peers")}
+GROUPS = {"run": (), "lowest": (), "page": (), "test": ("test",), "peers": ("build", "test", "peers")}
+EXTRAS = {"page": ("page",), "test": ("page",), "peers": ("page",)}
 LOCKS = ("build", *GROUPS)
 PYTHONS = ("3.11", "3.12", "3.13")
 PLATFORMS = ("linux", "darwin", "win32")
@@ -66,7 +67,10 @@ def asked(lock: str) -> list[Requirement]:
     if lock == "build":
         return list(group("build"))
     needs = [Requirement(line) for line in PROJECT["project"]["dependencies"]]
-    return needs + [need for name in GROUPS[lock] for need in group(name)]
+    more = [
+        Requirement(line) for name in EXTRAS.get(lock, ()) for line in PROJECT["project"]["optional-dependencies"][name]
+    ]
+    return needs + more + [need for name in GROUPS[lock] for need in group(name)]
 
 
 @pytest.mark.parametrize("name", LOCKS)

@@ -22,6 +22,7 @@ from oilpath.documents.nodes import read_file, read_nodes
 from oilpath.documents.paths import named_sheets
 from oilpath.documents.sheet import Sheet
 from oilpath.documents.sheet_reader import read_sheet
+from oilpath.documents.shelves import DISK, Shelf
 from oilpath.documents.yaml_data import top_of
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.circuit import Circuit
@@ -31,10 +32,12 @@ from oilpath.problems import Problem, Problems, UnusableInput
 STANDARD_INPUT = "-"
 
 _MACHINE = re.compile(r"(?m)^oilpath:\s*machine/")
-_Read = Callable[[str | Path, Knowledge, str | bytes | None], Any]
+_Read = Callable[[str | Path, Knowledge, str | bytes | None, Shelf], Any]
 
 
-def load_sheet(path: str | Path, knowledge: Knowledge | None = None, *, text: str | bytes | None = None) -> Sheet:
+def load_sheet(
+    path: str | Path, knowledge: Knowledge | None = None, *, text: str | bytes | None = None, shelf: Shelf = DISK
+) -> Sheet:
     """Read a filled-in test sheet and its machine.
 
     Parameters
@@ -43,6 +46,7 @@ def load_sheet(path: str | Path, knowledge: Knowledge | None = None, *, text: st
     knowledge : Knowledge, optional, the one that ships with oilpath where left out
     text : str or bytes, optional, the sheet itself (from standard input: `path` is ``-``, files are sought from
         the working folder)
+    shelf : Shelf, optional, with `text`: where the files stand that it names
 
     Returns
     -------
@@ -54,20 +58,22 @@ def load_sheet(path: str | Path, knowledge: Knowledge | None = None, *, text: st
     """
     known = _known(knowledge)
     try:
-        return _sheet(path, known, text)
+        return _sheet(path, known, text, shelf)
     except UnusableInput as error:
-        raise UnusableInput(_explained(error.problems, path, known, text, _sheet)) from None
+        raise UnusableInput(_explained(error.problems, path, known, text, shelf, _sheet)) from None
 
 
-def _sheet(path: str | Path, knowledge: Knowledge, text: str | bytes | None) -> Sheet:
-    location = _top(path, text)
+def _sheet(path: str | Path, knowledge: Knowledge, text: str | bytes | None, shelf: Shelf) -> Sheet:
+    location = _top(path, text, shelf)
     sheet = read_sheet(location, str(path), knowledge)
     location.file.problems.raise_if_any()
     assert sheet is not None
     return sheet
 
 
-def load_machine(path: str | Path, knowledge: Knowledge | None = None, *, text: str | bytes | None = None) -> Machine:
+def load_machine(
+    path: str | Path, knowledge: Knowledge | None = None, *, text: str | bytes | None = None, shelf: Shelf = DISK
+) -> Machine:
     """Read a machine file and its circuit.
 
     Parameters as in `load_sheet`; if there is no such file, the name may be that of a machine of a layer of the
@@ -75,14 +81,14 @@ def load_machine(path: str | Path, knowledge: Knowledge | None = None, *, text: 
     """
     known = _known(knowledge)
     try:
-        return _machine(path, known, text)
+        return _machine(path, known, text, shelf)
     except UnusableInput as error:
-        raise UnusableInput(_explained(error.problems, path, known, text, _machine)) from None
+        raise UnusableInput(_explained(error.problems, path, known, text, shelf, _machine)) from None
 
 
-def _machine(path: str | Path, knowledge: Knowledge, text: str | bytes | None) -> Machine:
+def _machine(path: str | Path, knowledge: Knowledge, text: str | bytes | None, shelf: Shelf) -> Machine:
     named = machine_file(str(path), knowledge) if text is None and not os.path.exists(path) else None
-    location = _top(path, text) if named is None else _file(*named)
+    location = _top(path, text, shelf) if named is None else _file(*named)
     read = read_machine(location, knowledge)
     named_sheets(read.baseline)
     machine = read.machine
@@ -135,35 +141,41 @@ def load_circuit(ref: str, base: Path, problems: Problems, knowledge: Knowledge 
 
 
 def _explained(
-    problems: Sequence[Problem], path: str | Path, knowledge: Knowledge, text: str | bytes | None, read: _Read
+    problems: Sequence[Problem],
+    path: str | Path,
+    knowledge: Knowledge,
+    text: str | bytes | None,
+    shelf: Shelf,
+    read: _Read,
 ) -> tuple[Problem, ...]:
     """The problems, decimal commas said as what they are: those of the file itself and of a machine file it names."""
     found = tuple(problems)
     for file in dict.fromkeys(problem.file for problem in problems):
         try:
-            written = decoded(text if text is not None and file == str(path) else file_bytes(Path(file), file), file)
+            own = text is not None and file == str(path)
+            written = decoded(text if own and text is not None else shelf.content(Path(file), file), file)
         except UnusableInput:
             continue
         again = read if file == str(path) else _machine if _MACHINE.search(written) else _sheet
-        found = explain_commas(found, file, written, partial(_problems, again, file, knowledge))
+        found = explain_commas(found, file, written, partial(_problems, again, file, knowledge, shelf))
     return found
 
 
-def _problems(read: _Read, path: str, knowledge: Knowledge, text: str) -> tuple[Problem, ...]:
+def _problems(read: _Read, path: str, knowledge: Knowledge, shelf: Shelf, text: str) -> tuple[Problem, ...]:
     try:
-        read(path, knowledge, text)
+        read(path, knowledge, text, shelf)
     except UnusableInput as error:
         return error.problems
     return ()
 
 
-def _top(path: str | Path, text: str | bytes | None) -> Location:
+def _top(path: str | Path, text: str | bytes | None, shelf: Shelf) -> Location:
     """The top of a file; raises UnusableInput if it is not readable YAML."""
     shown, problems = str(path), Problems()
     if text is not None:
         folder = Path() if shown == STANDARD_INPUT else Path(path).parent
         own = None if shown == STANDARD_INPUT else Path(path)
-        return top_of(read_nodes(text, shown), shown, folder, problems, own)
+        return top_of(read_nodes(text, shown), shown, folder, problems, own, shelf)
     return _file(Path(path), shown)
 
 

@@ -12,6 +12,7 @@ from typing import Any, Final, Protocol, TypeVar
 
 from pydantic_core import PydanticCustomError
 
+from oilpath.documents.shelves import DISK, Shelf
 from oilpath.knowledge.fields import (
     flag_value,
     hint,
@@ -58,13 +59,15 @@ class TablePlaces:
 
 @dataclass(frozen=True, slots=True)
 class SourceFile:
-    """One document that is being read: `shown` as problems call it, the folder that its paths start from."""
+    """One document that is being read: `shown` as problems call it, the folder that its paths start from, and where
+    the files stand that it names."""
 
     shown: str
     folder: Path
     problems: Problems
     places: Places
     path: Path | None = None
+    shelf: Shelf = DISK
 
 
 @dataclass(frozen=True, slots=True)

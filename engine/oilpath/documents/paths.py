@@ -8,14 +8,13 @@ from __future__ import annotations
 
 import os
 import re
-import stat
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Final
 
-from oilpath.documents.files import file_bytes
 from oilpath.documents.location import Location, SourceFile
 from oilpath.documents.nodes import read_nodes
+from oilpath.documents.shelves import DISK, Shelf
 from oilpath.documents.yaml_data import top_of
 from oilpath.problems import UnusableInput, shorten
 from oilpath.records import dataclass
@@ -89,6 +88,7 @@ class NamedFile:
     path: Path
     shown: str
     content: bytes
+    shelf: Shelf
 
 
 def find_named(
@@ -104,16 +104,16 @@ def find_named(
     if _ADDRESS.match(name):
         location.wrong(f"{label} is an address, not a path", f"{accepted}; nothing is fetched from elsewhere")
         return None
-    path = location.file.folder / name
-    reason, shown = _no_file(path), shown_path(location.file, name)
+    shelf, path = location.file.shelf, location.file.folder / name
+    reason, shown = shelf.lacking(path), shown_path(location.file, name)
     if reason is not None and (other := instead(name)) is not None:
-        path, shown = other
+        shelf, (path, shown) = DISK, other
     elif reason is not None:
         known_by_name = wanted == "machine" and Path(name).name == name and not Path(name).suffix
         location.wrong(f"{label} {reason}", accepted + (_BY_NAME if known_by_name else ""))
         return None
     try:
-        return NamedFile(path, shown, file_bytes(path, shown))
+        return NamedFile(path, shown, shelf.content(path, shown), shelf)
     except UnusableInput:
         location.wrong(f"{label} is not {what}", accepted)
         return None
@@ -131,7 +131,7 @@ def top_of_named(location: Location, wanted: str, found: NamedFile) -> Location 
         else:
             location.wrong(f"{label} is not {what}", accepted)
         return None
-    top = top_of(node, found.shown, found.path.parent, location.file.problems, found.path)
+    top = top_of(node, found.shown, found.path.parent, location.file.problems, found.path, found.shelf)
     stated = top.below("oilpath")
     wrong = kind_problem(stated.value, wanted)
     if wrong is None:
@@ -161,32 +161,15 @@ def shown_path(file: SourceFile, name: str) -> str:
     return os.path.normpath(os.path.join(folder, name))
 
 
-def _no_file(path: Path) -> str | None:
-    try:
-        mode = os.stat(path).st_mode
-    except (FileNotFoundError, NotADirectoryError):
-        return "is not a file that exists"
-    except PermissionError:
-        return "cannot be read: no permission"
-    except (OSError, ValueError):  # too long, a loop of links, NUL or half a character in the name
-        return "is not a possible name of a file"
-    if stat.S_ISDIR(mode):
-        return "is a folder"
-    return None if stat.S_ISREG(mode) else "is not a regular file"
-
-
 def _says_it_is(content: bytes, wanted: str) -> bool:
     return (
         re.search(rb"(?m)^[ \t{]*[\"']?oilpath[\"']?[ \t]*:[ \t]*[\"']?" + wanted.encode() + b"/", content) is not None
     )
 
 
-def same_file(one: Path | None, two: Path | None) -> bool:
-    """Whether two paths lead to one file."""
-    try:
-        return one is not None and two is not None and os.path.samefile(one, two)
-    except (OSError, ValueError):
-        return False
+def same_file(file: SourceFile, path: Path | None) -> bool:
+    """Whether a path leads to the document itself."""
+    return file.path is not None and path is not None and file.shelf.same(file.path, path)
 
 
 def sheet_names(location: Location | None) -> tuple[Location, ...]:
@@ -205,7 +188,7 @@ def named_sheets(locations: Sequence[Location]) -> tuple[str, ...]:
         found = open_named(location, "sheet")
         if found is None:
             continue
-        if same_file(found.file.path, location.file.path):
+        if same_file(location.file, found.file.path):
             location.wrong("the sheet names itself", "another sheet of this machine")
         elif isinstance(location.value, str):
             names.append(location.value)

@@ -6,8 +6,7 @@ All problems are found at once. Earlier sheets are read as this one is, but for 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping, Sequence
-from pathlib import Path
+from collections.abc import Hashable, Mapping, Sequence
 from typing import TypeVar
 
 from oilpath.documents.drafts import ConfirmedDraft, InstrumentDraft, ReadingDraft, RemedyDraft, SheetDraft
@@ -48,7 +47,7 @@ class _Reader:
 
     def __init__(self, knowledge: Knowledge) -> None:
         self.knowledge = knowledge
-        self.machines: dict[Path, ReadMachine] = {}
+        self.machines: dict[Hashable, ReadMachine] = {}
 
     def sheet(self, location: Location, name: str, *, follow: bool = True) -> Sheet | None:
         """The sheet at `location`. An earlier one is read with `follow` false: no other sheet is opened for it."""
@@ -59,7 +58,7 @@ class _Reader:
         found = find_named(location, "machine", lambda name: machine_file(name, self.knowledge))
         if found is None:
             return ReadMachine()
-        key = found.path.resolve()
+        key = found.shelf.key(found.path)
         if key in self.machines:
             return self.machines[key]
         content = hashlib.sha256(found.content).digest(), found.shown, self.knowledge.content
@@ -78,16 +77,16 @@ class _Reader:
         self, own: Location, named: tuple[Location, ...], of_machine: tuple[Location, ...]
     ) -> tuple[Sheet, ...]:
         """The sheets that a sheet and its machine file name as its baseline, each once."""
-        sheets: dict[Path, Sheet | None] = {}
+        sheets: dict[Hashable, Sheet | None] = {}
         for place in (*named, *of_machine):
             top = open_named(place, "sheet")
             if top is None or top.file.path is None:
                 continue
-            if same_file(top.file.path, own.file.path):
+            if same_file(own.file, top.file.path):
                 if place not in of_machine:  # a machine file may well name the sheet that is being looked at
                     place.wrong("the sheet names itself", "another sheet of this machine")
                 continue
-            key = top.file.path.resolve()
+            key = top.file.shelf.key(top.file.path)
             if key not in sheets:
                 sheets[key] = self.sheet(top, top.file.shown, follow=False)
         return tuple(sheet for sheet in sheets.values() if sheet is not None)
@@ -125,9 +124,7 @@ def _machine(location: Location | None, reader: _Reader) -> ReadMachine:
         return ReadMachine()
     if isinstance(location.value, dict):
         return read_machine(location, reader.knowledge, inline=True)
-    if same_file(
-        location.file.path, location.file.folder / location.value if isinstance(location.value, str) else None
-    ):
+    if same_file(location.file, location.file.folder / location.value if isinstance(location.value, str) else None):
         location.wrong("the sheet names itself as its machine", "the path of a machine file, relative to this file")
         return ReadMachine()
     return reader.machine(location)

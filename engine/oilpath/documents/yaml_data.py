@@ -7,6 +7,7 @@ from typing import Any, cast
 
 from oilpath.documents.location import KeyPath, Location, SourceFile
 from oilpath.documents.nodes import Node
+from oilpath.documents.shelves import DISK, Shelf
 from oilpath.knowledge.fields import TEXT_KEYS
 from oilpath.problems import Problems, key_text
 
@@ -43,6 +44,8 @@ def value_of(node: Node, as_text: bool = False) -> Any:
     return node.raw if as_text and value is not None else value
 
 
-def top_of(node: Node, shown: str, folder: Path, problems: Problems, path: Path | None = None) -> Location:
+def top_of(
+    node: Node, shown: str, folder: Path, problems: Problems, path: Path | None = None, shelf: Shelf = DISK
+) -> Location:
     """The whole of a YAML file as a location."""
-    return Location(SourceFile(shown, folder, problems, YamlPlaces(node), path), value_of(node))
+    return Location(SourceFile(shown, folder, problems, YamlPlaces(node), path, shelf), value_of(node))
