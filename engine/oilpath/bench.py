@@ -16,8 +16,11 @@ from oilpath.machine.graph import CircuitGraph, circuit_graph
 
 if TYPE_CHECKING:
     from oilpath.documents.machine import Machine
+    from oilpath.documents.sheet import Sheet
     from oilpath.flow import Fact
     from oilpath.knowledge.base import Knowledge, Priors
+    from oilpath.knowledge.closed import Closed
+    from oilpath.learning.counts import Learned
     from oilpath.machine.hypotheses import Hypothesis
     from oilpath.outcomes.measured import Measured, Measures
     from oilpath.outcomes.places import Places
@@ -125,12 +128,16 @@ class Model(_Lazy):
 
 
 class Bench(_Lazy):
-    """What follows from one machine and one knowledge base. `bench_for` keeps and shares them."""
+    """What follows from one machine and one knowledge base. `bench_for` keeps and shares them.
 
-    def __init__(self, machine: Machine, knowledge: Knowledge) -> None:
+    apart: ids of closed jobs that do not count here.
+    """
+
+    def __init__(self, machine: Machine, knowledge: Knowledge, apart: frozenset[str] = frozenset()) -> None:
         super().__init__()
         self.machine = machine
         self.knowledge = knowledge
+        self.apart = apart
 
     @property
     def shared(self) -> Model:
@@ -182,20 +189,44 @@ class Bench(_Lazy):
         """Those of the knowledge base, on this kind of machine."""
         return self.knowledge.priors.on(self.machine.circuit)
 
+    @property
+    def jobs(self) -> tuple[Closed, ...]:
+        """The closed jobs that count here."""
+        return tuple(job for job in self.knowledge.closed if job.id not in self.apart)
+
+    @made_once
+    def learned(self) -> Learned:
+        """What closed jobs say about machines of this kind."""
+        from oilpath.learning.counts import NOTHING, learned
+
+        return learned(self.jobs, self) if self.jobs else NOTHING
+
     @made_once
     def rules(self) -> Rules:
         """The compiled rules; they follow from the knowledge base alone and are shared by all its benches."""
         return rules_for(self.knowledge)
 
 
-_BENCHES: Latest[tuple[str, str], Bench] = Latest(MOST_BENCHES)
+_BENCHES: Latest[tuple[str, str, frozenset[str]], Bench] = Latest(MOST_BENCHES)
 _MODELS: Latest[tuple[str, str], Model] = Latest(MOST_MODELS)
 _RULES: Latest[str, Rules] = Latest(MOST_RULES)
 
 
-def bench_for(machine: Machine, knowledge: Knowledge) -> Bench:
-    """The bench of a machine with a knowledge base: the same one for equal content, from whatever thread."""
-    return _BENCHES.get((machine.content, knowledge.content), lambda: Bench(machine, knowledge))
+def bench_for(machine: Machine, knowledge: Knowledge, apart: frozenset[str] = frozenset()) -> Bench:
+    """The bench of a machine with a knowledge base: the same one for equal content, from whatever thread.
+
+    apart: ids of closed jobs that do not count.
+    """
+    return _BENCHES.get((machine.content, knowledge.content, apart), lambda: Bench(machine, knowledge, apart))
+
+
+def bench_of(sheet: Sheet, knowledge: Knowledge) -> Bench:
+    """The bench for a sheet: that of its machine, where the jobs that this sheet was closed as do not count."""
+    if not knowledge.closed:
+        return bench_for(sheet.machine, knowledge)
+    from oilpath.learning.counts import own_jobs
+
+    return bench_for(sheet.machine, knowledge, own_jobs(sheet, knowledge.closed))
 
 
 def model_for(machine: Machine, knowledge: Knowledge) -> Model:

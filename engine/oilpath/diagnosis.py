@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from oilpath._version import __version__
-from oilpath.bench import bench_for
+from oilpath.bench import bench_of
 from oilpath.documents.machine import Machine
 from oilpath.documents.sheet import Sheet
 from oilpath.flow import AssumedFigure, Diagnosis, Measured, Ranking, Result, SignResult, StopUse, Suspicions
@@ -17,6 +17,7 @@ from oilpath.judging import baseline_warnings, judge
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.compile import load_knowledge
 from oilpath.knowledge.touched import replaced_in_answer
+from oilpath.learning.likejobs import comeback, similar_jobs
 from oilpath.planning import advise, cautions_for, not_measured
 from oilpath.planning.troubleshooting import troubleshooting_tree
 from oilpath.ranking import rank
@@ -37,7 +38,7 @@ def diagnose(
     The same sheet, knowledge and version give the same answer. Raises ValueError for thresholds out of order.
     """
     known = load_knowledge() if knowledge is None else knowledge
-    machine, bench = sheet.machine, bench_for(sheet.machine, known)
+    machine, bench = sheet.machine, bench_of(sheet, known)
     results = judge(sheet, bench, fail_at=fail_at, pass_at=pass_at)
     facts = relate(results, bench)
     suspicions = suspect(facts, bench.rules)
@@ -80,6 +81,9 @@ def diagnose(
         tool_version=__version__,
         figures=assumed(machine),
         replaced=replaced_in_answer(known, machine, results, suspicions, ranking.causes, checks),
+        similar=similar_jobs(results, machine.circuit.id, bench.jobs),
+        comeback=comeback(sheet, results, bench.jobs),
+        counted=bench.learned.jobs,
     )
 
 

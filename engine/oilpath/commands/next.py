@@ -151,13 +151,13 @@ class Walk:
 
     def record(self, kind: str, text: str) -> None:
         """Write an outcome or a reading. Raises click.UsageError, UnusableInput, OSError; then nothing is written."""
-        from oilpath.bench import bench_for
+        from oilpath.bench import bench_of
         from oilpath.documents.edit import add_reading
         from oilpath.documents.emit import emitted
         from oilpath.reports.way import refused
         from oilpath.session.way import NotRecorded, outcome_of, reading_of
 
-        bench = bench_for(self.sheet.machine, self.knowledge)
+        bench = bench_of(self.sheet, self.knowledge)
         try:
             line = outcome_of(text, self.answer, bench) if kind == "outcome" else reading_of(text, bench)
         except NotRecorded as error:
@@ -206,12 +206,12 @@ class Walk:
 
     def shown(self) -> Shown:
         """What is shown now."""
-        from oilpath.bench import bench_for
+        from oilpath.bench import bench_of
         from oilpath.reports.way import Shown
         from oilpath.session.fits import at_hand, with_what_is_there
         from oilpath.session.way import bundled, proving_first, standing, ways
 
-        bench = bench_for(self.sheet.machine, self.knowledge)
+        bench = bench_of(self.sheet, self.knowledge)
         hand = at_hand(self.have, self.minutes, bench)
         answer, left_out = with_what_is_there(self.answer, bench, hand)
         steps = ways(answer, bench, self.passed, hand)

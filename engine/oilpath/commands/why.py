@@ -55,13 +55,13 @@ def _of_sheet(sheet: Sheet, topic: str, knowledge: Knowledge, units: Units) -> N
 
 def _in_general(sheet: Sheet, topic: str, knowledge: Knowledge, units: Units, error: UnusableInput) -> str:
     """What is known of a topic that the answer does not hold. Raises the error where nothing is."""
-    from oilpath.bench import bench_for
+    from oilpath.bench import bench_of
     from oilpath.commands.explore import shown
     from oilpath.explore.topics import NoTopic, find
     from oilpath.explore.views import fits, view
     from oilpath.reports.explore import IN_GENERAL
 
-    bench = bench_for(sheet.machine, knowledge)
+    bench = bench_of(sheet, knowledge)
     try:
         topics = [one for one in find(topic, knowledge) if fits(one, bench)]
     except NoTopic:

@@ -23,6 +23,7 @@ from oilpath.documents.value_types import (
     FilePath,
     FilePaths,
     Hours,
+    JobGrade,
     Many,
     Moved,
     Offset,
@@ -32,8 +33,11 @@ from oilpath.documents.value_types import (
     RotationRange,
     Side,
     TemperatureRange,
+    Turns,
     VeerLine,
     WorkingSetting,
+    WorkKind,
+    WorkMinutes,
 )
 from oilpath.knowledge.fields import Date, Distance, Entry, Ratio, Rotation, Temperature, Text, Texts, Time
 from oilpath.units import sample
@@ -107,6 +111,9 @@ class ConfirmedDraft(Entry):
     part: Ref = None
     how: Text | None = None
     after: FilePath = None
+    grade: JobGrade | None = None
+    minutes: WorkMinutes | None = None
+    """what the whole job took"""
 
 
 class RemedyDraft(Entry):
@@ -121,6 +128,26 @@ class RemedyDraft(Entry):
     part: Ref = None
     after: FilePath = None
     helped: bool | None = None
+
+
+class WorkDraft(Entry):
+    """What was moved on the machine while it was tested."""
+
+    called: ClassVar[str] = "an entry of the work"
+    needed: ClassVar[Mapping[str, str]] = {
+        "what": "setting, plugged, crossed, fitted, wired or exchanged", "part": "the part that was worked on"
+    }  # fmt: skip
+
+    what: WorkKind | None = None
+    part: Ref = None
+    turns: Turns | None = None
+    """of a setting: how far the screw was turned, in is positive"""
+    undo: bool | None = None
+    """true: it must be put back before the machine starts; false: it stays, or is put back"""
+    minutes: WorkMinutes | None = None
+    check: Text | None = None
+    """the check for which it was done"""
+    note: Text | None = None
 
 
 class SheetDraft(Entry):
@@ -149,6 +176,7 @@ class SheetDraft(Entry):
     sister: FilePaths | None = Field(None, description="a list of sheets of a sound machine of the same kind")
     confirmed: Many[ConfirmedDraft | None] | None = Field(None, description="a list of confirmed causes")
     remedies: Many[RemedyDraft | None] | None = Field(None, description="a list of remedies")
+    work: Many[WorkDraft | None] | None = Field(None, description="a list of work on the machine")
 
 
 # --- machines -----------------------------------------------------------------------

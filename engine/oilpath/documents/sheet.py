@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import field
+from typing import Final
 
 from oilpath.documents.machine import Machine
 from oilpath.knowledge.testkind import TestKind
@@ -76,6 +77,8 @@ class Confirmed:
     part: str
     how: str | None = None
     after: str | None = None
+    grade: str | None = None
+    minutes: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +90,29 @@ class Remedy:
     part: str
     helped: bool | None = None
     after: str | None = None
+
+
+OPENED: Final = frozenset({"plugged", "crossed", "fitted", "wired"})
+"""work that must be undone before the machine starts, where the sheet does not say otherwise"""
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """What was moved on the machine. turns: of a screw, in is positive. undo: whether it must still be put back, None
+    where the sheet does not say. check: the check for which it was done."""
+
+    what: str
+    part: str
+    turns: float | None = None
+    undo: bool | None = None
+    minutes: float | None = None
+    check: str | None = None
+    note: str | None = None
+
+    @property
+    def open(self) -> bool:
+        """Whether it must be put back before the machine starts, and is not yet."""
+        return self.what in OPENED if self.undo is None else self.undo
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,3 +141,4 @@ class Sheet:
     """sheets of sound machines of the same kind, as `earlier`"""
     confirmed: tuple[Confirmed, ...] = ()
     remedies: tuple[Remedy, ...] = ()
+    work: tuple[Work, ...] = ()

@@ -9,7 +9,14 @@ import hashlib
 from collections.abc import Hashable, Mapping, Sequence
 from typing import TypeVar
 
-from oilpath.documents.drafts import ConfirmedDraft, InstrumentDraft, ReadingDraft, RemedyDraft, SheetDraft
+from oilpath.documents.drafts import (
+    ConfirmedDraft,
+    InstrumentDraft,
+    ReadingDraft,
+    RemedyDraft,
+    SheetDraft,
+    WorkDraft,
+)
 from oilpath.documents.location import Location
 from oilpath.documents.machine_reader import ReadMachine, read_machine
 from oilpath.documents.machine_scope import MachineScope
@@ -23,14 +30,14 @@ from oilpath.documents.paths import (
     top_of_named,
 )
 from oilpath.documents.reading_reader import bound_conditions, read_reading
-from oilpath.documents.sheet import Confirmed, InstrumentData, Reading, Remedy, Sheet
+from oilpath.documents.sheet import Confirmed, InstrumentData, Reading, Remedy, Sheet, Work
 from oilpath.documents.validate import drafted
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.layers import machine_file
 from oilpath.latest import Latest
 from oilpath.units import sample
 
-D = TypeVar("D", ConfirmedDraft, RemedyDraft)
+D = TypeVar("D", ConfirmedDraft, RemedyDraft, WorkDraft)
 
 _MOST_MACHINES = 64
 """machines that are kept at most, the latest used ones: many sheets name the same machine file"""
@@ -107,6 +114,7 @@ def _sheet(location: Location, name: str, reader: _Reader, follow: bool) -> Shee
     sisters = reader.earlier(location, sheet_names(location.get("sister")), ()) if follow else ()
     confirmed = _confirmed(location.below("confirmed"), draft.confirmed or (), read.scope, follow)
     remedies = _remedies(location.below("remedies"), draft.remedies or (), read.scope, follow)
+    work = _work(location.below("work"), draft.work or (), read.scope)
     if len(location.file.problems) > before or read.machine is None:
         return None
     return Sheet(
@@ -114,7 +122,7 @@ def _sheet(location: Location, name: str, reader: _Reader, follow: bool) -> Shee
         instruments=instruments, unit_number=draft.unit_number, order_number=draft.order_number,
         serial_number=draft.serial_number, technician=draft.technician, hours=draft.hours, date=draft.date,
         complaint=draft.complaint, history=draft.history or (), baseline=tuple(str(one.value) for one in baseline),
-        earlier=earlier, sisters=sisters, confirmed=confirmed, remedies=remedies,
+        earlier=earlier, sisters=sisters, confirmed=confirmed, remedies=remedies, work=work,
     )  # fmt: skip
 
 
@@ -188,7 +196,9 @@ def _confirmed(
     location: Location, drafts: Sequence[ConfirmedDraft | None], scope: MachineScope | None, follow: bool
 ) -> tuple[Confirmed, ...]:
     found = _at_parts(location, drafts, ConfirmedDraft, scope, follow)
-    return tuple(Confirmed(d.cause, part, d.how, after) for d, part, after in found if d.cause is not None)
+    return tuple(
+        Confirmed(d.cause, part, d.how, after, d.grade, d.minutes) for d, part, after in found if d.cause is not None
+    )
 
 
 def _remedies(
@@ -196,6 +206,16 @@ def _remedies(
 ) -> tuple[Remedy, ...]:
     found = _at_parts(location, drafts, RemedyDraft, scope, follow)
     return tuple(Remedy(d.action, part, d.helped, after) for d, part, after in found if d.action is not None)
+
+
+def _work(location: Location, drafts: Sequence[WorkDraft | None], scope: MachineScope | None) -> tuple[Work, ...]:
+    for number, draft in enumerate(drafts):
+        if draft is not None and draft.turns is not None and draft.what not in (None, "setting"):
+            location.below(number, "turns").wrong("belongs to a setting alone", "what: setting")
+    found = _at_parts(location, drafts, WorkDraft, scope, follow=False)
+    return tuple(
+        Work(d.what, part, d.turns, d.undo, d.minutes, d.check, d.note) for d, part, _ in found if d.what is not None
+    )
 
 
 def _at_parts(

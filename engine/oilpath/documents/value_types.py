@@ -25,6 +25,8 @@ VEER_LINES: Final = ("start-line", "run-up-line", "chord")
 _CAUSE: Final = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*\.[a-z0-9]+(?:-[a-z0-9]+)*|unknown|none")
 _MOST_HOURS: Final = 200_000.0
 _MOST_CLASS: Final = 20.0
+_MOST_TURNS: Final = 50.0
+_MOST_MINUTES: Final = 100_000.0
 MAX_ENTRIES: Final = 1000
 
 ID_SCHEMA: Final[dict[str, Any]] = {"type": "string", "pattern": f"^{ID_PATTERN}$"}
@@ -92,6 +94,12 @@ WorkingSetting = word(WorkingSettingWord, "a word for working-setting")
 
 Side = word(Literal["left", "right"], "a side")
 RemedyAction = word(Literal["exchanged", "adjusted", "cleaned", "repaired", "topped-up"], "an action of a remedy")
+WorkKind = word(
+    Literal["setting", "plugged", "crossed", "fitted", "wired", "exchanged"], "a kind of work on the machine"
+)
+JobGrade = word(Literal["torn-down", "retested", "symptom-gone", "unknown"], "how a cause is known")
+Turns = plain_number("any", 0.0, _MOST_TURNS)
+WorkMinutes = plain_number("nonnegative", 0.0, _MOST_MINUTES)
 VeerLine = word(Literal["start-line", "run-up-line", "chord"], "a line that a veer is measured from")
 Offset = quantity("distance", "nonnegative")
 Moved = quantity("length", "nonnegative")

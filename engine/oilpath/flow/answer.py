@@ -271,6 +271,55 @@ class TreeNode:
 
 
 @dataclass(frozen=True, slots=True)
+class FoundCause:
+    """A cause that was found in a closed job, and what was done."""
+
+    cause: str
+    part: str
+    how: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SimilarJob:
+    """A closed job whose sheet came out much like this one.
+
+    likeness: from 0 to 1. alike: results that are out or seen alike on both. grade: how its cause is known.
+    """
+
+    job: str
+    unit_number: str | None
+    date: str | None
+    found: tuple[FoundCause, ...]
+    grade: str
+    likeness: float
+    alike: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """A result that was out before an earlier repair: its value then, after that repair, and now, in SI."""
+
+    result: str
+    test: str
+    before: float
+    after: float | None
+    now: float
+
+
+@dataclass(frozen=True, slots=True)
+class Comeback:
+    """The same unit was repaired before. since: hours between the two. touched: parts that were worked on then."""
+
+    job: str
+    date: str | None
+    since: float | None
+    found: tuple[FoundCause, ...]
+    grade: str
+    touched: tuple[str, ...]
+    compared: tuple[Compared, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Diagnosis:
     """The whole answer for one sheet."""
 
@@ -304,3 +353,8 @@ class Diagnosis:
     """what is asked about before anything is blamed"""
     replaced: tuple[Replaced, ...] = ()
     """entries of a workshop's own layers on which this answer rests, where they replace what ships"""
+    similar: tuple[SimilarJob, ...] = ()
+    """closed jobs that looked most like this sheet"""
+    comeback: Comeback | None = None
+    counted: int = 0
+    """closed jobs that the prior odds and the outcomes of checks rest on"""

@@ -104,6 +104,14 @@ def _outcomes(value: object) -> object:
     return [{"outcome": k, "says": v} for k, v in value.items()] if isinstance(value, dict) else value
 
 
+class CheckWork(Entry):
+    """What a check moves on the machine."""
+
+    what: Literal["setting", "plugged", "crossed", "fitted", "wired", "exchanged"]
+    undo: bool = True
+    """whether it must be put back before the machine starts"""
+
+
 class Check(Entry):
     """One check: a step that parts causes, made at a part of a class (or at a named part)."""
 
@@ -130,6 +138,10 @@ class Check(Entry):
     cautions: tuple[Id, ...]
     how: Texts
     trap: Text | None = None
+    work: tuple[CheckWork, ...] = ()
+    """what it moves on the machine, for the sheet's `work`"""
+    not_after: tuple[Text, ...] = ()
+    """signs, and outcomes of checks (`drain-filter-metal=metal`), after which it is not made"""
     outcomes: Annotated[tuple[CheckOutcome, ...], BeforeValidator(_outcomes), Field(min_length=2)]
     measures: dict[Id, Measure] = {}
     """readings by which the outcome is decided; its probabilities are then computed"""

@@ -35,6 +35,10 @@ class Closed(Entry):
     """what the whole job took"""
     pattern: dict[str, Text] = {}
     """by result of the sheet one word of how it came out (`slow`, `in-order`, `seen`), see `learning.pattern`"""
+    values: dict[str, Annotated[tuple[Text, ...], Field(min_length=1, max_length=2)]] = {}
+    """of what was out: its value, and that after the repair, where it was measured again"""
+    content: Text | None = None
+    """hash of the sheet's readings, by which the sheet is known again: a job never counts for its own sheet"""
     sheet: dict[str, Any]
     """the sheet, `sheet/1`, with its machine as the path of a file or whole"""
     after: dict[str, Any] | None = None

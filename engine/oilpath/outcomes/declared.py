@@ -43,15 +43,29 @@ def asked(places: Places, causes: Sequence[CauseKey]) -> Causes:
     return Causes(found, present, of)
 
 
-def declared(check: Check, at: Sequence[int], places: Places, causes: Causes) -> tuple[Array, Mask]:
+def given_by(check: Check) -> Array:
+    """The probabilities that a check gives, shape (1 + entries of `tells`, outcomes): `otherwise`, then each entry."""
+    words = [one.outcome for one in check.outcomes]
+    rows = (check.otherwise, *(tells.outcomes for tells in check.tells))
+    return np.array([[row.get(word, 0.0) for word in words] for row in rows])
+
+
+def declared(
+    check: Check, at: Sequence[int], places: Places, causes: Causes, counted: Array | None = None
+) -> tuple[Array, Mask]:
     """P(outcome | cause), shape (places, outcomes, causes), and which causes the check names, (places, causes).
 
-    at: the parts where it is made, as indexes. What it does not name has its `otherwise`.
+    at: the parts where it is made, as indexes. What it does not name has its `otherwise`. counted: what closed jobs
+    made of the probabilities that the check gives, (1 + entries, outcomes).
     """
-    words = [one.outcome for one in check.outcomes]
-    # One row for `otherwise`, then one for each entry: every cause picks the first entry that fits it.
-    rows = (check.otherwise, *(tells.outcomes for tells in check.tells))
-    given = np.array([[row.get(word, 0.0) for word in words] for row in rows])
+    given = given_by(check) if counted is None else counted
+    picked = picks(check, at, places, causes)
+    by_cause: Array = given[picked]
+    return by_cause.transpose(0, 2, 1), picked > 0
+
+
+def picks(check: Check, at: Sequence[int], places: Places, causes: Causes) -> Indexes:
+    """Which entry of a check is for each cause, shape (places, causes): the first that fits it, 0 if none does."""
     picked = np.zeros((len(at), len(causes.columns)), dtype=np.intp)
     for number, tells in enumerate(check.tells, 1):
         named = causes.named(tells.causes)
@@ -59,5 +73,4 @@ def declared(check: Check, at: Sequence[int], places: Places, causes: Causes) ->
             continue
         fits = named & (places.near(tells.here)[list(at)][:, causes.columns] & causes.present)
         picked[fits & (picked == 0)] = number
-    by_cause: Array = given[picked]
-    return by_cause.transpose(0, 2, 1), picked > 0
+    return picked

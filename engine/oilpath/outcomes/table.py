@@ -53,7 +53,8 @@ def likelihoods(check: Check, part: str, bench: Bench, causes: Sequence[CauseKey
     if known is not None and known.columns(check, part) is None:
         raise LookupError(f"no reading of {check.check} is known at {part}")
     computed = known.probabilities(causes, ()) if known is not None else np.zeros((len(causes), 0))
-    rows, _ = _rows(check, (part,), places, asked(places, causes), known, computed)
+    counted = bench.learned.outcomes.get(check.check)
+    rows, _ = _rows(check, (part,), places, asked(places, causes), known, computed, counted)
     one: Array = rows[0]
     return one
 
@@ -78,7 +79,7 @@ def outcome_likelihood(result: CheckResult, bench: Bench) -> tuple[Array, float]
         raise LookupError(f"the machine has no part {part}")
     which = words.index(outcome)
     about = asked(places, [*((h.cause.cause, h.part) for h in hypotheses), SOUND])
-    said, named = declared(check, [places.index[part]], places, about)
+    said, named = declared(check, [places.index[part]], places, about, bench.learned.outcomes.get(name))
     chance: Array = said[0, which]
     if check.measures:
         known = bench.outcomes
@@ -115,7 +116,8 @@ def table(
         parts = [part for part in possible if (check.check, part) not in skip]
         if not parts:
             continue
-        likelihood, tells_of = _rows(check, parts, places, about, known, computed)
+        counted = bench.learned.outcomes.get(check.check)
+        likelihood, tells_of = _rows(check, parts, places, about, known, computed, counted)
         for row in np.flatnonzero(tells_of.any(axis=1)):
             entries.append((check, parts[row]))
             rows.append(likelihood[row])
@@ -127,14 +129,21 @@ def table(
 
 
 def _rows(
-    check: Check, parts: Sequence[str], places: Places, about: Causes, known: Measured | None, computed: Array
+    check: Check,
+    parts: Sequence[str],
+    places: Places,
+    about: Causes,
+    known: Measured | None,
+    computed: Array,
+    counted: Array | None,
 ) -> tuple[Array, Mask]:
     """P(outcome | cause), (parts, outcomes, causes), and which of them the check changes, (parts, causes).
 
     computed: (causes, columns) of all measuring checks. What such a check still names itself counts as declared.
+    counted: as `declared` takes it.
     """
     if known is None or not check.measures:
-        return declared(check, [places.index[part] for part in parts], places, about)
+        return declared(check, [places.index[part] for part in parts], places, about, counted)
     own, here = known.parts[check.check], known.at[check.check]
     at = [own.index(part) for part in parts]
     shape = (len(own), len(check.outcomes))
@@ -142,7 +151,7 @@ def _rows(
     sound = known.sound[here].reshape(shape)[at]
     affected: Mask = np.abs(chance - sound[:, :, None]).max(axis=1) > TELLING
     if check.tells and about.any_of(check):
-        said, named = declared(check, [places.index[part] for part in parts], places, about)
+        said, named = declared(check, [places.index[part] for part in parts], places, about, counted)
         chance = np.where(named[:, None, :], said, chance)
         affected |= named
     return chance, affected

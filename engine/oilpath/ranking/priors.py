@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -36,13 +36,22 @@ def worn(at: float, hours: float | None, priors: Priors) -> float:
     return float(min(max(age, 0.0) ** priors.wear.power, 1.0) * (1 - priors.wear.early) + priors.wear.early)
 
 
-def odds(hypotheses: Sequence[Hypothesis], priors: Priors, *, routine: bool, hours: float | None = None) -> Array:
+def odds(
+    hypotheses: Sequence[Hypothesis],
+    priors: Priors,
+    *,
+    routine: bool,
+    hours: float | None = None,
+    counted: Mapping[str, float] | None = None,
+) -> Array:
     """Prior odds of each hypothesis against nothing being wrong, shape (H,).
 
-    oᵢ = k·frequency·share, with k such that nothing is wrong with the probability that `priors` gives, when several
-    causes at once are `priors.several` as likely as one.
+    oᵢ = k·frequency·share·counted, with k such that nothing is wrong with the probability that `priors` gives, when
+    several causes at once are `priors.several` as likely as one. counted: factors by kind of cause, from closed jobs.
     """
     raw = np.array([priors.frequency[h.frequency] * h.share * worn(h.cause.worn_at, hours, priors) for h in hypotheses])
+    if counted:
+        raw *= [counted.get(h.cause.cause, 1.0) for h in hypotheses]
     none = priors.none_routine if routine else priors.none_complaint
     result: Array = raw / max(raw.sum(), 1e-12) * (1 - none) / none / (1 + priors.several)
     return result

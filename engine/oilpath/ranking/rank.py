@@ -132,7 +132,7 @@ def _asked(
     findings, by_finding = observed(suspicions, results, bench)
     for name, said in tried(remedies, bench).items():
         findings, by_finding[name] = findings + said, said
-    before = odds(model.hypotheses, priors, routine=routine, hours=hours)
+    before = odds(model.hypotheses, priors, routine=routine, hours=hours, counted=bench.learned.frequency)
     before = np.where(model.silent & (findings <= 0), before * priors.silent, before)
     q = question(
         model,
