@@ -20,7 +20,20 @@ if TYPE_CHECKING:
 
 COMMANDS = {
     name: f"oilpath.commands.{name}"
-    for name in ("demo", "machine", "prepare", "sheet", "diagnose", "next", "why", "explore", "order", "trend", "kb")
+    for name in (
+        "demo",
+        "machine",
+        "prepare",
+        "sheet",
+        "diagnose",
+        "next",
+        "why",
+        "explore",
+        "order",
+        "close",
+        "trend",
+        "kb",
+    )
 }
 """Each command, in the order of the help, with the module that holds it; a module is imported when it is needed."""
 

@@ -13,7 +13,7 @@ from oilpath.documents.machine import Machine
 from oilpath.documents.sheet import Sheet
 from oilpath.flow import AssumedFigure, Diagnosis, Measured, Ranking, Result, SignResult, StopUse, Suspicions
 from oilpath.flow.notes import note
-from oilpath.judging import baseline_warnings, judge
+from oilpath.judging import baseline_warnings, judge, moved_settings
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.compile import load_knowledge
 from oilpath.knowledge.touched import replaced_in_answer
@@ -76,11 +76,13 @@ def diagnose(
         tree=tree,
         not_measured=not_measured(results, known, sheet.machine),
         cautions=cautions_for(results, checks, known, machine),
-        warnings=(*baseline_warnings(sheet), *warned, *ranking.remarks),
+        warnings=(*baseline_warnings(sheet), *moved_settings(sheet, results, bench), *warned, *ranking.remarks),
         knowledge_version=known.version,
         tool_version=__version__,
         figures=assumed(machine),
         replaced=replaced_in_answer(known, machine, results, suspicions, ranking.causes, checks),
+        work=sheet.work,
+        remedies=sheet.remedies,
         similar=similar_jobs(results, machine.circuit.id, bench.jobs),
         comeback=comeback(sheet, results, bench.jobs),
         counted=bench.learned.jobs,

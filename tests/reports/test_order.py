@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from oilpath import diagnose, load_knowledge, load_sheet
 from oilpath.data import data_folder
 from oilpath.documents.machine import PartData
+from oilpath.documents.sheet import Confirmed
 from oilpath.flow import Diagnosis, Group, Measured
 from oilpath.problems import UnusableInput
 from oilpath.reports import words as say
@@ -168,8 +169,15 @@ def test_cautions_come_before_their_step_in_full_the_first_time() -> None:
 def test_a_closed_job_says_what_was_found_with_the_readings_before_and_after() -> None:
     before = [one for one in DIAGNOSIS.results if isinstance(one, Measured) and one.verdict == "fail"]
     after = tuple(replace(one, value=one.value * 0.85, verdict="pass") for one in before)
-    job = closed_job("Worn main pump 1", "Pump exchanged", before, after, WORDS)
+    job = closed_job(
+        "Worn main pump 1",
+        Confirmed("pump.worn", "pump-1", "Pump exchanged", None, "torn-down", 410),
+        before,
+        after,
+        WORDS,
+    )
     text = " ".join(to_order(DIAGNOSIS, WORDS, closed=(job,)).split())
+    assert "How the cause is known: seen in the opened part. - Time spent: 6.8 h." in text
     assert "CAUSE: FOUND AND CORRECTED - Worn main pump 1." in text
     assert "not confirmed" not in text.casefold()
     assert re.search(r"Proof: Cycle time, bucket \w+: 4.12 s before, 3.5 s after, accepted max 3.6 s, in order", text)

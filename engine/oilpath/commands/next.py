@@ -34,6 +34,7 @@ _QUIT, _UNDO, _SKIP = ("q", "quit"), ("u", "undo"), ("", "s", "skip")
 @click.option("--outcome", metavar="CHECK[@PART]=OUTCOME", help="Write the outcome of a check into the sheet first.")
 @click.option("--reading", metavar="ID=VALUE", help="Write a reading into the sheet first; several values by commas.")
 @click.option("--undo", is_flag=True, help="Take the last reading or outcome out of the sheet.")
+@click.option("--put-back", "back", metavar="PART", help="Note that what was moved, plugged or fitted there is back.")
 @click.option("--minutes", type=options.whole_number(1, 10_000), metavar="NUMBER", help="Propose nothing longer.")
 @click.option("--have", metavar="FILE", help="Propose only what these tools, people and this room allow.")
 @options.format_of("text", "markdown", "json")
@@ -45,6 +46,7 @@ def command(
     outcome: str | None,
     reading: str | None,
     undo: bool,
+    back: str | None,
     minutes: int | None,
     have: str | None,
     format_: str,
@@ -56,8 +58,8 @@ def command(
     first looks and tests for that complaint are named, and --output begins a sheet to go on with. On a terminal each
     step is asked about, and every answer is written into the sheet at once.
     """
-    if sum((outcome is not None, reading is not None, undo)) > 1:
-        raise click.UsageError("one of --outcome, --reading and --undo at a time")
+    if sum((outcome is not None, reading is not None, undo, back is not None)) > 1:
+        raise click.UsageError("one of --outcome, --reading, --undo and --put-back at a time")
     knowledge = console.read_knowledge()
     text = None
     if complaint is not None:
@@ -71,6 +73,8 @@ def command(
         walk.record("reading", reading)
     elif undo:
         walk.undo()
+    elif back is not None:
+        walk.put_back(back)
     elif format_ == "text" and walk.document is not None and streams.is_terminal() and _asked_at_terminal():
         _converse(walk)
         return
@@ -155,26 +159,43 @@ class Walk:
         from oilpath.documents.edit import add_reading
         from oilpath.documents.emit import emitted
         from oilpath.reports.way import refused
-        from oilpath.session.way import NotRecorded, outcome_of, reading_of
+        from oilpath.session.way import NotRecorded, outcome_of, reading_of, work_of
 
         bench = bench_of(self.sheet, self.knowledge)
         try:
             line = outcome_of(text, self.answer, bench) if kind == "outcome" else reading_of(text, bench)
         except NotRecorded as error:
             raise click.UsageError(f"--{kind}: {refused(error)}") from None
-        self._change(add_reading(self._own(), line), emitted(line), undone=False)
+        document = add_reading(self._own(), line)
+        for entry in work_of(line["check"], line["part"], bench) if kind == "outcome" else ():
+            document = document.append(("work",), entry)
+        self._change(document, emitted(line), undone=False)
 
     def undo(self) -> None:
         """Take the last reading out of the sheet."""
         from oilpath.documents.emit import emitted
-        from oilpath.session.way import last_recorded
+        from oilpath.session.way import last_recorded, without_work_of
 
         document = self._own()
         found = last_recorded(document)
         if found is None:
             raise click.UsageError("--undo: the sheet has no reading")
         number, reading = found
-        self._change(document.remove(("readings", number)), emitted(reading), undone=True)
+        document = without_work_of(document.remove(("readings", number)), reading)
+        self._change(document, emitted(reading), undone=True)
+
+    def put_back(self, part: str) -> None:
+        """Note on the sheet that what was moved at a part is put back."""
+        from oilpath.reports.way import refused
+        from oilpath.session.way import NotRecorded, put_back
+
+        open_ = {one.part: self.words.part(one.part) for one in self.sheet.work if one.open}
+        named = next((name for name, title in open_.items() if part.lower() in (name, title.lower())), part)
+        try:
+            document = put_back(self._own(), named, tuple(open_))
+        except NotRecorded as error:
+            raise click.UsageError(f"--put-back: {refused(error)}") from None
+        self._change(document, f"{named}: undo: false", undone=False)
 
     def _own(self) -> Document:
         if self.document is None:

@@ -79,7 +79,7 @@ def _closed(sheet: Sheet, knowledge: Knowledge, answer: Diagnosis, words: Words)
     for one in sheet.confirmed:
         after = _after(sheet, one.after, knowledge) if one.after else ()
         title = next((words.cause(c) for c in answer.causes if (c.cause, c.part) == (one.cause, one.part)), None)
-        yield closed_job(title or f"{one.cause}, {words.part(one.part)}", one.how, answer.results, after, words)
+        yield closed_job(title or f"{one.cause}, {words.part(one.part)}", one, answer.results, after, words)
 
 
 def _after(sheet: Sheet, name: str, knowledge: Knowledge) -> Any:

@@ -66,7 +66,7 @@ def closed_text(data: Mapping[str, Any]) -> str:
             continue
         if key in ("sheet", "after"):
             lines += [f"{key}:", *_sheet_lines(value)]
-        elif key in ("found", "pattern") and value:
+        elif key in ("found", "pattern", "values") and value:
             lines.append(f"{key}:")
             items = value.items() if isinstance(value, Mapping) else ((None, one) for one in value)
             lines += [f"  {'-' if name is None else f'{emitted(name)}:'} {emitted(one)}" for name, one in items]

@@ -10,6 +10,7 @@ from oilpath.flow.results import Question, Result
 from oilpath.records import dataclass
 
 if TYPE_CHECKING:
+    from oilpath.documents.sheet import Remedy, Work
     from oilpath.knowledge.base import Replaced
 
 
@@ -353,6 +354,10 @@ class Diagnosis:
     """what is asked about before anything is blamed"""
     replaced: tuple[Replaced, ...] = ()
     """entries of a workshop's own layers on which this answer rests, where they replace what ships"""
+    work: tuple[Work, ...] = ()
+    """what was moved on the machine"""
+    remedies: tuple[Remedy, ...] = ()
+    """what was tried"""
     similar: tuple[SimilarJob, ...] = ()
     """closed jobs that looked most like this sheet"""
     comeback: Comeback | None = None

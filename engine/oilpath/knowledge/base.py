@@ -53,7 +53,7 @@ class Wear(Entry):
 class Learning(Entry):
     """How far closed jobs count against what is stated."""
 
-    jobs: PositiveNumber = 100.0
+    jobs: PositiveNumber = 300.0
     """so many closed jobs weigh as much as the stated frequencies of all causes together"""
     outcomes: PositiveNumber = 20.0
     """so many outcomes of a check weigh as much as the probabilities that it declares"""

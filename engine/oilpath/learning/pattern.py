@@ -55,17 +55,19 @@ def likeness(own: Mapping[str, str], other: Mapping[str, str]) -> Likeness:
     """What two sheets found alike, as a share of what either found.
 
     Only what shows counts: two sheets are not alike because much is in order on both. What one found and the other did
-    not look at counts half. This is the index of Jaccard (1912) on what was found; the half is our own.
+    not look at counts half, and so does what is near the limit on one and out on the other. This is the index of
+    Jaccard (1912) on what was found; the halves are our own.
     """
     alike: list[str] = []
-    either = 0.0
+    either = both = 0.0
     for name in sorted({*own, *other}):
         here, there = own.get(name), other.get(name)
         shows = [word for word in (here, there) if word is not None and word not in _QUIET]
         if not shows:
             continue
         weight = _HALF if here is None or there is None else 1.0
-        if here == there:
-            alike.append(name)
         either += weight
-    return Likeness(len(alike) / either if either else 0.0, tuple(alike))
+        if len(shows) == 2 and (here == there or NEAR in shows):
+            alike.append(name)
+            both += 1.0 if here == there else _HALF
+    return Likeness(both / either if either else 0.0, tuple(alike))

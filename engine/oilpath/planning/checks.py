@@ -23,6 +23,7 @@ from oilpath.flow import (
     Ranking,
     Remaining,
     Result,
+    SignResult,
 )
 from oilpath.flow.notes import Amount, Named, Note, note
 from oilpath.knowledge.applicability import cautions_on
@@ -128,7 +129,7 @@ def _scene(
     rest = max(sum(cause.probability for cause in ranking.causes) - float(shares.sum()), 0.0)
     prior = np.append(shares, rest)
     prior /= prior.sum() or 1.0
-    done = frozenset(made) | _done(results, bench.wanted)
+    done = frozenset(made) | _done(results, bench.wanted) | _spoilt(results, bench)
     # The rest is asked about as a cause of no kind, so that every check answers as for a sound machine.
     asked = [*((one.cause, one.part) for one in causes), ("", "")]
     found = table(bench, asked, [*(one.nodes for one in causes), ()], done)
@@ -183,6 +184,14 @@ def _done(results: Sequence[Result], wanted: Sequence[Wanted]) -> frozenset[tupl
         if one.ids <= ids and all(any(map(fits, ids)) for fits in one.patterns):
             outcomes.add((one.check, one.part))
     return frozenset(outcomes)
+
+
+def _spoilt(results: Sequence[Result], bench: Bench) -> frozenset[tuple[str, str]]:
+    """Checks that are not made after what was found: metal in the oil goes with whatever is exchanged."""
+    seen = {one.sign for one in results if isinstance(one, SignResult) and one.seen}
+    seen |= {f"{one.check}={one.outcome}" for one in results if isinstance(one, CheckResult)}
+    kept_off = [check for check in bench.knowledge.checks if seen.intersection(check.not_after)]
+    return frozenset((check.check, part) for check in kept_off for part in bench.places.of(check))
 
 
 def _next_checks(scene: _Scene) -> tuple[NextCheck, ...]:

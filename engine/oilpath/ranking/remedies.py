@@ -17,6 +17,11 @@ if TYPE_CHECKING:
 _WHOLE = "exchanged"
 
 
+def remedy_id(action: str, part: str) -> str:
+    """What a remedy is called as evidence."""
+    return f"remedy/{action}/{part}"
+
+
 def tried(remedies: Sequence[Remedy], bench: Bench) -> dict[str, Array]:
     """ln P(helped or not | hypothesis) against the causes elsewhere, shape (H,), by id: `remedy/ACTION/PART`.
 
@@ -32,7 +37,7 @@ def tried(remedies: Sequence[Remedy], bench: Bench) -> dict[str, Array]:
         here = np.array([hypothesis.part in inside for hypothesis in bench.hypotheses], dtype=np.bool_)
         vain, chance = priors.in_vain[one.action], priors.by_chance
         ratio = (1 - vain) / chance if one.helped else vain / (1 - chance)
-        found[f"remedy/{one.action}/{one.part}"] = np.where(here, math.log(ratio), 0.0)
+        found[remedy_id(one.action, one.part)] = np.where(here, math.log(ratio), 0.0)
     return found
 
 

@@ -30,6 +30,7 @@ from oilpath.flow import (
     Suspicion,
     Weight,
 )
+from oilpath.reports.jobs import comeback_data, similar_data
 from oilpath.reports.layers import lost_sentences
 from oilpath.reports.names import cause_title, group_title, stop_because
 from oilpath.reports.notes import Sayer, sayer_of
@@ -38,6 +39,7 @@ from oilpath.session.way import records
 from oilpath.units import UNITS, to_unit, unit_of
 
 if TYPE_CHECKING:
+    from oilpath.documents.sheet import Work
     from oilpath.problems import Problem
 
 Json = dict[str, Any]
@@ -79,6 +81,10 @@ def to_data(diagnosis: Diagnosis, words: Words) -> Json:
             "remarks": [sayer.say(remark) for remark in diagnosis.plan.remarks],
             "gauge-points": [_gauge_point(one) for one in diagnosis.plan.gauge_points],
         },
+        "work": [_work(one) for one in diagnosis.work],
+        "similar": [similar_data(one, number) for one in diagnosis.similar],
+        "comeback": comeback_data(diagnosis.comeback, sayer),
+        "closed-jobs": diagnosis.counted,
         "figures": [_assumed(figure) for figure in diagnosis.figures],
         "cautions": [words.caution(caution) for caution in diagnosis.cautions],
         "warnings": [
@@ -86,6 +92,18 @@ def to_data(diagnosis: Diagnosis, words: Words) -> Json:
             *dict.fromkeys(sayer.say(warning) for warning in diagnosis.warnings),
         ],
         "versions": {"tool": diagnosis.tool_version, "knowledge": diagnosis.knowledge_version},
+    }
+
+
+def _work(work: Work) -> Json:
+    return {
+        "what": work.what,
+        "part": work.part,
+        "turns": number(work.turns),
+        "open": work.open,
+        "minutes": number(work.minutes),
+        "check": work.check,
+        "note": work.note,
     }
 
 

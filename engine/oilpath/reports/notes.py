@@ -33,7 +33,8 @@ class Sayer:
         by_id: bool = False,
     ) -> None:
         self.words = words
-        self._results = {} if by_id else {one.id: one for one in results}
+        self.results = tuple(results)
+        self._results = {} if by_id else {one.id: one for one in self.results}
         self._causes = {(one.cause, one.part): one for one in causes}
 
     def say(self, note: Note) -> str:

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from oilpath.documents.sheet import Confirmed, Work
 from oilpath.flow import CheckResult, ConditionResult, ConditionWord, Diagnosis, Measured, NextCheck, Result
 from oilpath.reports import words as say
 from oilpath.reports.conclusions import (
@@ -28,11 +29,13 @@ from oilpath.reports.conclusions import (
     tally,
     use_of,
 )
+from oilpath.reports.jobs import GRADES
 from oilpath.reports.layers import lost_sentences
 from oilpath.reports.names import counted, safe, sentence
 from oilpath.reports.notes import Sayer, sayer_of
 from oilpath.reports.phrases import STANDING
 from oilpath.reports.words import Words
+from oilpath.reports.work import minutes_of, to_undo, work_line
 
 Reader = Literal["workshop", "customer"]
 Length = Literal["usual", "short", "full"]
@@ -94,6 +97,9 @@ class Closed:
     title: str
     how: str
     proof: tuple[str, ...] = ()
+    known: str = ""
+    """how the cause is known"""
+    minutes: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +138,12 @@ class Order:
     steps: tuple[OrderStep, ...]
     expected: str
     parts: tuple[Parts, ...]
+    undo: tuple[str, ...]
+    """what must be put back before the machine starts"""
+    moved: tuple[str, ...]
+    """what was moved on the machine, and how it is left"""
+    minutes: str
+    """time spent, as far as it was noted"""
     missing: tuple[str, ...]
     warnings: tuple[str, ...]
     versions: str
@@ -177,6 +189,9 @@ def order_of(
         steps=tuple(_step(check, words) for check in next_checks(diagnosis)[:3]),
         expected="" if diagnosis.plan.expected_minutes is None else say.minutes(diagnosis.plan.expected_minutes),
         parts=tuple(_parts(diagnosis, named, words, closed)),
+        undo=to_undo(diagnosis.work, words),
+        moved=tuple(work_line(one, words) for one in diagnosis.work),
+        minutes="" if (spent := minutes_spent(diagnosis.work, closed)) is None else say.minutes(spent),
         missing=tuple(not_measured(diagnosis, words)),
         warnings=tuple(sentence(safe(text)) for text in lost_sentences(diagnosis.replaced)),
         versions=f"oilpath {diagnosis.tool_version}, knowledge {diagnosis.knowledge_version[:19]}",
@@ -337,7 +352,15 @@ def _step(check: NextCheck, words: Words) -> OrderStep:
 # --- closed jobs ----------------------------------------------------------------------
 
 
-def closed_job(title: str, how: str | None, before: Iterable[Result], after: Iterable[Result], words: Words) -> Closed:
+def minutes_spent(work: Sequence[Work], closed: Sequence[Closed]) -> float | None:
+    """Minutes of the whole job: as it was closed, else those noted with the work; None where nobody noted any."""
+    stated = [one.minutes for one in closed if one.minutes is not None]
+    return max(stated) if stated else minutes_of(work)
+
+
+def closed_job(
+    title: str, confirmed: Confirmed, before: Iterable[Result], after: Iterable[Result], words: Words
+) -> Closed:
     """A confirmed cause with its proof: what was out or near the limit, and what it reads now."""
     now = {one.id: one for one in after}
     proof = [
@@ -349,7 +372,8 @@ def closed_job(title: str, how: str | None, before: Iterable[Result], after: Ite
         and not isinstance(one, ConditionResult)
         and one.id in now
     ]
-    return Closed(sentence(safe(title)), safe(how or ""), tuple(proof))
+    known = GRADES.get(confirmed.grade or "", "")
+    return Closed(sentence(safe(title)), safe(confirmed.how or ""), tuple(proof), known, confirmed.minutes)
 
 
 def _limit(words: Words, result: Result) -> str:

@@ -71,6 +71,9 @@ def workshop_page(order: Order, *, full: bool = False) -> Iterator[Block]:
     yield Items((*_causes(order), *run))
     yield Heading("Correction")
     yield Items(tuple(_correction(order)))
+    if order.moved:
+        yield Heading("Moved on the machine")
+        yield Items((*order.moved, *((f"Time noted: {order.minutes}",) if order.minutes and not order.closed else ())))
     if (order.steps or order.again) and not order.closed:
         yield Heading("Next steps")
         if order.again:
@@ -95,6 +98,8 @@ def _top(order: Order) -> Iterator[Block]:
         yield Para(reason, "stop", "STOP USE")
     for warning in order.warnings:
         yield Para(warning, "near", "WARNING")
+    if order.undo:
+        yield Para(f"{'; '.join(order.undo)}.", "near", "PUT BACK BEFORE THE MACHINE STARTS")
     yield Facts(tuple(Para(value, label=label) for label, value in _head(order)))
 
 
@@ -145,6 +150,10 @@ def _correction(order: Order) -> Iterator[str]:
             yield from (f"Proof: {text}" for text in one.proof)
             if not one.proof:
                 yield "No reading after the repair is on file."
+            if one.known:
+                yield f"How the cause is known: {one.known}."
+        if order.minutes:
+            yield f"Time spent: {order.minutes}."
         return
     yield "None yet."
     if order.remedy:
@@ -261,6 +270,8 @@ def short_order(order: Order) -> str:
 def _short(order: Order, doubts: Sequence[str], findings: int, complaint: int, *, bare: bool = False) -> str:
     reasons = (reason.partition(". ")[0].rstrip(".") for reason in order.stop)
     lines = [f"STOP USE {_cut(reason, 100) if bare else reason}." for reason in reasons]
+    if order.undo:
+        lines.append(f"PUT BACK FIRST: {_cut('; '.join(order.undo), 120)}.")
     lines.append(" ".join(_cut(text, 40) for text in (order.unit or order.machine, order.date) if text))
     if complaint and order.complaint:
         lines.append(f"Complaint: {_cut(order.complaint, complaint)}")

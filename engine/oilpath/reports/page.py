@@ -33,11 +33,13 @@ from oilpath.reports.conclusions import (
     suspects,
     title_of,
 )
+from oilpath.reports.jobs import comeback_blocks, similar_blocks
 from oilpath.reports.layers import lost_sentences, replaced_sentence
 from oilpath.reports.names import counted, group_title, listed, safe, sentence
 from oilpath.reports.notes import Sayer, sayer_of
 from oilpath.reports.screen import first_screen
 from oilpath.reports.words import Words
+from oilpath.reports.work import BEFORE_START, evidence_titles, to_undo, work_page
 from oilpath.session.way import records
 
 _COMPLAINT: Final = "The complaint"  # the root of the tree: its words stand on the first screen
@@ -72,6 +74,8 @@ def _whole(diagnosis: Diagnosis, words: Words, sayer: Sayer, all_results: bool, 
     if diagnosis.history:
         yield Heading("History")
         yield Items(tuple(safe(text) for text in diagnosis.history))
+    if diagnosis.comeback is not None:
+        yield from comeback_blocks(diagnosis.comeback, diagnosis, words, sayer)
     if others := diagnosis.questions[1:]:
         yield Heading("Also check these entries")
         yield Items(tuple(question_text(diagnosis, one, sayer) for one in others), "near")
@@ -82,9 +86,12 @@ def _whole(diagnosis: Diagnosis, words: Words, sayer: Sayer, all_results: bool, 
         yield Heading("Troubleshooting tree")
         root = _branch(diagnosis.tree, sayer)
         yield Tree(replace(root, text=_COMPLAINT) if diagnosis.complaint else root)
+    yield from similar_blocks(diagnosis, words)
     yield from _checks(diagnosis, words)
     yield from _plan(diagnosis, words, sayer)
     for title, texts, tone in (
+        ("Moved on the machine", [sentence(text) for text in work_page(diagnosis.work, words)], "plain"),
+        (BEFORE_START, [f"{text}." for text in to_undo(diagnosis.work, words)], "caution"),
         ("Not measured", [sentence(one) for one in not_measured(diagnosis, words)], "plain"),
         ("Warnings", _warnings(diagnosis, sayer), "near"),
         ("Cautions", _cautions(diagnosis, words), "caution"),
@@ -265,7 +272,7 @@ def _why(diagnosis: Diagnosis, words: Words, sayer: Sayer) -> Iterator[Block]:
     if group is None:
         return
     cause = diagnosis.causes[group.members[0]]
-    titles = {result.id: words.result(result) for result in diagnosis.results}
+    titles = evidence_titles(diagnosis, words)
     found = reasons(cause, titles)[:_REASONS]
     weighed = [f"{name.removesuffix(',')}: {say.weight(weight)}" for name, weight in found]
     members = {(diagnosis.causes[index].cause, diagnosis.causes[index].part) for index in group.members}

@@ -87,6 +87,17 @@ PHRASES: Final[Mapping[str, str]] = {
     "not-comparable": "not comparable: {key} {own:4}, {theirs:4} in the earlier readings; repeat with the same {key}",
     "baseline-of-another-machine": "baseline {sheet} is not used: it does not match this sheet in {differing}",
     "baseline-is-later": "baseline {sheet} is not an earlier sheet: its hours or date are later than this one's",
+    # work on the machine
+    "setting-moved": (
+        "{part}: its setting was moved while the machine was tested; {count:n reading} depend on it, most of all"
+        " {results}. Repeat what was taken before"
+    ),
+    "setting-turned": (
+        "{part}: its setting was turned {turns} turn {way} while the machine was tested; {count:n reading} depend on"
+        " it, most of all {results}. Repeat what was taken before"
+    ),
+    "setting-moved-alone": "{part}: its setting was moved while the machine was tested",
+    "setting-turned-alone": "{part}: its setting was turned {turns} turn {way} while the machine was tested",
     # sister machines
     "judged-by-sister": (
         "no limit: judged against a sister machine, {mean}; accurate to ± {share:2}, for no two machines are alike"

@@ -30,10 +30,12 @@ from oilpath.reports.conclusions import (
     verdict,
     would_change,
 )
+from oilpath.reports.jobs import comeback_brief
 from oilpath.reports.names import safe, sentence
 from oilpath.reports.notes import Sayer
 from oilpath.reports.plain import wrap
 from oilpath.reports.words import Words
+from oilpath.reports.work import to_undo
 
 WIDTH: Final = 80
 HEIGHT: Final = 24
@@ -84,6 +86,10 @@ def _lines(diagnosis: Diagnosis, words: Words, sayer: Sayer) -> Iterator[Line]:
     if use.running == "stop":
         for reason in use.because:
             yield Line("STOP USE", (reason,), "stop")
+    if undo := to_undo(diagnosis.work, words):
+        yield Line("Put back", (f"Before the machine starts. {'; '.join(undo)}.",), "caution")
+    if diagnosis.comeback is not None:
+        yield Line("Came back", _shorter(comeback_brief(diagnosis.comeback, diagnosis, words), 2, 1), "near")
     yield Line("Complaint", _shorter(safe(diagnosis.complaint or ""), 2, 1))
     yield Line("Out", _out(diagnosis, words), "out" if out_of(diagnosis.results) else "good")
     if diagnosis.questions:

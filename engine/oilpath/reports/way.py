@@ -23,11 +23,13 @@ from oilpath.reports.conclusions import (
     stop_sentences,
     suspects,
 )
+from oilpath.reports.jobs import comeback_brief
 from oilpath.reports.json_ import Json, check_data, number
 from oilpath.reports.names import counted, listed, safe, sentence, small
 from oilpath.reports.page import how_to, remaining
 from oilpath.reports.phrases import STANDING
 from oilpath.reports.words import Words
+from oilpath.reports.work import BEFORE_START, to_undo
 from oilpath.session.fits import Lack
 from oilpath.session.way import NotRecorded, Standing, Way, unmeasured
 
@@ -70,6 +72,13 @@ def lay_out_way(shown: Shown, words: Words) -> Iterator[Block]:
         yield Para(changed(shown.before, answer, words), label="Change")
     for text in stop_sentences(answer, words):
         yield Para(text, "stop", label="STOP USE")
+    if undo := to_undo(answer.work, words):
+        yield Para(f"{'; '.join(undo)}.", "caution", label=BEFORE_START)
+        if shown.sheet is not None:
+            parts = dict.fromkeys(one.part for one in answer.work if one.open)
+            yield Items(tuple(f"oilpath next {quote(shown.sheet)} --put-back {part}" for part in parts))
+    if answer.comeback is not None:
+        yield Para(comeback_brief(answer.comeback, answer, words), "near", label="Came back")
     yield Para(stands(shown, words), "lead", label="So far")
     if again := measure_again(answer, words):
         yield Para(again, "near", label="First")
@@ -306,6 +315,7 @@ _REFUSED: Final = {
     "no-such-outcome": "the check has no outcome “{given}”",
     "no-reading": "“{given}” is no reading; ID=VALUE is accepted, or the keys of a reading such as"
     " “test: pilot-pressure, pressure: 3.9 MPa”",
+    "nothing-to-put-back": "nothing that was moved at “{given}” is still to be put back",
     "decimal-comma": "“{given}” may be one number or two: write a decimal point, or a space after the comma",
     "no-such-reading": "“{given}” is no reading of this machine",
 }

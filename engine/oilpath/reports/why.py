@@ -16,6 +16,7 @@ from oilpath.reports.names import listed, safe, sentence, spaced
 from oilpath.reports.notes import Sayer, sayer_of
 from oilpath.reports.plain import columns, wrap
 from oilpath.reports.words import Words
+from oilpath.reports.work import evidence_titles
 from oilpath.units import figure, to_unit
 
 WIDTH: Final = 80
@@ -225,7 +226,7 @@ def _of_cause(diagnosis: Diagnosis, index: int, words: Words) -> Iterator[Line |
     if known:
         yield from _lines("What it is", safe(known.mechanism))
         yield from _lines("Shows as", safe(known.signature))
-    titles = {result.id: words.result(result) for result in diagnosis.results}
+    titles = evidence_titles(diagnosis, words)
     yield from _listed("Speaks for it", _weights(cause.speaks_for, titles))
     yield from _listed("Readings taken together", _jointly(cause, titles))
     against = _weights(cause.speaks_against, titles)

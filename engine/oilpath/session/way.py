@@ -41,6 +41,7 @@ _DECIMAL_COMMA: Final = re.compile(r"(?<![0-9.])[0-9]+,[0-9]+(?![0-9]*\.[0-9])")
 """`3,4`, where no decimal point says that the comma stands between two values"""
 _UNIT: Final = re.compile(r"[0-9.]\s*([^\s0-9.+-].*)$")
 _READINGS: Final = "readings"
+_WORK: Final = "work"
 _SOUND: Final = "none"
 _SURE: Final = 0.9
 """share from which one part, or nothing at all, counts as found; that of the plan's ends"""
@@ -78,6 +79,16 @@ def record(check: str, part: str, outcome: str) -> dict[str, Any]:
     return {"test": _CHECK, "check": check, "part": part, "outcome": outcome}
 
 
+def work_of(check: str, part: str, bench: Bench) -> list[dict[str, Any]]:
+    """What a check moves on the machine, as entries of the sheet's `work`."""
+    kind = next(one for one in bench.knowledge.checks if one.check == check)
+    took = {"minutes": round(kind.minutes)}  # with the first entry, or the step would count twice
+    return [
+        {"what": one.what, "part": part, "undo": one.undo, **(took if place == 0 else {}), "check": check}
+        for place, one in enumerate(kind.work)
+    ]
+
+
 def records(check: NextCheck) -> dict[str, str]:
     """The line of the sheet for each outcome of a check."""
     return {one.outcome: emitted(record(check.check, check.part, one.outcome)) for one in check.outcomes}
@@ -107,7 +118,17 @@ def ways(answer: Diagnosis, bench: Bench, passed: Collection[str] = (), hand: At
     if first is not None and not alone and not (found and found[0].reading is not None):
         planned = [way for way in found if _is(way, first.check, first.part)]
         found = [*planned, *(way for way in found if way not in planned)]
-    return tuple(_looks_first(found, bench))
+    return tuple(_touched_first(_looks_first(found, bench), answer, bench))
+
+
+def _touched_first(found: list[Way], answer: Diagnosis, bench: Bench) -> list[Way]:
+    """On a machine that comes back: first what can be made at the parts that were worked on last."""
+    if answer.comeback is None:
+        return found
+    parts = bench.circuit.parts
+    touched = {name for name in answer.comeback.touched if name in parts}
+    touched |= {name for name, part in parts.items() if touched.intersection(part.members)}
+    return sorted(found, key=lambda way: way.check is None or way.check.part not in touched)
 
 
 def _made(answer: Diagnosis) -> list[CheckResult]:
@@ -305,6 +326,32 @@ def _nearest(name: str, known: list[str]) -> tuple[str, ...]:
     from difflib import get_close_matches
 
     return tuple(get_close_matches(name, known, 5, 0.6))
+
+
+def put_back(document: Document, part: str, open_: Collection[str]) -> Document:
+    """The sheet with the work at a part noted as put back. Raises NotRecorded where none is open there."""
+    entries = document.as_read.get(_WORK) or []
+    if part not in open_:
+        raise NotRecorded("nothing-to-put-back", part, tuple(open_))
+    for number, entry in enumerate(entries):
+        if isinstance(entry, dict) and entry.get("part") == part and entry.get("undo") is not False:
+            document = document.set((_WORK, number, "undo"), False)
+    return document
+
+
+def without_work_of(document: Document, reading: Mapping[str, Any]) -> Document:
+    """The sheet without the work that was noted for a check whose outcome is taken back."""
+    entries = document.as_read.get(_WORK) or []
+    made = (reading.get("check"), reading.get("part"))
+    if reading.get("test") != _CHECK or any(
+        one.get("test") == _CHECK and (one.get("check"), one.get("part")) == made
+        for one in document.as_read.get(_READINGS) or []
+    ):
+        return document
+    for number in reversed(range(len(entries))):
+        if (entries[number].get("check"), entries[number].get("part")) == made:
+            document = document.remove((_WORK, number))
+    return document
 
 
 def last_recorded(document: Document) -> tuple[int, dict[str, Any]] | None:
