@@ -69,9 +69,9 @@ def test_an_outcome_is_written_ranked_and_taken_back(run: Run, sheet: Path) -> N
     ran = run("next", str(sheet), "--outcome", "case-drain@travel-left-motor=high")
     assert ran.status == 0
     assert sheet.read_bytes().startswith(before.rstrip())
-    assert sheet.read_text("utf-8").endswith(
-        "  - {test: check, check: case-drain, part: travel-left-motor, outcome: high}\n"
-    )
+    line = "  - {test: check, check: case-drain, part: travel-left-motor, outcome: high}\n"
+    work = "  - {what: fitted, part: travel-left-motor, undo: true, minutes: 25, check: case-drain}\n"
+    assert sheet.read_text("utf-8").endswith(f"{line}work:\n{work}")
     assert "Recorded:" in ran.out
     assert "→ Worn left travel motor" in " ".join(ran.out.split())
     assert run("next", str(sheet), "--undo").status == 0

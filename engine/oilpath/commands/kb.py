@@ -98,6 +98,9 @@ def new(kind: str, name: str | None, like: str | None) -> None:
 )
 @click.option("--unlike", is_flag=True, help="Machines unlike the model: more scatter, other effects, gross readings.")
 @click.option("--family", is_flag=True, help="Machines apart from the model, drawn from a family of their own.")
+@click.option(
+    "--closed", metavar="[FOLDER]", is_flag=False, flag_value="", help="Replay closed jobs, each without itself."
+)
 @click.option("--kind", "kinds", metavar="KIND", multiple=True, help="With --family: this kind of machine only.")
 @click.option(
     "--jobs",
@@ -109,10 +112,15 @@ def new(kind: str, name: str | None, like: str | None) -> None:
 )
 @click.option("--json", "as_json", is_flag=True, help="The figures as JSON.")
 def score(
-    sheets: int | None, seeds: tuple[int, ...], unlike: bool, family: bool, kinds: tuple[str, ...], jobs: int,
-    as_json: bool,
+    sheets: int | None, seeds: tuple[int, ...], unlike: bool, family: bool, closed: str | None, kinds: tuple[str, ...],
+    jobs: int, as_json: bool,
 ) -> None:  # fmt: skip
     """Score the ranking on simulated sheets of the invented machines that ship with oilpath, or of a family apart."""
+    if closed is not None:
+        if family or unlike or sheets or kinds:
+            raise click.UsageError("--closed goes alone, or with --json")
+        _score_closed(closed, as_json)
+        return
     if family:
         if unlike:
             raise click.UsageError("--unlike is for oilpath's own machines, not for --family")
@@ -129,6 +137,18 @@ def score(
     machines = [load_machine(str(data_folder("cases") / "machines" / name), knowledge) for name in MACHINES]
     scored = run(machines, knowledge, sheets or 3000, seeds[0], UNLIKE if unlike else OWN)
     streams.write((score_json(scored) if as_json else score_text(scored)) + "\n")
+
+
+def _score_closed(folder: str, as_json: bool) -> None:
+    """Replay the closed jobs of the layers, or of a folder."""
+    from oilpath.documents.closed import closed_files
+    from oilpath.lab.closed_score import closed_json_of, closed_text_of, replay
+
+    folders = (folder,) if folder else console.layers()
+    if not any(closed_files(one) for one in folders):
+        raise click.UsageError("there is no closed job; --closed FOLDER or --kb DIR names where they are")
+    counted, alone = replay(folders, console.read_knowledge())
+    streams.write((closed_json_of(counted, alone) if as_json else closed_text_of(counted, alone)) + "\n")
 
 
 def _score_family(sheets: int, seeds: tuple[int, ...], kinds: tuple[str, ...], jobs: int, as_json: bool) -> None:

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from oilpath.documents.sheet import Sheet
+from oilpath.documents.sheet import Sheet, Work
 from oilpath.flow import Result, evidence_in
-from oilpath.flow.notes import Amount, Named, Note, Value, note
+from oilpath.flow.notes import Amount, Named, Note, note
 
 if TYPE_CHECKING:
     from oilpath.bench import Bench
@@ -34,11 +34,17 @@ def moved_settings(sheet: Sheet, results: Sequence[Result], bench: Bench) -> tup
         told = most[here].max(axis=0, initial=0.0)
         order = [n for n in np.argsort(-np.round(told, 9), kind="stable").tolist() if told[n] >= _TOLD]
         names = tuple(Named("result", evidence[n].result) for n in order[:_NAMED])
-        values: dict[str, Value] = {"part": Named("part", one.part)}
-        if one.turns:
-            values |= {"turns": Amount(abs(one.turns)), "way": "in" if one.turns > 0 else "out"}
+        part, how = Named("part", one.part), _turned(one)
         if names:
-            values |= {"results": names, "count": len(order)}
-        phrase = f"setting-{'turned' if one.turns else 'moved'}{'' if names else '-alone'}"
-        found.append(note(phrase, **values))
+            found.append(note("setting-moved", part=part, how=how, count=len(order), results=names))
+        else:
+            found.append(note("setting-moved-alone", part=part, how=how))
     return tuple(found)
+
+
+def _turned(work: Work) -> Note:
+    if not work.turns:
+        return note("was-moved")
+    if work.turns > 0:
+        return note("was-turned-in", turns=Amount(work.turns))
+    return note("was-turned-out", turns=Amount(-work.turns))

@@ -9,6 +9,7 @@ import os
 from collections.abc import Iterable
 from pathlib import Path
 
+from oilpath.kbcheck.closed import review_jobs
 from oilpath.kbcheck.names import check_layer
 from oilpath.kbcheck.onewave import OneWave
 from oilpath.kbcheck.tolerant import read_tolerantly
@@ -71,6 +72,7 @@ def review_layers(below: Knowledge, folders: Iterable[str | Path]) -> Review:
         problems.extend(twice(read.content.entries))
         known = lay_over(known, read.content)
         reads.append(read)
+        problems.extend(review_jobs(known, folder))
     return _reviewed(OneWave(known, tuple(reads), below), problems)
 
 

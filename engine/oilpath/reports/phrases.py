@@ -89,15 +89,13 @@ PHRASES: Final[Mapping[str, str]] = {
     "baseline-is-later": "baseline {sheet} is not an earlier sheet: its hours or date are later than this one's",
     # work on the machine
     "setting-moved": (
-        "{part}: its setting was moved while the machine was tested; {count:n reading} depend on it, most of all"
-        " {results}. Repeat what was taken before"
+        "{part}: its setting {how} while the machine was tested; {count:n reading} depend on it, most of all {results}."
+        " Repeat what was taken before"
     ),
-    "setting-turned": (
-        "{part}: its setting was turned {turns} turn {way} while the machine was tested; {count:n reading} depend on"
-        " it, most of all {results}. Repeat what was taken before"
-    ),
-    "setting-moved-alone": "{part}: its setting was moved while the machine was tested",
-    "setting-turned-alone": "{part}: its setting was turned {turns} turn {way} while the machine was tested",
+    "setting-moved-alone": "{part}: its setting {how} while the machine was tested",
+    "was-moved": "was moved",
+    "was-turned-in": "was turned {turns} turn in",
+    "was-turned-out": "was turned {turns} turn out",
     # sister machines
     "judged-by-sister": (
         "no limit: judged against a sister machine, {mean}; accurate to ± {share:2}, for no two machines are alike"

@@ -348,9 +348,11 @@ def without_work_of(document: Document, reading: Mapping[str, Any]) -> Document:
         for one in document.as_read.get(_READINGS) or []
     ):
         return document
-    for number in reversed(range(len(entries))):
-        if (entries[number].get("check"), entries[number].get("part")) == made:
-            document = document.remove((_WORK, number))
+    gone = [n for n, one in enumerate(entries) if (one.get("check"), one.get("part")) == made]
+    if gone and len(gone) == len(entries):
+        return document.remove((_WORK,))
+    for number in reversed(gone):
+        document = document.remove((_WORK, number))
     return document
 
 
