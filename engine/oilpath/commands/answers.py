@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from oilpath.commands.streams import is_terminal
 
 if TYPE_CHECKING:
+    from oilpath.documents.have import HaveDraft
     from oilpath.documents.sheet import Sheet
     from oilpath.flow import Diagnosis
     from oilpath.knowledge.base import Knowledge
@@ -18,6 +19,15 @@ def diagnosed(sheet: Sheet, knowledge: Knowledge, fail_at: float = 0.95, pass_at
     from oilpath.diagnosis import diagnose
 
     return diagnose(sheet, knowledge, fail_at=fail_at, pass_at=pass_at)
+
+
+def with_what_is_there(answer: Diagnosis, sheet: Sheet, knowledge: Knowledge, have: HaveDraft) -> Diagnosis:
+    """The answer with nothing but checks that can be made with what is there; what is missing is a warning."""
+    from oilpath.bench import bench_of
+    from oilpath.session.fits import at_hand, only_possible
+
+    bench = bench_of(sheet, knowledge)
+    return only_possible(answer, bench, at_hand(have, None, bench))
 
 
 def words(sheet: Sheet, knowledge: Knowledge, units: Units) -> Words:

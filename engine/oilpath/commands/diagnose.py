@@ -14,6 +14,7 @@ from oilpath.commands.output import answer_to, form_of, to_folder
 from oilpath.records import dataclass
 
 if TYPE_CHECKING:
+    from oilpath.documents.have import HaveDraft
     from oilpath.knowledge.base import Knowledge
     from oilpath.reports.words import Units
 
@@ -62,6 +63,7 @@ _BETWEEN: Final = {"text": "\n\n", "markdown": "\n---\n\n"}  # what stands betwe
 )
 @click.option("--short", is_flag=True, help="Show the first screen only.")
 @options.show_all("Show all results, also those that are in order.")
+@options.have
 @options.units
 @click.option(
     "--jobs",
@@ -80,6 +82,7 @@ def command(
     pass_at: float,
     short: bool,
     all_: bool,
+    have: str | None,
     units: Units,
     jobs: int,
 ) -> None:
@@ -92,13 +95,21 @@ def command(
     console.check_names(sheet_names)
     format_ = form_of(stated, output, ENDINGS, "text")
     _check_picture(format_, picture)
-    answering = Answering(fail_at, pass_at, units, format_, all_, short, picture or "circuit", output is not None)
+    there = None if have is None else _have(have)
+    to_file = output is not None
+    answering = Answering(fail_at, pass_at, units, format_, all_, short, picture or "circuit", to_file, have=there)
     if format_ in _ONE_EACH and len(sheet_names) > 1:
         failed = _folder(sheet_names, answering, jobs, output)
     else:
         failed = _answer(sheet_names, answering, jobs, output)
     if failed:
         raise click.exceptions.Exit(console.UNUSABLE)
+
+
+def _have(name: str) -> HaveDraft:
+    from oilpath.documents.have import load_have
+
+    return load_have(name)
 
 
 def _check_picture(format_: str, picture: str | None) -> None:
@@ -148,6 +159,7 @@ class Answering:
     picture: str
     to_file: bool
     knowledge: Knowledge | None = None
+    have: HaveDraft | None = None
 
     def __call__(self, name: str, text: bytes | None) -> Any:
         """The answer for one sheet: plain data for `json`, else as it is written. Raises UnusableInput."""
@@ -155,6 +167,8 @@ class Answering:
         sheet = console.read_sheet(name, knowledge, text)
         answer = answers.diagnosed(sheet, knowledge, self.fail_at, self.pass_at)
         words = answers.words(sheet, knowledge, self.units)
+        if self.have is not None:
+            answer = answers.with_what_is_there(answer, sheet, knowledge, self.have)
         if self.format_ in _ONE_EACH:
             return answers.drawn(answer, words, sheet, knowledge, self.format_, self.picture)
         if self.format_ not in ("json", "jsonl"):

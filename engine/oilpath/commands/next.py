@@ -36,7 +36,7 @@ _QUIT, _UNDO, _SKIP = ("q", "quit"), ("u", "undo"), ("", "s", "skip")
 @click.option("--undo", is_flag=True, help="Take the last reading or outcome out of the sheet.")
 @click.option("--put-back", "back", metavar="PART", help="Note that what was moved, plugged or fitted there is back.")
 @click.option("--minutes", type=options.whole_number(1, 10_000), metavar="NUMBER", help="Propose nothing longer.")
-@click.option("--have", metavar="FILE", help="Propose only what these tools, people and this room allow.")
+@options.have
 @options.format_of("text", "markdown", "json")
 @options.units
 def command(

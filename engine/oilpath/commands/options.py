@@ -231,6 +231,11 @@ sheets: Final[Decorator[Any]] = click.argument(
 machine: Final[Decorator[Any]] = click.argument("machine_name", metavar="MACHINE", type=file_name)
 
 
+have: Final[Decorator[Any]] = click.option(
+    "--have", metavar="FILE", help="Propose only what these tools, people and this room allow."
+)
+
+
 def format_of(*names: str) -> Decorator[Any]:
     """`--format`, one of these, by default the first."""
     return click.option(

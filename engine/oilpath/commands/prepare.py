@@ -16,12 +16,16 @@ if TYPE_CHECKING:
 @options.machine
 @options.format_of("text", "markdown")
 @options.output
+@options.have
 @options.units
-def command(machine_name: str, format_: str, output: Path | None, units: Units) -> None:
+def command(machine_name: str, format_: str, output: Path | None, have: str | None, units: Units) -> None:
     """Plan a day of testing: tools, space to clear, conditions, order of the tests, cautions, limits.
 
     MACHINE is a machine file; - reads standard input.
     """
+    from oilpath.documents.have import load_have
+
+    there = None if have is None else load_have(have)
     with answer_to(output, [machine_name]) as send:
         knowledge = console.read_knowledge()
         machine = console.read_machine(machine_name, knowledge)
@@ -29,5 +33,5 @@ def command(machine_name: str, format_: str, output: Path | None, units: Units) 
         from oilpath.reports.words import Words
         from oilpath.session.day import prepare
 
-        blocks = lay_out_day(prepare(machine, knowledge), Words(knowledge, machine, units))
+        blocks = lay_out_day(prepare(machine, knowledge, there), Words(knowledge, machine, units))
         send([console.page(blocks, format_, to_file=output is not None)])

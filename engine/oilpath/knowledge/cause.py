@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field
 
-from oilpath.knowledge.fields import Entry, Id, NonnegativeNumber, Number, Text
+from oilpath.knowledge.fields import Entry, Id, NonnegativeNumber, Number, PositiveNumber, Text
 from oilpath.knowledge.parameters import Parameter
 
 Frequency = Literal["common", "occasional", "rare"]
@@ -38,6 +38,15 @@ class CausePlace(Entry):
     parts: Annotated[tuple[Id, ...], BeforeValidator(_many)] = ()
 
 
+class Repair(Entry):
+    """What the remedy of a cause is and takes: one person's minutes with all preparation, and what has to be bought."""
+
+    action: Literal["exchanged", "adjusted", "cleaned", "repaired", "topped-up"]
+    minutes: PositiveNumber
+    parts: Literal["none", "small", "large", "major"]
+    """seals and filters are small, a valve block or a cylinder large, a pump or a final drive major"""
+
+
 class Cause(Entry):
     """One kind of cause."""
 
@@ -55,6 +64,8 @@ class Cause(Entry):
     frequency: Frequency
     frequencies: dict[Id, Frequency] = {}
     """ways that have a frequency of their own; `frequency` is then that of the others together"""
+    repair: Repair | None = None
+    """what its remedy takes, from memory"""
     worn_at: NonnegativeNumber = 0
     """hours at which wear makes it as frequent as `frequency` says; 0: at any age"""
     mechanism: Text

@@ -170,6 +170,10 @@ PHRASES: Final[Mapping[str, str]] = {
         "no limit: the two tracks are compared with each other; {share} of their speed is about {offset:2}, as the"
         " track gauge is not stated"
     ),
+    # what cannot be made here
+    "check-not-possible": "{check}: not possible here, needs {needs}",
+    "so-many-people": "{people} people",
+    "so-much-room": "{room} of clear ground",
     # what rules and ranking say
     "rule-warns": "{says}",
     "not-foreseen": "{cause}: no rule suspects it.",

@@ -9,7 +9,7 @@ from oilpath.reports import words as say
 from oilpath.reports.blocks import DEFER, Block, Heading, Items, Para, Row, Step, Table, Title
 from oilpath.reports.layers import lost_sentences
 from oilpath.reports.limits import limit_of_test
-from oilpath.reports.names import counted, safe, sentence, spaced
+from oilpath.reports.names import counted, listed, safe, sentence, spaced
 from oilpath.reports.words import Words
 from oilpath.session.day import DayPhase, DayPlan, DayTest
 from oilpath.units import figure
@@ -46,6 +46,10 @@ def lay_out_day(plan: DayPlan, words: Words) -> Iterator[Block]:
     for phase in plan.phases:
         yield from _phase(phase, plan, words, number)
         number += len(phase.tests)
+    if plan.impossible:
+        yield Heading("Not possible here")
+        lacks = ((words.test(name), listed([say.lack_text(one) for one in found])) for name, found in plan.impossible)
+        yield Items(tuple(f"{test}: needs {what}" for test, what in lacks), "dim")
     if plan.left_out:
         yield Heading("Not in this plan")
         yield Items(tuple(_left_out(test, words) for test in plan.left_out))

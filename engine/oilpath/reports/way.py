@@ -104,19 +104,7 @@ def lay_out_way(shown: Shown, words: Words) -> Iterator[Block]:
 def _lacks(check: NextCheck, lacks: Sequence[Lack], words: Words) -> str:
     """A check that cannot be made, with what is missing for it."""
     title = sentence(words.check(check.check, check.part))
-    return f"{title}: needs {listed([_missing(lack) for lack in lacks])}"
-
-
-def _missing(lack: Lack) -> str:
-    match lack.kind:
-        case "people":
-            return f"{lack.what:g} people"
-        case "room":
-            return f"{lack.what:g} m of clear ground"
-        case "minutes":
-            return say.minutes(float(lack.what))
-        case _:
-            return safe(str(lack.what))
+    return f"{title}: needs {listed([say.lack_text(lack) for lack in lacks])}"
 
 
 def stands(shown: Shown, words: Words) -> str:
@@ -176,10 +164,16 @@ def _ending(shown: Shown, words: Words) -> Iterator[Block]:
     if proof:
         yield Para(" ".join(proof), label="Its proof")
     if shown.sheet is not None and (shown.standing.kind == "proved" or not shown.steps):
-        line = {"action": "exchanged", "part": cause.part, "after": "retest.yaml", "helped": True}
+        line = {"action": _action(cause.cause, words), "part": cause.part, "after": "retest.yaml", "helped": True}
         yield Para(f"remedies: [{emitted(line)}]", label="On the sheet, once it is done")
     if shown.steps and shown.standing.kind == "one-part":
         yield Para("The step below confirms it before anything is ordered or taken apart.")
+
+
+def _action(cause: str, words: Words) -> str:
+    """What the remedy of a cause does to its part; where the knowledge base does not say, it is exchanged."""
+    known = next((one.repair for one in words.knowledge.causes if one.cause == cause), None)
+    return known.action if known is not None else "exchanged"
 
 
 def _tried(shown: Shown, words: Words) -> Iterator[Block]:

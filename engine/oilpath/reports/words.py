@@ -21,6 +21,7 @@ from oilpath.flow import (
 )
 from oilpath.knowledge.base import Knowledge
 from oilpath.reports.names import Titles, safe, spaced
+from oilpath.session.fits import Lack
 from oilpath.units import CUSTOMARY, UNITS, figure, from_unit, to_unit, unit_of
 
 #: How sure, from a probability: a scale of our own with eight steps. Each applies from its figure up to the next.
@@ -369,3 +370,16 @@ def _figure(value: float, digits: int = 3) -> str:
     if abs(value) >= 10.0**digits:
         return f"{value:.0f}"
     return figure(value, digits)
+
+
+def lack_text(lack: Lack) -> str:
+    """What is missing for a step: `a flow meter`, `2 people`."""
+    match lack.kind:
+        case "people":
+            return f"{lack.what:g} people"
+        case "room":
+            return f"{lack.what:g} m of clear ground"
+        case "minutes":
+            return minutes(float(lack.what))
+        case _:
+            return safe(str(lack.what))

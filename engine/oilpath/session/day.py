@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Literal
 
+from oilpath.documents.have import HaveDraft
 from oilpath.documents.machine import Limit, Machine
 from oilpath.judging.conditions import Demands, Window, demands, speed_window
 from oilpath.knowledge.applicability import can_be_put_to, cautions_on
@@ -17,6 +18,7 @@ from oilpath.knowledge.base import Knowledge, Replaced
 from oilpath.knowledge.testkind import TestKind
 from oilpath.knowledge.touched import replaced_in_day
 from oilpath.records import dataclass
+from oilpath.session.fits import AtHand, Lack, lacking_for_test
 
 JudgedBy = Literal["limit", "baseline", "estimate", "twin", "nothing"]
 
@@ -82,6 +84,8 @@ class DayPlan:
     left_out: tuple[DayTest, ...]
     minutes: float
     always: tuple[str, ...]
+    impossible: tuple[tuple[str, tuple[Lack, ...]], ...] = ()
+    """tests that cannot be made with what is there, with what is missing for them"""
     replaced: tuple[Replaced, ...] = ()
     """entries of a workshop's own layers on which the plan rests, where they replace what ships"""
 
@@ -91,19 +95,22 @@ class DayPlan:
         return tuple(test for phase in self.phases for test in phase.tests)
 
 
-def prepare(machine: Machine, knowledge: Knowledge) -> DayPlan:
+def prepare(machine: Machine, knowledge: Knowledge, have: HaveDraft | None = None) -> DayPlan:
     """Plan the day of testing for a machine.
 
     Parameters
     ----------
     machine : Machine, with its limits and what its tests demand otherwise
     knowledge : Knowledge, test kinds and the day
+    have : HaveDraft, optional, what is there: tests that need more are named apart
 
     Returns
     -------
     DayPlan : tests in the order in which to make them
     """
     wanted, left_out = _chosen(machine, knowledge)
+    missing = _missing(wanted, machine, knowledge, have)
+    wanted = [test for test in wanted if test.test not in missing]
     phases = _phases(wanted, machine, knowledge)
     made = [test for phase in phases for test in phase.tests if test.variant is None]
     speed, window = speed_window(machine)
@@ -122,6 +129,7 @@ def prepare(machine: Machine, knowledge: Knowledge) -> DayPlan:
         left_out=left_out,
         minutes=sum(phase.minutes for phase in phases) + sum(test.minutes for test in made),
         always=cautions_on(knowledge.always, knowledge, machine),
+        impossible=tuple(missing.items()),
         replaced=replaced_in_day(knowledge, machine, (test.test for test in made)),
     )
 
@@ -164,6 +172,17 @@ def _judged_by(kind: TestKind, limits: tuple[Limit, ...], machine: Machine) -> J
     if kind.estimate is not None and machine.parts:
         return "estimate"
     return "twin" if kind.twin is not None else "nothing"
+
+
+def _missing(
+    wanted: list[DayTest], machine: Machine, knowledge: Knowledge, have: HaveDraft | None
+) -> dict[str, tuple[Lack, ...]]:
+    """What is missing for tests that cannot be made with what is there, by test."""
+    if have is None:
+        return {}
+    hand = AtHand(have, None, knowledge.day.everyday)
+    lacks = {test.test: lacking_for_test(knowledge.tests[test.test], test.minutes, hand, machine) for test in wanted}
+    return {name: found for name, found in lacks.items() if found}
 
 
 # --- in which order ---------------------------------------------------------------------

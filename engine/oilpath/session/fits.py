@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final, Literal
 
 from oilpath.documents.have import HaveDraft
-from oilpath.flow import Diagnosis, NextCheck, Ranking
+from oilpath.flow import Diagnosis, NextCheck, Ranking, TreeNode
+from oilpath.flow.notes import Amount, Named, Note, Quote, note
 from oilpath.knowledge.check import Check
 from oilpath.planning import advise
 from oilpath.records import dataclass
@@ -90,6 +91,34 @@ def with_what_is_there(
     ranking, checks, plan = advise(Ranking(answer.causes, answer.groups, answer.sets), answer.results, bench, made=made)
     gone = tuple((one, missing[one.check]) for one in answer.checks if one.check in missing)
     return replace(answer, groups=ranking.groups, checks=checks, plan=plan), gone
+
+
+def only_possible(answer: Diagnosis, bench: Bench, hand: AtHand) -> Diagnosis:
+    """The answer with nothing but checks that can be made here, also in its tree; a warning for each that is not."""
+    missing = impossible(hand, bench)
+    found, gone = with_what_is_there(answer, bench, hand)
+    warned = tuple(
+        note("check-not-possible", check=Named("check", one.check, one.part), needs=tuple(map(_needed, lacks)))
+        for one, lacks in gone
+    )
+    return replace(found, tree=_without(found.tree, missing), warnings=(*found.warnings, *warned))
+
+
+def _needed(lack: Lack) -> Note | Quote:
+    if lack.kind == "people":
+        return note("so-many-people", people=int(lack.what))
+    if lack.kind == "room":
+        return note("so-much-room", room=Amount(float(lack.what), "distance"))
+    return Quote(str(lack.what))
+
+
+def _without(node: TreeNode, missing: Collection[str]) -> TreeNode:
+    """A tree without the checks that cannot be made."""
+
+    def made(one: TreeNode) -> bool:
+        return not (one.kind == "check" and isinstance(one.says, Named) and one.says.id in missing)
+
+    return replace(node, children=tuple(_without(one, missing) for one in node.children if made(one)))
 
 
 def lacking_for(check: Check, hand: AtHand) -> tuple[Lack, ...]:
