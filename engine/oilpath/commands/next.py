@@ -228,9 +228,10 @@ class Walk:
     def shown(self) -> Shown:
         """What is shown now."""
         from oilpath.bench import bench_of
+        from oilpath.planning.remedies import remedy_first
         from oilpath.reports.way import Shown
         from oilpath.session.fits import at_hand, with_what_is_there
-        from oilpath.session.way import bundled, proving_first, standing, ways
+        from oilpath.session.way import bundled, proving_first, standing, unmeasured, ways
 
         bench = bench_of(self.sheet, self.knowledge)
         hand = at_hand(self.have, self.minutes, bench)
@@ -239,9 +240,11 @@ class Walk:
         stands = standing(answer, steps, bench)
         steps = bundled(proving_first(steps, stands, bench), bench, hand)
         own = None if self.document is None else self.name
+        remedy = remedy_first(answer, bench) if stands.kind == "open" and not unmeasured(answer) else None
         return Shown(
             answer, stands, steps, own, before=self.before, done=self.done, undone=self.undone,
             remedies=self.sheet.remedies, retest=self.retest(), left_out=left_out,
+            remedy=remedy,
         )  # fmt: skip
 
 

@@ -49,7 +49,7 @@ MOST_CHECKS = 12
 
 
 @dataclass(frozen=True, slots=True)
-class _Scene:
+class Scene:
     """The causes planned for, their probabilities with that of the rest last, and the checks weighed against them."""
 
     causes: tuple[RankedCause, ...]
@@ -83,12 +83,12 @@ def advise(
     (check, part), and those whose readings are. Cost is minutes, weighted by intrusiveness and hazards; the plan's
     minutes are plain ones.
     """
-    scene = _scene(ranking, results, bench, made)
+    scene = scene_of(ranking, results, bench, made)
     plan = replace(_plan(scene), gauge_points=gauge_points(scene.causes, results, bench))
     return _parted(ranking, scene), _next_checks(scene), plan
 
 
-def _parted(ranking: Ranking, scene: _Scene) -> Ranking:
+def _parted(ranking: Ranking, scene: Scene) -> Ranking:
     if all(len(group.members) < 2 for group in ranking.groups):
         return ranking
     where = {(cause.cause, cause.part, cause.variant): column for column, cause in enumerate(scene.causes)}
@@ -118,12 +118,12 @@ def cost(check: Check) -> float:
     return 2 * check.wait + check.minutes * (1 + 0.15 * check.intrusiveness + 0.1 * len(check.hazards))
 
 
-def _scene(
+def scene_of(
     ranking: Ranking,
     results: Sequence[Result],
     bench: Bench,
     made: Collection[tuple[str, str]],
-) -> _Scene:
+) -> Scene:
     causes = tuple(cause for cause in ranking.causes if cause.probability >= PLANNED)
     shares = np.array([cause.probability for cause in causes])
     rest = max(sum(cause.probability for cause in ranking.causes) - float(shares.sum()), 0.0)
@@ -146,7 +146,7 @@ def _scene(
         np.array([cost(check) for check, _ in kept.checks]),
         np.array([*unit, -1], dtype=np.intp),
     )
-    return _Scene(causes, prior, kept, choices, bench)
+    return Scene(causes, prior, kept, choices, bench)
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,14 +194,14 @@ def _spoilt(results: Sequence[Result], bench: Bench) -> frozenset[tuple[str, str
     return frozenset((check.check, part) for check in kept_off for part in bench.places.of(check))
 
 
-def _next_checks(scene: _Scene) -> tuple[NextCheck, ...]:
+def _next_checks(scene: Scene) -> tuple[NextCheck, ...]:
     gain = bits(scene.choices, scene.prior)
     worth = np.round(gain / scene.choices.cost, 12)
     order = [int(number) for number in np.argsort(-worth, kind="stable") if gain[number] >= LEAST_BITS]
     return tuple(_next_check(scene, number, float(gain[number])) for number in order[:MOST_CHECKS])
 
 
-def _next_check(scene: _Scene, number: int, gain: float) -> NextCheck:
+def _next_check(scene: Scene, number: int, gain: float) -> NextCheck:
     check, part = scene.table.checks[number]
     bench = scene.bench
     outcomes = []
@@ -223,7 +223,7 @@ def _next_check(scene: _Scene, number: int, gain: float) -> NextCheck:
     )
 
 
-def _plan(scene: _Scene) -> Plan:
+def _plan(scene: Scene) -> Plan:
     limits = PlanLimits()
     root = grow(scene.choices, scene.prior, limits)
     if root.check is None:
@@ -231,7 +231,7 @@ def _plan(scene: _Scene) -> Plan:
     return Plan(_step(scene, root), expected_minutes(root, scene.choices), _remarks(scene, root, limits))
 
 
-def _step(scene: _Scene, node: PlanNode) -> PlanStep:
+def _step(scene: Scene, node: PlanNode) -> PlanStep:
     assert node.check is not None
     check, part = scene.table.checks[node.check]
     branches = []
@@ -243,7 +243,7 @@ def _step(scene: _Scene, node: PlanNode) -> PlanStep:
     return PlanStep(check.check, part, check.minutes, tuple(branches))
 
 
-def _left(scene: _Scene, node: PlanNode) -> tuple[Remaining, ...]:
+def _left(scene: Scene, node: PlanNode) -> tuple[Remaining, ...]:
     """What remains at an end: the causes of the part that is left, or the most probable ones that stay together."""
     if node.end != "isolated":
         return scene.remaining(node.causes, 5, 0.05)
@@ -251,7 +251,7 @@ def _left(scene: _Scene, node: PlanNode) -> tuple[Remaining, ...]:
     return scene.remaining(np.where(same, node.causes, 0.0), 3, 0.01)
 
 
-def _why_no_plan(scene: _Scene, root: PlanNode) -> tuple[Note, ...]:
+def _why_no_plan(scene: Scene, root: PlanNode) -> tuple[Note, ...]:
     left = _left(scene, root)
     if root.end == "isolated":
         return (note("one-part-already", causes=_named(left)),)
@@ -260,7 +260,7 @@ def _why_no_plan(scene: _Scene, root: PlanNode) -> tuple[Note, ...]:
     return (note("no-check-tells-any-apart"),)
 
 
-def _remarks(scene: _Scene, root: PlanNode, limits: PlanLimits) -> tuple[Note, ...]:
+def _remarks(scene: Scene, root: PlanNode, limits: PlanLimits) -> tuple[Note, ...]:
     ends: dict[str, float] = {}
     together: dict[tuple[Named, ...], float] = {}
     waiting = [root]

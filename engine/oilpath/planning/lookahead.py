@@ -47,6 +47,10 @@ class Task:
     fixes: Mask
     repair_minutes: Array
     isolated: float = 1 - 1e-9
+    least: float = _LEAST
+    """bits from which a check is worth making"""
+    most: int = 64
+    """checks in a row that the simple rule makes"""
 
 
 @dataclass(slots=True)
@@ -63,6 +67,17 @@ class Lookahead:
     def choose(self, belief: Array) -> Action | None:
         """What to do next; None where the search ends. belief: (causes,), adding up to 1, no check made yet."""
         return self._look(belief, 0, 0, self.depth)[1]
+
+    def ranked(self, belief: Array) -> list[tuple[float, Action]]:
+        """The actions worth a thought with the minutes that each takes on average to the end, fewest first."""
+
+        def after(belief: Array, made: int, tried: int) -> float:
+            if self.depth > 1:
+                return self._look(belief, made, tried, self.depth - 1)[0]
+            return self._rule(belief, made, tried)
+
+        found = [(round(self._cost(one, belief, 0, 0, after), 9), one) for one in self._actions(belief, 0, 0)]
+        return sorted(found, key=lambda one: one[0])
 
     def expected(self, belief: Array) -> float:
         """Minutes that following `choose` takes on average, from a belief to the end."""
@@ -149,7 +164,7 @@ class Lookahead:
         """The actions worth a thought: checks by bits for their minutes, repairs by success for theirs."""
         gain = self._gain(belief, made)
         worth = np.round(gain / self.task.minutes, 12)
-        order = [n for n in np.argsort(-worth, kind="stable").tolist() if gain[n] > _LEAST][: self.breadth]
+        order = [n for n in np.argsort(-worth, kind="stable").tolist() if gain[n] > self.task.least][: self.breadth]
         checks: list[Action] = [("check", n) for n in order]
         if not len(self.task.fixes):
             return checks
@@ -170,7 +185,7 @@ class Lookahead:
             repairs = self._in_turn(belief, tried) if len(self.task.fixes) else np.inf
             sure = len(self.task.fixes) and self._success(belief, tried).max() >= _SURE
             best = int(np.round(gain / self.task.minutes, 12).argmax()) if len(gain) else -1
-            if sure or best < 0 or gain[best] <= _LEAST:
+            if sure or best < 0 or gain[best] <= self.task.least or made.bit_count() >= self.task.most:
                 self._simple[key] = repairs if np.isfinite(repairs) else 0.0
             else:
                 checking = self._cost(("check", best), belief, made, tried, self._rule)

@@ -10,6 +10,7 @@ from oilpath.documents.emit import emitted
 from oilpath.documents.sheet import Remedy
 from oilpath.flow import Diagnosis, Measured, NextCheck, Result
 from oilpath.planning.further import Worth
+from oilpath.planning.remedies import RemedyFirst
 from oilpath.records import dataclass
 from oilpath.reports import words as say
 from oilpath.reports.blocks import DEFER, Block, Heading, Items, Para, Step, Title
@@ -60,6 +61,8 @@ class Shown:
     """the sheet made after a remedy that helped, with what it measured"""
     left_out: Sequence[tuple[NextCheck, Sequence[Lack]]] = ()
     """checks that would be among the next ones, with what is missing for them"""
+    remedy: RemedyFirst | None = None
+    """a remedy that is the cheapest test"""
 
 
 def lay_out_way(shown: Shown, words: Words) -> Iterator[Block]:
@@ -83,6 +86,8 @@ def lay_out_way(shown: Shown, words: Words) -> Iterator[Block]:
     if again := measure_again(answer, words):
         yield Para(again, "near", label="First")
     yield from _ending(shown, words)
+    if shown.remedy is not None:
+        yield Para(remedy_first_text(shown.remedy, words), label="Quickest test")
     if shown.retest is not None and not out_of(shown.retest[1]):
         pass
     elif shown.steps and shown.standing.kind in ("proved", "sound"):
@@ -105,6 +110,24 @@ def _lacks(check: NextCheck, lacks: Sequence[Lack], words: Words) -> str:
     """A check that cannot be made, with what is missing for it."""
     title = sentence(words.check(check.check, check.part))
     return f"{title}: needs {listed([say.lack_text(lack) for lack in lacks])}"
+
+
+_DO: Final = {
+    "exchanged": "exchange {part}", "adjusted": "adjust {part}", "cleaned": "clean {part}",
+    "repaired": "repair {part}", "topped-up": "top up {part}",
+}  # fmt: skip
+
+
+def remedy_first_text(first: RemedyFirst, words: Words) -> str:
+    """A remedy as a test: what, how long, how likely it holds, what is measured again."""
+    what = sentence(_DO[first.action].format(part=words.part(first.part)))
+    proof = words.proved_by(first.cause) or "Measure again what was out."
+    against = "" if first.with_check is None else f", {say.minutes(first.with_check)} with the check below first"
+    return (
+        f"{what} (about {say.minutes(first.minutes)}); it is right in {say.percent(first.probability)} of such cases."
+        f" On average {say.minutes(first.expected)} until a remedy holds{against}. Note the setting as found."
+        f" Proof: {proof}"
+    )
 
 
 def stands(shown: Shown, words: Words) -> str:
@@ -327,6 +350,20 @@ def refused(error: NotRecorded) -> str:
 # --- for programs -----------------------------------------------------------------------
 
 
+def _remedy_first(first: RemedyFirst | None) -> Json | None:
+    if first is None:
+        return None
+    return {
+        "action": first.action,
+        "part": first.part,
+        "cause": first.cause,
+        "probability": number(first.probability),
+        "minutes": number(first.minutes),
+        "expected-minutes": number(first.expected),
+        "with-check-first": number(first.with_check),
+    }
+
+
 def to_way_data(shown: Shown, words: Words) -> Json:
     """The step as JSON data."""
     found = suspects(shown.answer, words)[:1]
@@ -343,6 +380,7 @@ def to_way_data(shown: Shown, words: Words) -> Json:
         "remedy": words.remedy(shown.standing.causes[0].cause) if shown.standing.kind in _FOUND else None,
         "retest": _retest(shown),
         "proof": words.proved_by(shown.standing.causes[0].cause) if shown.standing.kind in _FOUND else None,
+        "remedy-first": _remedy_first(shown.remedy),
         "step": _way(shown.steps[0], words) if shown.steps else None,
         "others": [_way(way, words) for way in shown.steps[1 : 1 + _OTHERS]],
         "left-out": [
