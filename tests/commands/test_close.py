@@ -111,6 +111,36 @@ def test_what_is_refused_writes_nothing(run: Run, job: Path, arguments: tuple[st
     assert not (CASES.parent / "kb/closed").exists()
 
 
+def test_a_machine_that_comes_back_is_asked_about_what_was_touched(run: Run, job: Path) -> None:
+    assert run("close", "sheet.yaml", *CLOSE, "--after", "after.yaml").status == 0
+    text = job.read_text(encoding="utf-8").partition("confirmed:")[0]
+    text = text.replace("hours: 8450", "hours: 8690").replace("date: 2026-05-14", "date: 2026-07-01")
+    Path("back.yaml").write_text(
+        text.replace("times: [4.1 s, 4.0 s, 4.1 s]", "times: [4.2 s, 4.2 s]"), encoding="utf-8"
+    )
+    answer = json.loads(run("diagnose", "back.yaml", "--kb", "my-kb", "--format", "json").out)
+    back = answer["comeback"]
+    assert (back["hours-since"], back["touched"]) == (240, ["pump-1"])
+    assert "travel-time/forward/high" in {one["result"] for one in back["compared"]}
+    page = run("next", "back.yaml", "--kb", "my-kb")
+    assert "Came back: Repaired 240 h ago: Worn main pump 1 (Pump exchanged)" in " ".join(page.out.split())
+    step = json.loads(run("next", "back.yaml", "--kb", "my-kb", "--format", "json").out)["step"]
+    assert step["part"] == "pump-1"
+
+
+def test_a_remedy_is_named_in_words_and_suggested_as_its_cause_wants_it(run: Run, job: Path) -> None:
+    shutil.copy(CASES / "demo/relief-low.yaml", "low.yaml")
+    with Path("low.yaml").open("a", encoding="utf-8") as file:
+        file.write("  - {test: check, check: relief-response, part: main-relief, outcome: follows}\n")
+        file.write("  - {test: check, check: second-gauge, part: pressure-sensor-1, outcome: agree}\n")
+    assert "{action: adjusted, part: main-relief" in run("next", "low.yaml").out
+    with Path("low.yaml").open("a", encoding="utf-8") as file:
+        file.write("remedies: [{action: adjusted, part: main-relief, helped: false}]\n")
+    why = run("why", "low.yaml", "main-relief.low").out
+    assert "Main relief valve adjusted, it did not help" in why
+    assert "remedy/" not in why + run("diagnose", "low.yaml").out
+
+
 # --- work ---------------------------------------------------------------------------------
 
 

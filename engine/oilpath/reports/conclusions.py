@@ -26,6 +26,7 @@ from oilpath.reports.names import counted, group_title, listed, safe, sentence, 
 from oilpath.reports.notes import Sayer
 from oilpath.reports.phrases import STANDING
 from oilpath.reports.words import Words
+from oilpath.reports.work import evidence_titles
 
 EVEN: Final = 0.5
 NAMED_FROM: Final = 0.1
@@ -106,7 +107,7 @@ def carrying(diagnosis: Diagnosis, suspect: Suspect, sayer: Sayer) -> str:
     named = [one for one in diagnosis.suspicions if (one.cause, one.part) in places]
     if named:
         return sentence(sayer.filled(max(named, key=strength).because))
-    titles = {result.id: sayer.words.result(result) for result in diagnosis.results}
+    titles = evidence_titles(diagnosis, sayer.words)
     best = max(reasons(suspect.members[0], titles), key=lambda one: one[1], default=None)
     if best is None or best[1] < say.STRENGTH[-1][0]:
         return ""
