@@ -32,6 +32,7 @@ COMMANDS = {
         "order",
         "close",
         "trend",
+        "practice",
         "kb",
     )
 }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
 
@@ -63,7 +63,7 @@ class Case:
 
     def answer(self, check: str, part: str) -> str | None:
         """The outcome of a check of the knowledge base at a part; None if the family has no physics for it."""
-        rng = _chance(self.seed, self.index, "check", check, part)
+        rng = chance_of(self.seed, self.index, "check", check, part)
         return answer(check, part, self.truths, self._scene.ill, self._scene.sound, rng)
 
 
@@ -85,10 +85,10 @@ class Scene:
             return None
         if not measurable(test, here.value, there.value):
             return None
-        return Clerk(self.ill, self.book, self.person, _chance(*self.stream, test.id)).reading(test)
+        return Clerk(self.ill, self.book, self.person, chance_of(*self.stream, test.id)).reading(test)
 
 
-def _chance(*key: int | str) -> Rng:
+def chance_of(*key: int | str) -> Rng:
     """A stream of chance of its own for a key."""
     words = [k if isinstance(k, int) else int.from_bytes(k.encode()[:64], "big") for k in key]
     return np.random.default_rng(np.random.SeedSequence(words))
@@ -112,7 +112,7 @@ def draw(kind: str, seed: int, index: int, sheet_kind: str) -> Case:
     rng = np.random.default_rng(np.random.SeedSequence([seed, index, KINDS.index(kind), SHEETS.index(sheet_kind)]))
     type_ = draw_type(kind, rng)
     machine = one_of(type_, rng)
-    day = _day(rng)
+    day = draw_day(rng)
     book = write_book(type_, day, rng)
     hours = int(rng.gamma(3.0, 1800.0)) + 50
     person = draw_person(len(machine.layout.pumps), machine.relief, rng)
@@ -122,11 +122,11 @@ def draw(kind: str, seed: int, index: int, sheet_kind: str) -> Case:
     fault: tuple[tuple[Fault, str], ...] = ()
     for number in range(_TRIES):
         if number % _SAME_FAULT == 0:
-            fault = _pick(machine, hours, many, rng)
-        state, severities = _harm(machine, fault, rng)
+            fault = pick(machine, hours, many, rng)
+        state, severities = harm(machine, fault, rng)
         ill = Bench(machine, state, day)
         tests, felt = choose(habits, sheet_kind, ill, sound, book, rng)
-        shown = _all_show(machine, fault, severities, tests, ill, sound, book, person)
+        shown = all_show(machine, fault, severities, tests, ill, sound, book, person)
         if shown or not many:
             break
     truths = tuple((one.cause, part) for one, part in fault)
@@ -143,7 +143,7 @@ def draw(kind: str, seed: int, index: int, sheet_kind: str) -> Case:
     )
 
 
-def _day(rng: Rng) -> Day:
+def draw_day(rng: Rng) -> Day:
     """The conditions of a visit: warm oil, the throttle nearly right."""
     celsius = float(rng.uniform(51, 59)) if rng.random() < 0.96 else float(rng.uniform(47, 64))
     quarter = rng.random() < 0.12
@@ -156,9 +156,17 @@ def _day(rng: Rng) -> Day:
     )  # fmt: skip
 
 
-def _pick(machine: Machine, hours: int, many: int, rng: Rng) -> tuple[tuple[Fault, str], ...]:
-    """Faults by their frequency at the machine's hours, each at one of its places; two are of different kinds."""
-    there = [(fault, fault.places(machine)) for fault in FAULTS]
+def pick(
+    machine: Machine, hours: int, many: int, rng: Rng, faults: Sequence[Fault] = FAULTS, known: Collection[Key] = ()
+) -> tuple[tuple[Fault, str], ...]:
+    """Faults by their frequency at the machine's hours, each at one of its places; two are of different kinds.
+
+    known: the causes at their parts that may be drawn; none: all.
+    """
+    there = [
+        (fault, [part for part in fault.places(machine) if not known or (fault.cause, part) in known])
+        for fault in faults
+    ]
     there = [(fault, parts) for fault, parts in there if parts]
     odds = np.array([fault.frequency(hours) for fault, _ in there])
     chosen = []
@@ -168,7 +176,7 @@ def _pick(machine: Machine, hours: int, many: int, rng: Rng) -> tuple[tuple[Faul
     return tuple(chosen)
 
 
-def _harm(machine: Machine, faults: Sequence[tuple[Fault, str]], rng: Rng) -> tuple[State, tuple[float, ...]]:
+def harm(machine: Machine, faults: Sequence[tuple[Fault, str]], rng: Rng) -> tuple[State, tuple[float, ...]]:
     """A state with the faults done to it; severities lean to the lesser ones, as machines come before all is lost."""
     state = State()
     severities = tuple(float(rng.beta(1.1, 1.6)) for _ in faults)
@@ -177,7 +185,7 @@ def _harm(machine: Machine, faults: Sequence[tuple[Fault, str]], rng: Rng) -> tu
     return state, severities
 
 
-def _all_show(
+def all_show(
     machine: Machine, faults: Sequence[tuple[Fault, str]], severities: Sequence[float], tests: Sequence[Test],
     ill: Bench, sound: Bench, book: Book, person: Person,
 ) -> bool:  # fmt: skip
