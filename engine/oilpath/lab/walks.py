@@ -19,9 +19,9 @@ from oilpath.flow import Diagnosis
 from oilpath.knowledge.base import Knowledge
 from oilpath.lab.family import Case, draw, same
 from oilpath.records import dataclass
-from oilpath.session.way import Standing, Way, check_id, proving_first, standing, ways
+from oilpath.session.way import Standing, Way, check_id, proofs_of, proving_first, standing, ways
 
-MOST_STEPS: Final = 14
+MOST_STEPS: Final = 25
 SURE: Final = 0.5
 """share from which a named part counts as blamed"""
 _ENDS: Final = ("proved", "sound", "together")
@@ -45,6 +45,8 @@ class Walked:
     """the part named is the true one, or the causes left hold it"""
     blamed: bool
     """a wrong part is named with a share above one half"""
+    shown: bool
+    """whether a reading of the sheet it began from is out by the fault"""
 
 
 def planned(steps: Sequence[Way], _intrusive: Mapping[str, int]) -> Sequence[Way]:
@@ -76,6 +78,9 @@ def walk(case: Case, knowledge: Knowledge, order: Order = planned, *, from_compl
         stands = standing(answer, steps, bench)
         if stands.kind in _ENDS or made >= MOST_STEPS:
             return _ended(case, answer, stands, made, minutes)
+        if stands.kind == "one-part":  # what is still to be made is its proof
+            proofs = proofs_of(stands.causes[0], bench)
+            steps = tuple(way for way in steps if way.check is not None and way.check.check in proofs)
         steps = tuple(order(proving_first(steps, stands, bench), intrusive))
         line = None
         while steps and line is None:
@@ -120,7 +125,7 @@ def _ended(case: Case, answer: Diagnosis, stands: Standing, made: int, minutes: 
     right = any(same(one.cause, one.part, truth) or one.part == truth[1] for one in left)
     return Walked(
         case.kind, case.sheet_kind, case.index, truth, stands.kind, made, minutes, right,
-        named and not right and stands.share > SURE,
+        named and not right and stands.share > SURE, case.shown,
     )  # fmt: skip
 
 

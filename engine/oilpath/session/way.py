@@ -401,7 +401,7 @@ def standing(answer: Diagnosis, steps: Collection[Way], bench: Bench) -> Standin
     return Standing("together", left, sum(one.probability for one in left))
 
 
-def _proofs(cause: RankedCause, bench: Bench) -> tuple[str, ...]:
+def proofs_of(cause: RankedCause, bench: Bench) -> tuple[str, ...]:
     """The checks that a cause names as its proof."""
     return next((one.checks for one in bench.knowledge.causes if one.cause == cause.cause), ())
 
@@ -410,7 +410,7 @@ def _proved(answer: Diagnosis, cause: RankedCause, bench: Bench) -> bool:
     """Whether a cause is confirmed: by a check that it names or that speaks clearly for it, or by readings."""
     pairs = {name for name, part in bench.circuit.parts.items() if cause.part in part.members}
     places = {cause.part, *pairs}
-    named = {(name, place) for name in _proofs(cause, bench) for place in places}
+    named = {(name, place) for name in proofs_of(cause, bench) for place in places}
     weights = {one.result: one.weight for one in cause.speaks_for}
     for one in _made(answer):
         if one.part in places and ((one.check, one.part) in named or weights.get(one.id, 0.0) >= _PROVES):
@@ -425,7 +425,7 @@ def proving_first(steps: Collection[Way], stands: Standing, bench: Bench) -> tup
     """With one part left: first the check that its cause names as its proof, where it is still to be made there."""
     if stands.kind != "one-part":
         return tuple(steps)
-    order = {name: place for place, name in enumerate(_proofs(stands.causes[0], bench))}
+    order = {name: place for place, name in enumerate(proofs_of(stands.causes[0], bench))}
     proofs = [way for way in steps if way.check is not None and way.check.check in order]
     proofs.sort(key=lambda way: order[way.check.check] if way.check is not None else 0)
     return (*proofs, *(way for way in steps if way not in proofs))
