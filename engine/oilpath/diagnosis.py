@@ -86,6 +86,11 @@ def diagnose(
         similar=similar_jobs(results, machine.circuit.id, bench.jobs),
         comeback=comeback(sheet, results, bench.jobs),
         counted=bench.learned.jobs,
+        found_before={
+            kind: (found, bench.learned.frequency[kind])
+            for kind, found in bench.learned.found.items()
+            if kind in bench.learned.frequency
+        },
     )
 
 

@@ -65,6 +65,8 @@ def test_the_order_after_closing(run: Run, job: Path) -> None:
         run("diagnose", str(CASES / "demo/one-track-slow.yaml"), "--kb", "my-kb", "--format", "json").out
     )
     assert other["closed-jobs"] == 1
+    why = run("why", str(CASES / "demo/one-track-slow.yaml"), "pump.worn@pump-1", "--kb", "my-kb").out
+    assert "Closed jobs: found 1 times by weight in 1 closed job; its odds before" in " ".join(why.split())
 
 
 def test_comments_of_the_sheet_stay_and_closing_again_must_be_meant(run: Run, job: Path) -> None:

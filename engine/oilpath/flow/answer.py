@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import field
 from typing import TYPE_CHECKING, Literal
 
 from oilpath.flow.notes import Filled, Named, Note, Quote
@@ -363,3 +364,5 @@ class Diagnosis:
     comeback: Comeback | None = None
     counted: int = 0
     """closed jobs that the prior odds and the outcomes of checks rest on"""
+    found_before: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    """by kind of cause how many closed jobs had it, by their grades, and the factor on its prior odds"""

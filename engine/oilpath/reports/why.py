@@ -12,7 +12,7 @@ from oilpath.knowledge.testkind import ConditionRules
 from oilpath.problems import Problem, UnusableInput, nearest
 from oilpath.reports import words as say
 from oilpath.reports.blocks import DEFER
-from oilpath.reports.names import listed, safe, sentence, spaced
+from oilpath.reports.names import counted, listed, safe, sentence, spaced
 from oilpath.reports.notes import Sayer, sayer_of
 from oilpath.reports.plain import columns, wrap
 from oilpath.reports.words import Words
@@ -219,6 +219,7 @@ def _of_cause(diagnosis: Diagnosis, index: int, words: Words) -> Iterator[Line |
     )
     yield from _lines("Present", f"{say.percent(cause.present)}, alone or with others")
     yield from _lines("Before", _before(cause, known))
+    yield from _lines("Closed jobs", _counted(diagnosis, cause))
     if cause.total is not None:
         yield from _lines("After", f"{say.odds(cause.total)} ({figure(cause.total, 2)} dB)")
     if cause.severity:
@@ -249,6 +250,17 @@ def _before(cause: RankedCause, known: Cause | None) -> str:
         return ""
     usual = f"{known.frequency}; " if known else ""
     return f"{usual}{say.odds(cause.prior)} before any reading ({figure(cause.prior, 2)} dB)"
+
+
+def _counted(diagnosis: Diagnosis, cause: RankedCause) -> str:
+    """How often closed jobs had a cause, and what that does to its odds before any reading."""
+    if cause.cause not in diagnosis.found_before:
+        return ""
+    found, factor = diagnosis.found_before[cause.cause]
+    jobs = counted(diagnosis.counted, "closed job")
+    return (
+        f"found {figure(found, 2)} times by weight in {jobs}; its odds before are {figure(factor, 2)} times the stated"
+    )
 
 
 def _weights(weights: Sequence[Weight], titles: dict[str, str]) -> list[str]:
