@@ -65,7 +65,7 @@ def drawn(answer: Diagnosis, words: Words, sheet: Sheet, knowledge: Knowledge, f
     if format_ == "html":
         from oilpath.reports.html import to_html
 
-        return to_html(answer, words, circuit)
+        return to_html(answer, words, circuit, sheet.machine)
     from oilpath.reports import pictures
 
     if picture == "results":

@@ -14,14 +14,14 @@ if TYPE_CHECKING:
 
 @options.command("prepare", example="oilpath prepare machine.yaml --output plan.txt")
 @options.machine
-@options.format_of("text", "markdown")
+@options.format_of("text", "markdown", "html")
 @options.output
 @options.have
 @options.units
 def command(machine_name: str, format_: str, output: Path | None, have: str | None, units: Units) -> None:
     """Plan a day of testing: tools, space to clear, conditions, order of the tests, cautions, limits.
 
-    MACHINE is a machine file; - reads standard input.
+    MACHINE is a machine file; - reads standard input. `--format html` draws how the machine stands for each test.
     """
     from oilpath.documents.have import load_have
 
@@ -33,5 +33,11 @@ def command(machine_name: str, format_: str, output: Path | None, have: str | No
         from oilpath.reports.words import Words
         from oilpath.session.day import prepare
 
-        blocks = lay_out_day(prepare(machine, knowledge, there), Words(knowledge, machine, units))
+        plan, words = prepare(machine, knowledge, there), Words(knowledge, machine, units)
+        if format_ == "html":
+            from oilpath.reports.html import day_to_html
+
+            send([day_to_html(plan, words, machine)])
+            return
+        blocks = lay_out_day(plan, words)
         send([console.page(blocks, format_, to_file=output is not None)])

@@ -8,6 +8,7 @@ from pydantic import BeforeValidator, Field, model_validator
 
 from oilpath.knowledge.fields import Entry, Id, Keyed, Number, Text, identifier, problem
 from oilpath.knowledge.figures import FUNCTION_KEYS, Figure, FigureField, resolve_figures
+from oilpath.knowledge.outline import Outline
 from oilpath.knowledge.parameters import Parameter
 
 if TYPE_CHECKING:
@@ -167,6 +168,8 @@ class Circuit(Keyed):
     """what readings go with that no law of the model tells"""
     values: dict[Id, FigureField] = {}
     """typical figures of a sound machine of this kind, as ratios (leakage of a pump, torque limit …)"""
+    outline: Outline | None = None
+    """plain shapes for pictures of how it stands"""
 
     @model_validator(mode="before")
     @classmethod

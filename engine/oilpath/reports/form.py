@@ -10,6 +10,7 @@ from oilpath._version import __version__
 from oilpath.documents.machine import Machine
 from oilpath.reports import words as say
 from oilpath.reports.blocks import DEFER
+from oilpath.reports.how import how_drawing, how_of_test
 from oilpath.reports.limits import limit_beside
 from oilpath.reports.names import counted, safe, sentence, spaced
 from oilpath.reports.prepare import judged_by, own_conditions
@@ -69,6 +70,8 @@ class FormTest:
     limits: bool = False
     """whether the second column holds limits"""
     legend: str = ""
+    picture: str = ""
+    """how it is done, as SVG"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,6 +170,7 @@ def _phases(plan: DayPlan, machine: Machine, words: Words) -> Iterator[FormPhase
 def _test(test: DayTest, plan: DayPlan, machine: Machine, words: Words) -> FormTest:
     kind = words.knowledge.tests[test.test]
     tools = ", ".join(safe(tool) for tool in test.tools)
+    how = how_of_test(test, machine, words)
     columns: tuple[str, ...] = ()
     rows: tuple[FormRow, ...] = ()
     signs: tuple[FormSign, ...] = ()
@@ -185,6 +189,7 @@ def _test(test: DayTest, plan: DayPlan, machine: Machine, words: Words) -> FormT
         beside=tuple(f"{sentence(text)}." for text in (*own_conditions(test, plan, words), *judged_by(test))),
         columns=columns, rows=rows, signs=signs, limits=bool(room),
         legend="First box: seen. Second box: looked for, not there. Write the place beside it." if signs else "",
+        picture=how_drawing(how, f"how-{test.test}", people=False) if room and how is not None else "",
     )  # fmt: skip
 
 

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from typing import Final
 
+from oilpath.documents.machine import Machine
 from oilpath.flow import Diagnosis
 from oilpath.machine.graph import CircuitGraph
 from oilpath.reports.blocks import Block, Facts, Heading, Row, Table, Title
+from oilpath.reports.conclusions import next_checks
 from oilpath.reports.drawing import STYLE, bar_drawing, to_drawing
+from oilpath.reports.how import How, how_drawing, how_of_check, how_of_test
 from oilpath.reports.page import lay_out
 from oilpath.reports.pictures import circuit_picture
+from oilpath.reports.prepare import lay_out_day
 from oilpath.reports.words import Words
+from oilpath.session.day import DayPlan
 
 _BEFORE_CIRCUIT: Final = "Troubleshooting tree"
 _LEGEND: Final = (
@@ -35,21 +40,34 @@ class Piece:
     text: str = ""
 
 
-def to_html(diagnosis: Diagnosis, words: Words, circuit: CircuitGraph) -> str:
-    """The whole answer as an HTML page."""
+def to_html(diagnosis: Diagnosis, words: Words, circuit: CircuitGraph, machine: Machine | None = None) -> str:
+    """The whole answer as an HTML page; with the machine also a picture of how each check is done."""
+    blocks = list(lay_out(diagnosis, words, all_rows=True))
+    steps = [
+        None if machine is None else how_of_check(check.check, check.part, machine, words)
+        for check in next_checks(diagnosis)
+    ]
+    return _page(blocks, _shown(_pieces(blocks, diagnosis, words, circuit), steps))
+
+
+def day_to_html(plan: DayPlan, words: Words, machine: Machine) -> str:
+    """The plan for a day of testing as an HTML page, with a picture of how each test is done."""
+    blocks = list(lay_out_day(plan, words))
+    pieces = (_piece(block) for block in blocks)
+    return _page(blocks, _shown(pieces, [how_of_test(test, machine, words) for test in plan.tests]))
+
+
+def _page(blocks: list[Block], pieces: Iterable[Piece]) -> str:
     from importlib.resources import files
 
     from jinja2 import Environment, StrictUndefined
 
-    blocks = list(lay_out(diagnosis, words, all_rows=True))
     title = next((block.text for block in blocks if isinstance(block, Title)), "")
     text = files("oilpath.reports").joinpath("templates/handout.html").read_text(encoding="utf-8")
     host = Environment(
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True, keep_trailing_newline=True
     )
-    return host.from_string(text).render(
-        title=title, pieces=list(_pieces(blocks, diagnosis, words, circuit)), drawing_style=STYLE
-    )
+    return host.from_string(text).render(title=title, pieces=list(pieces), drawing_style=STYLE)
 
 
 def _pieces(blocks: list[Block], diagnosis: Diagnosis, words: Words, circuit: CircuitGraph) -> Iterator[Piece]:
@@ -58,13 +76,24 @@ def _pieces(blocks: list[Block], diagnosis: Diagnosis, words: Words, circuit: Ci
         if isinstance(block, Heading) and block.text == _BEFORE_CIRCUIT and not drawn:
             drawn = True
             yield from _circuit(diagnosis, words, circuit)
-        if isinstance(block, Facts):
-            yield Piece("facts", block)
-        elif isinstance(block, Table):
-            bars = any(row.bar is not None for row in block.rows)
-            yield Piece("table", block, tuple(_drawn(row) for row in block.rows), _BARS if bars else "")
-        else:
-            yield Piece(type(block).__name__.lower(), block)
+        yield _piece(block)
+
+
+def _piece(block: Block) -> Piece:
+    if isinstance(block, Facts):
+        return Piece("facts", block)
+    if isinstance(block, Table):
+        bars = any(row.bar is not None for row in block.rows)
+        return Piece("table", block, tuple(_drawn(row) for row in block.rows), _BARS if bars else "")
+    return Piece(type(block).__name__.lower(), block)
+
+
+def _shown(pieces: Iterable[Piece], steps: Sequence[How | None]) -> Iterator[Piece]:
+    """The pieces, each step with its picture of how."""
+    waiting = iter(enumerate(steps, 1))
+    for piece in pieces:
+        number, how = next(waiting, (0, None)) if piece.kind == "step" else (0, None)
+        yield piece if how is None else replace(piece, drawings=(how_drawing(how, f"how-{number}"),))
 
 
 def _drawn(row: Row) -> str:
