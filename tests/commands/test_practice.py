@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -71,3 +72,11 @@ def test_a_machine_that_cannot_be_posed_is_refused(run: Run) -> None:
 def test_level_and_seed_are_numbers_in_range(run: Run) -> None:
     for arguments in (["--level", "6"], ["--seed", "x"]):
         assert run("practice", *arguments).status == 2
+
+
+@pytest.mark.parametrize("kind", ["lookalikes", "bad-measurements", "closed-jobs"])
+def test_a_drill_asks_and_counts(run: Run, kind: str) -> None:
+    first = run("practice", "--drill", kind, "--seed", "5", "--machine", MACHINE, text="1\n2\n")
+    assert first.status == 0, first.err
+    assert re.search(r"\b[0-2] of 2 right\.", first.out)
+    assert run("practice", "--drill", kind, "--seed", "5", "--machine", MACHINE, text="1\n2\n").out == first.out

@@ -34,9 +34,20 @@ _KIND: Final = "practice/1"
 @click.option("--machine", "machine_name", metavar="FILE", help="Practise on this machine file.")
 @click.option("--log", metavar="FILE", type=click.Path(path_type=Path), help="Keep what is typed; go on from it.")
 @click.option("--replay", metavar="FILE", help="Show the session of a log again.")
+@click.option(
+    "--drill",
+    type=click.Choice(["lookalikes", "bad-measurements", "closed-jobs"]),
+    help="Short questions instead: lookalikes, badly made readings, closed jobs (your own with --kb).",
+)
 @options.units
 def command(
-    seed: int | None, level: int | None, machine_name: str | None, log: Path | None, replay: str | None, units: Units
+    seed: int | None,
+    level: int | None,
+    machine_name: str | None,
+    log: Path | None,
+    replay: str | None,
+    drill: str | None,
+    units: Units,
 ) -> None:
     """Find the fault of a simulated machine: say what you expect of each test, pay for it in minutes, name the cause.
 
@@ -44,6 +55,11 @@ def command(
     machine hide the same fault. With --log a session that was stopped goes on where it was.
     """
     knowledge = console.read_knowledge()
+    if drill is not None:
+        if log is not None or replay is not None:
+            raise click.UsageError("--log and --replay are for a whole machine, not for a drill")
+        _drill(drill, _setup(seed, level or 2, machine_name, knowledge), knowledge, units)
+        return
     if replay is not None:
         setup, lines = _logged(replay)
         _run(setup, lines, knowledge, units, None, replayed=True)
@@ -193,6 +209,47 @@ def _end(exercise: Exercise, words: Words, log: IO[str] | None) -> None:
         _put(log, {"ended": state.stage, "hidden": hidden, "named": named, "minutes": round(state.minutes, 2)})
     _show(lay_out_review(review(exercise), exercise, words))
     streams.write(f"\nThe same again: oilpath practice --seed {setup.seed} --level {setup.level}\n")
+
+
+# --- drills -------------------------------------------------------------------------------
+
+
+def _drill(kind: Any, setup: Setup, knowledge: Knowledge, units: Units) -> None:
+    """Questions one after the other, then how many were right."""
+    from oilpath.practice.drills import Drill, bad_measurements, closed_jobs, lookalikes
+    from oilpath.reports import drill as said
+
+    exercise, words, _ = begun(setup, knowledge, units)
+    bench = exercise.bench
+    if kind == "lookalikes":
+        items = lookalikes(bench, setup.seed)
+    elif kind == "bad-measurements":
+        items = bad_measurements(exercise.hidden, setup.seed)
+    else:
+        items = closed_jobs(_jobs(knowledge), knowledge, setup.seed)
+    drill, piped = Drill(kind, items), sys.stdin is None or not sys.stdin.isatty()
+    _show(said.drill_opening(drill, setup.seed))
+    while drill.item is not None:
+        _show(said.question(drill, bench, words))
+        streams.write("> ")
+        line = _line()
+        if line is None:
+            streams.write("\n")
+            break
+        if piped:
+            streams.write(f"{line}\n")
+        if (given := drill.give(line)) is not None:
+            _show(said.answered(given, bench, words))
+    _show(said.drill_end(drill))
+
+
+def _jobs(knowledge: Knowledge) -> list[Any]:
+    """The closed jobs of the user's own folders; without any the invented ones."""
+    from oilpath.data import data_folder
+    from oilpath.documents.closed import closed_files, load_closed
+
+    own = [path for folder in console.layers() if (Path(folder) / "closed").is_dir() for path in closed_files(folder)]
+    return [load_closed(path, knowledge) for path in own or closed_files(data_folder("cases"))]
 
 
 def _show(blocks: Iterator[Block]) -> None:
