@@ -279,6 +279,8 @@ def test_demo(run: Run, cases: Path) -> None:
     assert "sheet demo case pump-1-slow" in run("demo").out
     assert "sheet demo case a-drift" in run("demo", "a-drift").out
     assert run("demo", "--list").out == "a-drift\npump-1-slow\n"
+    (cases / "a-drift.yaml").write_text("oilpath: sheet/1\ncomplaint: Arm sinks\n")
+    assert run("demo", "--list").out == "a-drift      Arm sinks\npump-1-slow\n"
     ran = run("demo", "machine")
     assert ran.status == 2
     assert "a-drift, pump-1-slow" in ran.err

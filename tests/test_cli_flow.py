@@ -192,8 +192,10 @@ def test_a_person_at_a_terminal_gets_it_through_the_pager(folder: Path) -> None:
 
 
 def test_the_demo_and_its_list(folder: Path) -> None:
-    names = oilpath("demo", "--list", folder=folder).out.split()
+    lines = oilpath("demo", "--list", folder=folder).out.splitlines()
+    names = [line.split()[0] for line in lines]
     assert len(names) >= 6
+    assert all(len(line.split()) > 1 for line in lines), "each with what is complained of"
     assert "pump-1-slow" in names
     first = oilpath("demo", folder=folder)
     assert first.status == 0

@@ -17,7 +17,7 @@ _FIRST: Final = "pump-1-slow"
 
 @options.command("demo", example="oilpath demo pump-1-slow")
 @click.argument("name", metavar="[CASE]", required=False)
-@click.option("--list", "list_", is_flag=True, help="List the cases.")
+@click.option("--list", "list_", is_flag=True, help="List the cases with what is complained of.")
 @options.units
 def command(name: str | None, list_: bool, units: Units) -> None:
     """Show the whole answer for an invented case that comes with oilpath.
@@ -31,7 +31,8 @@ def command(name: str | None, list_: bool, units: Units) -> None:
     folder = data_folder("cases") / "demo"
     cases = {path.stem: path for path in sorted(folder.glob("*.yaml")) if _is_sheet(path)}
     if list_:
-        streams.write("".join(f"{case}\n" for case in cases))
+        wide = max(map(len, cases), default=0)
+        streams.write("".join(f"{case:<{wide}}  {_title(path)}".rstrip() + "\n" for case, path in cases.items()))
         return
     chosen = name or (_FIRST if _FIRST in cases else next(iter(cases), ""))
     if chosen not in cases:
@@ -45,3 +46,10 @@ def command(name: str | None, list_: bool, units: Units) -> None:
 def _is_sheet(path: Path) -> bool:
     with path.open(encoding="utf-8") as file:
         return any(line.startswith("oilpath: sheet/") for line in file)
+
+
+def _title(path: Path) -> str:
+    """What is complained of, as the sheet has it; empty where it has nothing on one line."""
+    with path.open(encoding="utf-8") as file:
+        said = (line.partition(":")[2].strip().strip("\"'") for line in file if line.startswith("complaint:"))
+        return next(said, "")
