@@ -16,7 +16,8 @@ from oilpath.documents.writing import Disk
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.compile import load_knowledge
 from oilpath.session.asking import ask_all
-from oilpath.session.entry import Entry, Given, Step, Unclear
+from oilpath.session.entry import Entry, Given, Step
+from oilpath.session.lines import Unclear
 
 ROOT = Path(__file__).parents[2]
 MACHINES = ROOT / "cases/machines"

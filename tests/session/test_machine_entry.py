@@ -10,7 +10,7 @@ from oilpath.documents.edit import Document
 from oilpath.documents.load import load_machine
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.compile import load_knowledge
-from oilpath.session.entry import Unclear
+from oilpath.session.lines import Unclear
 from oilpath.session.machine_entry import UNNAMED, MachineEntry
 from tests.running import Run, in_process
 

@@ -9,7 +9,8 @@ from oilpath.commands import streams
 
 if TYPE_CHECKING:
     from oilpath.session.asking import Filling
-    from oilpath.session.entry import Given, Step, Unclear
+    from oilpath.session.entry import Given, Step
+    from oilpath.session.lines import Unclear
 
 _LONGEST: Final = 4096
 

@@ -16,7 +16,8 @@ from oilpath.reports.notes import Sayer
 from oilpath.reports.prepare import judged_by, own_conditions
 from oilpath.reports.words import Words
 from oilpath.session.day import DayPlan
-from oilpath.session.entry import Entry, Given, Step, Unclear
+from oilpath.session.entry import Entry, Given, Step
+from oilpath.session.lines import Unclear
 from oilpath.units import QUANTITIES
 
 PROMPT: Final = "> "

@@ -10,7 +10,8 @@ from oilpath.reports.asking import PROMPT, unclear_text
 from oilpath.reports.blocks import DEFER
 from oilpath.reports.names import safe, sentence, spaced
 from oilpath.reports.words import Words
-from oilpath.session.entry import Step, Unclear
+from oilpath.session.entry import Step
+from oilpath.session.lines import Unclear
 from oilpath.session.machine_entry import MachineEntry
 
 KEYS: Final = (

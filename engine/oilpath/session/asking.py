@@ -6,7 +6,8 @@ from collections.abc import Callable
 from typing import Protocol
 
 from oilpath.problems import UnusableInput
-from oilpath.session.entry import Given, Step, Unclear
+from oilpath.session.entry import Given, Step
+from oilpath.session.lines import Unclear
 
 
 class Filling(Protocol):

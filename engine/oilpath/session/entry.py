@@ -6,20 +6,18 @@ sentences here: who shows the steps says them, and asks for the next line.
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final, Literal
-
-from pydantic_core import PydanticCustomError
 
 from oilpath.documents.edit import Document, open_document
 from oilpath.documents.load import load_sheet
 from oilpath.documents.sheet import Sheet
 from oilpath.documents.writing import Disk
 from oilpath.knowledge.base import Knowledge
-from oilpath.knowledge.fields import date_value, number_value, quantity_value, text_value
+from oilpath.knowledge.fields import number_value, quantity_value, text_value
 from oilpath.knowledge.testkind import TestKey
+from oilpath.session.lines import Unclear, code_of, head_value, is_amount, number_of, pieces, taken, word_of
 from oilpath.session.slots import Slot
 from oilpath.units import QUANTITIES
 
@@ -27,12 +25,9 @@ HEAD: Final = ("unit-number", "hours", "complaint")
 OIL: Final = "oil-temperature"
 MEASURED_CONDITIONS: Final = {OIL: "temperature", "engine-speed": "rotation"}
 _SIDES: Final = {"l": "left", "left": "left", "r": "right", "right": "right"}
-_AMOUNT: Final = re.compile(r"([+-]?(?:[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+))(.*)", re.DOTALL)
-_CODE: Final = re.compile(r"([0-9]{1,6})\s*[-/ ]\s*([0-9]{1,2})")
 _MOST: Final = 9
 _READINGS: Final = "readings"
 _NO: Final = "no"
-_STORED: Final = "stored"
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,14 +61,6 @@ class Given:
     seen: bool = True
 
 
-class Unclear(Exception):
-    """An answer that cannot be taken: what is wrong, what is accepted, and what was perhaps meant."""
-
-    def __init__(self, message: str, accepted: str = "", likely: str | None = None) -> None:
-        super().__init__(message, accepted)
-        self.message, self.accepted, self.likely = message, accepted, likely
-
-
 def steps_of(
     room: Sequence[Slot], noted: Sequence[str], conditions: Mapping[str, tuple[str, ...]], knowledge: Knowledge
 ) -> tuple[Step, ...]:
@@ -99,14 +86,18 @@ def _key(slot: Slot, name: str, knowledge: Knowledge) -> TestKey:
 
 
 class Entry:
-    """A sheet on its way: its file, its steps, and where it is."""
+    """A sheet on its way: its file, its steps, and where it is.
+
+    A document that stands in no file is not saved: who made the entry keeps `document`. read: how its text becomes a
+    sheet; that of a file by default.
+    """
 
     def __init__(
         self, document: Document, steps: Sequence[Step], knowledge: Knowledge, units: Mapping[str, str],
-        disk: Disk | None = None,
+        disk: Disk | None = None, read: Callable[[Document], Sheet] | None = None,
     ) -> None:  # fmt: skip
         self.document, self.steps, self.knowledge = document, tuple(steps), knowledge
-        self._units, self._disk = dict(units), disk
+        self._units, self._disk, self._reader = dict(units), disk, read
         self._pending: dict[str, dict[str, Any]] = {}
         self._passed: set[tuple[str, str]] = set()
         self._choices: tuple[str, ...] = ()
@@ -207,13 +198,13 @@ class Entry:
         text = line.strip()
         match step.kind:
             case "head":
-                self._write(self.document.set((step.name,), _head(step.name, text)))
+                self._write(self.document.set((step.name,), head_value(step.name, text)))
             case "condition":
                 self._write(self._with_condition(step, text))
             case "sign":
                 return self._sign(step, text)
             case "code":
-                self._write(self.document.append((_READINGS,), {"test": step.name, **_code(text)}))
+                self._write(self.document.append((_READINGS,), {"test": step.name, **code_of(text)}))
                 return Given(step, self.sheet.readings[-1].id, stay=True)
             case "reading":
                 self._write(self._with_reading(step, text))
@@ -224,6 +215,56 @@ class Entry:
                     self._write(self.document.set((*self._place(step), step.name), self._amount(step, text)))
         self._on()
         return Given(step, step.slot.id if step.slot is not None else None)
+
+    def put(self, number: int, text: str) -> Given:
+        """Take an answer to the step of this number, in whatever order; what adds to a reading goes to that reading.
+
+        Raises as `give`.
+        """
+        self.at, step = number, self.steps[number]
+        if step.kind != "more" or self._number(step.slot) is None:
+            return self.give(text)
+        self._write(self.document.set((*self._place(step), step.name), self._amount(step, text.strip())))
+        return Given(step, step.slot.id if step.slot is not None else None)
+
+    def clear(self, number: int) -> bool:
+        """Take the answer to the step of this number out of the sheet; whether there was one."""
+        self.at, step = number, self.steps[number]
+        if not self.answered(step):
+            return False
+        match step.kind:
+            case "head":
+                self._write(self.document.remove((step.name,)))
+            case "condition":
+                self._write(self.document.remove(("conditions", step.name)))
+            case "more":
+                self._write(self.document.remove((*self._place(step), step.name)))
+            case _:
+                return self.remove()
+        return True
+
+    def record(self, reading: Mapping[str, Any]) -> None:
+        """A reading as the sheet has it, in place of one with the same id. Raises UnusableInput, OSError."""
+        changed = self.document.append((_READINGS,), dict(reading))
+        found = self._read_alone(reading)
+        same = [n for n, one in enumerate(self.sheet.readings) if one.id == found]
+        self._write(changed.remove((_READINGS, same[0])) if same else changed)
+
+    def _read_alone(self, reading: Mapping[str, Any]) -> str:
+        """The id of a reading, found by a sheet that has no other. Raises UnusableInput."""
+        alone = self.document.set((_READINGS,), [dict(reading)])
+        return self._read(alone).readings[0].id
+
+    def note_of(self, number: int, text: str) -> None:
+        """A note with the reading of the step of this number; none if `text` is empty. Raises Unclear."""
+        at = self._number(self.steps[number].slot)
+        if at is None:
+            raise Unclear("no-reading")
+        path = (_READINGS, at, "note")
+        if text.strip():
+            self._write(self.document.set(path, taken(text_value, text.strip())))
+        elif "note" in self._readings()[at]:
+            self._write(self.document.remove(path))
 
     def note(self, text: str) -> None:
         """A note with the reading that was made last. Raises Unclear if there is none."""
@@ -265,6 +306,8 @@ class Entry:
         self.document, self._data = document, document.as_read
 
     def _read(self, document: Document) -> Sheet:
+        if self._reader is not None:
+            return self._reader(document)
         path = document.path if document.path is not None else document.shown
         return load_sheet(path, self.knowledge, text=document.text)
 
@@ -272,7 +315,7 @@ class Entry:
         """The changed document, checked as a whole and then saved."""
         sheet = self._read(document)
         try:
-            saved = document.save(self._disk)
+            saved = document.save(self._disk) if document.path is not None else document
         except OSError:
             # The folder alone may have failed: then the new file is there, and the next answer brings both to the disk.
             saved = open_document(document.path) if document.path is not None else document
@@ -286,7 +329,7 @@ class Entry:
         return _READINGS, number
 
     def _with_condition(self, step: Step, text: str) -> Document:
-        value = self._amount(step, text) if step.quantity is not None else _word(text, step.words)
+        value = self._amount(step, text) if step.quantity is not None else word_of(text, step.words)
         if isinstance(self._data.get("conditions"), dict):
             return self.document.set(("conditions", step.name), value)
         return self.document.set(("conditions",), {step.name: value})
@@ -316,7 +359,7 @@ class Entry:
             if key.is_ == "veer":
                 return self._veer(text)
             if key.quantity is None:
-                return taken(number_value, _number(text), key.sign)
+                return taken(number_value, number_of(text), key.sign)
             (value,) = self._single(text, key.quantity, key.sign)
             return value
         (value,) = self._single(text, step.quantity or "", "any")
@@ -331,7 +374,7 @@ class Entry:
     def _veer(self, text: str) -> dict[str, str]:
         word, _, rest = text.partition(" ")
         side = _SIDES.get(word.lower())
-        if side is None and word[:1].lower() in _SIDES and _AMOUNT.match(word[1:]):  # l0.4
+        if side is None and word[:1].lower() in _SIDES and is_amount(word[1:]):  # l0.4
             side, rest = _SIDES[word[:1].lower()], text[1:]
         if side is None:
             (offset,) = self._single(text, "distance", "nonnegative")
@@ -414,76 +457,3 @@ class Entry:
             return found
         whole = {name: f"{titles[name]} {sign.look}".lower() for name, sign in self.knowledge.signs.items()}
         return [name for name, text in whole.items() if words and all(word in text for word in words)]
-
-
-# --- reading a line -----------------------------------------------------------------------
-
-
-def pieces(text: str) -> Iterator[tuple[str, str]]:
-    """Numbers with the units that follow them; `.7` takes the whole part of the first number. Raises Unclear."""
-    found: list[list[str]] = []
-    for word in text.split():
-        match = _AMOUNT.fullmatch(word)
-        if match is not None:
-            found.append([_plain(match.group(1), found, text), match.group(2)])
-        elif found:
-            found[-1][1] += word
-        else:
-            raise Unclear("no-number")
-    if not found:
-        raise Unclear("no-number")
-    # A unit holds for the numbers before it that have none.
-    for number in range(len(found) - 2, -1, -1):
-        found[number][1] = found[number][1] or found[number + 1][1]
-    yield from ((number, unit) for number, unit in found)
-
-
-def _plain(number: str, before: Sequence[Sequence[str]], text: str) -> str:
-    if "," in number:
-        raise Unclear("comma", likely=re.sub(r"(?<=[0-9]),(?=[0-9])|,(?=[0-9])", ".", text))
-    if number.lstrip("+-").startswith("."):
-        return (before[0][0].partition(".")[0] if before else "0") + number.lstrip("+-")
-    return number
-
-
-def _number(text: str) -> float | int:
-    match = _AMOUNT.fullmatch(text)
-    if match is None or match.group(2).strip():
-        raise Unclear("no-number")
-    number = float(_plain(match.group(1), [], text))
-    return int(number) if number == int(number) else number
-
-
-def taken(read: Any, value: Any, *given: Any) -> Any:
-    """What a rule of the fields makes of a value. Raises Unclear with its words."""
-    try:
-        read(value, *given)
-    except PydanticCustomError as error:
-        context = error.context or {}
-        raise Unclear(str(context.get("message", error)), str(context.get("accepted", ""))) from None
-    return value
-
-
-def _head(name: str, text: str) -> Any:
-    if name == "hours":
-        return taken(lambda value: number_value(value, "nonnegative", most=200_000.0), _number(text))
-    return taken(date_value if name == "date" else text_value, text)
-
-
-def _word(text: str, words: Sequence[str]) -> str:
-    """A word by as many of its letters as it takes."""
-    fitting = [word for word in words if word.startswith(text.lower())] if text else []
-    exact = [word for word in fitting if word == text.lower()]
-    if len(exact or fitting) != 1:
-        raise Unclear("no-word", ", ".join(words))
-    return (exact or fitting)[0]
-
-
-def _code(text: str) -> dict[str, Any]:
-    """A code as typed: `520201-4`, `520201-4 stored`, or another as a text."""
-    head, _, last = text.rpartition(" ")
-    stored = last.lower() == _STORED
-    shown = head if stored else text
-    found = _CODE.fullmatch(shown.strip())
-    what = {"spn": int(found.group(1)), "fmi": int(found.group(2))} if found else {"text": taken(text_value, shown)}
-    return {**what, "active": not stored}

@@ -13,8 +13,9 @@ from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.circuit import Circuit
 from oilpath.knowledge.fields import text_value
 from oilpath.problems import UnusableInput
-from oilpath.session.entry import Given, Step, Unclear, pieces, taken
+from oilpath.session.entry import Given, Step
 from oilpath.session.limit_room import LimitRoom, limit_room
+from oilpath.session.lines import Unclear, pieces, taken
 from oilpath.units import QUANTITIES
 
 UNNAMED: Final = "My machine"
