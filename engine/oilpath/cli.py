@@ -33,6 +33,7 @@ COMMANDS = {
         "close",
         "trend",
         "practice",
+        "serve",
         "kb",
     )
 }

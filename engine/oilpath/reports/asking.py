@@ -45,6 +45,8 @@ _UNCLEAR: Final = {
     "cylinder": "bore, rod and stroke are wanted, then a whole number where there are several",
     "limit": "these are too many figures for one limit",
     "comma": "this has a decimal comma",
+    "too-long": "this is too long",
+    "no-field": "this sheet has no such field",
 }
 _WIDEST: Final = 100
 
@@ -225,16 +227,9 @@ class Asking:
         return "\n".join(lines) + "\n"
 
     def _judged(self, result: Result, sayer: Sayer) -> Iterator[str]:
-        if not isinstance(result, Measured):
-            return
-        limit = self.words.limit(result)
-        judged = self.words.judged(result)
-        basis = "" if result.basis in (None, "limit") else f", {say.BASES[result.basis]}"
-        beside = f" ({limit}{basis})" if limit else ""
-        yield from self._wrapped(f"{self.words.value(result)}{beside}: {judged}", "  ")
-        if result.verdict in ("invalid", "unjudged"):
-            for note in result.notes[:2]:
-                yield from self._wrapped(sentence(sayer.say(note)), "  ")
+        if isinstance(result, Measured):
+            for line in judged_lines(result, self.words, sayer):
+                yield from self._wrapped(line, "  ")
 
     def doubts(self, given: Given, results: Iterable[Result], sayer: Sayer) -> tuple[str, ...]:
         """Whether what was given is meant: what looks wrong with it, in words."""
@@ -269,11 +264,27 @@ class Asking:
         )
 
 
-def unclear_text(error: Unclear, wrapped: Callable[[str], list[str]]) -> str:
-    """Why an answer cannot be taken, and what was perhaps meant."""
+def judged_lines(result: Measured, words: Words, sayer: Sayer) -> Iterator[str]:
+    """How a reading is judged, beside its limit; why, where it is not."""
+    limit = words.limit(result)
+    basis = "" if result.basis in (None, "limit") else f", {say.BASES[result.basis]}"
+    beside = f" ({limit}{basis})" if limit else ""
+    yield f"{words.value(result)}{beside}: {words.judged(result)}"
+    if result.verdict in ("invalid", "unjudged"):
+        for note in result.notes[:2]:
+            yield sentence(sayer.say(note))
+
+
+def unclear_sentence(error: Unclear) -> str:
+    """Why an answer cannot be taken."""
     message = _UNCLEAR.get(error.message, error.message)
     accepted = f"; {error.accepted}" if error.accepted else ""
-    lines = wrapped(sentence(f"{message}{accepted}."))
+    return sentence(f"{message}{accepted}.")
+
+
+def unclear_text(error: Unclear, wrapped: Callable[[str], list[str]]) -> str:
+    """Why an answer cannot be taken, and what was perhaps meant."""
+    lines = wrapped(unclear_sentence(error))
     if error.likely is not None:
         lines.append(f"  Enter takes {safe(error.likely)}")
     return "\n".join(lines) + "\n"

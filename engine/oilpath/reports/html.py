@@ -9,7 +9,7 @@ from typing import Final
 from oilpath.documents.machine import Machine
 from oilpath.flow import Diagnosis
 from oilpath.machine.graph import CircuitGraph
-from oilpath.reports.blocks import Block, Facts, Heading, Row, Table, Title
+from oilpath.reports.blocks import Block, Heading, Row, Table, Title
 from oilpath.reports.conclusions import next_checks
 from oilpath.reports.drawing import STYLE, bar_drawing, to_drawing
 from oilpath.reports.how import How, how_drawing, how_of_check, how_of_test
@@ -47,41 +47,41 @@ def to_html(diagnosis: Diagnosis, words: Words, circuit: CircuitGraph, machine: 
         None if machine is None else how_of_check(check.check, check.part, machine, words)
         for check in next_checks(diagnosis)
     ]
-    return _page(blocks, _shown(_pieces(blocks, diagnosis, words, circuit), steps))
+    return _page(blocks, _shown(answer_pieces(blocks, diagnosis, words, circuit), steps))
 
 
 def day_to_html(plan: DayPlan, words: Words, machine: Machine) -> str:
     """The plan for a day of testing as an HTML page, with a picture of how each test is done."""
     blocks = list(lay_out_day(plan, words))
-    pieces = (_piece(block) for block in blocks)
+    pieces = (piece_of(block) for block in blocks)
     return _page(blocks, _shown(pieces, [how_of_test(test, machine, words) for test in plan.tests]))
 
 
 def _page(blocks: list[Block], pieces: Iterable[Piece]) -> str:
-    from importlib.resources import files
-
-    from jinja2 import Environment, StrictUndefined
+    from jinja2 import Environment, PackageLoader, StrictUndefined
 
     title = next((block.text for block in blocks if isinstance(block, Title)), "")
-    text = files("oilpath.reports").joinpath("templates/handout.html").read_text(encoding="utf-8")
     host = Environment(
-        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True, keep_trailing_newline=True
-    )
-    return host.from_string(text).render(title=title, pieces=list(pieces), drawing_style=STYLE)
+        loader=PackageLoader("oilpath.reports"), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
+        lstrip_blocks=True, keep_trailing_newline=True,
+    )  # fmt: skip
+    return host.get_template("handout.html").render(title=title, pieces=list(pieces), drawing_style=STYLE)
 
 
-def _pieces(blocks: list[Block], diagnosis: Diagnosis, words: Words, circuit: CircuitGraph) -> Iterator[Piece]:
+def answer_pieces(
+    blocks: Iterable[Block], diagnosis: Diagnosis, words: Words, circuit: CircuitGraph
+) -> Iterator[Piece]:
+    """The blocks of an answer as the template shows them, with the drawing of the circuit before its tree."""
     drawn = False
     for block in blocks:
         if isinstance(block, Heading) and block.text == _BEFORE_CIRCUIT and not drawn:
             drawn = True
             yield from _circuit(diagnosis, words, circuit)
-        yield _piece(block)
+        yield piece_of(block)
 
 
-def _piece(block: Block) -> Piece:
-    if isinstance(block, Facts):
-        return Piece("facts", block)
+def piece_of(block: Block) -> Piece:
+    """A block as the template shows it."""
     if isinstance(block, Table):
         bars = any(row.bar is not None for row in block.rows)
         return Piece("table", block, tuple(_drawn(row) for row in block.rows), _BARS if bars else "")

@@ -243,6 +243,10 @@ class Entry:
                 return self.remove()
         return True
 
+    def put_document(self, document: Document) -> None:
+        """The document changed by other means, checked as a whole. Raises UnusableInput, OSError."""
+        self._write(document)
+
     def record(self, reading: Mapping[str, Any]) -> None:
         """A reading as the sheet has it, in place of one with the same id. Raises UnusableInput, OSError."""
         changed = self.document.append((_READINGS,), dict(reading))
@@ -254,6 +258,11 @@ class Entry:
         """The id of a reading, found by a sheet that has no other. Raises UnusableInput."""
         alone = self.document.set((_READINGS,), [dict(reading)])
         return self._read(alone).readings[0].id
+
+    def note_at(self, number: int) -> Any:
+        """The note with the reading of the step of this number; None if there is none."""
+        at = self._number(self.steps[number].slot)
+        return None if at is None else self._readings()[at].get("note")
 
     def note_of(self, number: int, text: str) -> None:
         """A note with the reading of the step of this number; none if `text` is empty. Raises Unclear."""

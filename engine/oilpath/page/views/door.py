@@ -1,0 +1,107 @@
+"""The door: signing in and out, pairing a device, units, accounts; and the files that pages load."""
+
+from __future__ import annotations
+
+from starlette.responses import PlainTextResponse, Response
+
+from oilpath.page.access import HOURS
+from oilpath.page.visit import UNITS, Refused, Visit, own_address
+from oilpath.problems import UnusableInput
+
+_YEAR = 365 * 24 * 3600
+
+
+def sign_in(visit: Visit) -> Response:
+    """Name and password."""
+    to = own_address(visit.sent.one("to") or visit.query("to"))
+    if visit.access.kind == "here":
+        return visit.to(to)
+    if visit.request.method == "GET":
+        return visit.show("sign_in.html", to=to, says="")
+    name, password = visit.sent.one("name")[:200], visit.sent.one("password")[:1000]
+    if not visit.access.may_try(visit.request, name):
+        raise Refused(429, "Too many tries. Wait a minute.")
+    account = visit.workshop.store.accounts.check(name, password)
+    if account is None:
+        return visit.show("sign_in.html", 401, to=to, says="There is no account with this name and password.")
+    accounts = visit.workshop.store.accounts
+    accounts.end(visit.session)
+    response = visit.to(to)
+    token = accounts.begin(author=account.name, role=account.role, hours=HOURS, account=account.id)
+    visit.access.set_cookie(response, token)
+    return response
+
+
+def sign_out(visit: Visit) -> Response:
+    """The session ends, here and on the server."""
+    visit.workshop.store.accounts.end(visit.session)
+    response = visit.show("signed_out.html")
+    visit.access.forget(response)
+    return response
+
+
+def pair(visit: Visit) -> Response:
+    """A device with the one-time token of the code on the laptop's screen."""
+    if visit.request.method == "GET":
+        return visit.show("pair.html", code=visit.query("code")[:200], fingerprint=visit.access.fingerprint)
+    if not visit.access.may_try(visit.request):
+        raise Refused(429, "Too many tries. Wait a minute.")
+    accounts = visit.workshop.store.accounts
+    role = accounts.use(visit.sent.one("code")[:200])
+    if role is None:
+        raise Refused(401, "This code is used up or too old. Scan the one that the laptop shows now.")
+    name = visit.sent.one("name").strip()[:60] or "paired device"
+    response = visit.to("/")
+    visit.access.set_cookie(response, accounts.begin(author=name, role=role, hours=HOURS))
+    return response
+
+
+def settings(visit: Visit) -> Response:
+    """Units for this browser; accounts for those who may change them."""
+    accounts = visit.workshop.store.accounts
+    if visit.request.method == "GET":
+        people = accounts.all() if visit.person.role == "admin" else ()
+        return visit.show("settings.html", people=people, says=())
+    what = visit.sent.one("what")
+    if what == "units":
+        response = visit.to(own_address(visit.sent.one("to"), "/settings"))
+        units = "us" if visit.sent.one("units") == "us" else "si"
+        response.set_cookie(
+            UNITS, units, max_age=_YEAR, path="/", httponly=True, samesite="strict", secure=visit.access.secure
+        )
+        return response
+    visit.need("admin")
+    try:
+        if what == "add":
+            accounts.add(visit.sent.one("name"), visit.sent.one("password"), visit.sent.one("role"))  # type: ignore[arg-type]
+        elif what == "role":
+            role = visit.sent.one("role")
+            if role not in ("read", "write", "admin"):
+                raise Refused(422, "There is no such role.")
+            active = visit.sent.one("active") != "no"
+            accounts.change(visit.number("account", 0), role=role, active=active)  # type: ignore[arg-type]
+        elif what == "password":
+            accounts.set_password(visit.number("account", 0), visit.sent.one("password"))
+        else:
+            raise Refused(400, "There is nothing of this kind to change.")
+    except UnusableInput as error:
+        return visit.show("settings.html", 422, people=accounts.all(), says=error.problems)
+    return visit.to("/settings")
+
+
+def static(visit: Visit) -> Response:
+    """A file that pages load; its address changes with it."""
+    found = visit.workshop.templates.assets.get(visit.path["name"])
+    if found is None:
+        return PlainTextResponse("not found\n", 404)
+    etag = f'"{found.mark}"'
+    headers = {"etag": etag, "cache-control": "public, max-age=31536000, immutable"}
+    if visit.request.headers.get("if-none-match") == etag:
+        return Response(status_code=304, headers=headers)
+    return Response(found.content, media_type=found.media_type, headers=headers)
+
+
+def worker(visit: Visit) -> Response:
+    """The script that keeps entry pages for times without a signal; it stands at the top, so it serves all pages."""
+    found = visit.workshop.templates.assets["worker.js"]
+    return Response(found.content, media_type=found.media_type, headers={"cache-control": "no-cache"})

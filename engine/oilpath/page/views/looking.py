@@ -1,0 +1,138 @@
+"""Looking things up: the trend of a machine, and what is known without a sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Final
+
+from starlette.responses import Response
+
+from oilpath.bench import bench_for
+from oilpath.documents.load import load_machine
+from oilpath.page.visit import Refused, Visit
+from oilpath.problems import UnusableInput
+from oilpath.reports.blocks import Chart, Heading
+from oilpath.reports.html import piece_of
+from oilpath.reports.words import Words
+from oilpath.session.history import placed, trend
+
+if TYPE_CHECKING:
+    from oilpath.bench import Bench
+    from oilpath.explore.topics import Topic
+    from oilpath.explore.views import View
+    from oilpath.reports.html import Piece
+    from oilpath.session.history import Trend
+
+_COLUMNS, _MOST, _CHARTS = 4, 60, "Charts"
+_FIRST: Final = "trainer-22t"
+
+
+def over_time(visit: Visit) -> tuple[Trend, Words, list[str]]:
+    """The trend of a machine's sheets, and what is wrong with those left out. Raises Refused."""
+    name, unit = visit.path["name"], visit.query("unit")
+    workshop = visit.workshop
+    workshop.held(name, "machine")
+    sheets, problems = [], []
+    for row in workshop.store.search.over_time(name, unit or None)[-_MOST:]:
+        try:
+            sheets.append(workshop.sheet(row.name))
+        except UnusableInput as error:
+            problems += [str(one) for one in error.problems[:1]]
+    if not sheets:
+        raise Refused(404, "This machine has no sheet that can be used yet.")
+    ordered, axis, wrong = placed(sheets)
+    problems += [str(one) for one in wrong]
+    if not ordered:
+        raise Refused(422, "A trend needs hours, or a date, on the sheets.")
+    words = Words(workshop.knowledge, ordered[-1].machine, visit.units)
+    return trend(ordered, axis, workshop.knowledge), words, problems
+
+
+def trend_page(visit: Visit) -> Response:
+    """The trend in words and tables, with its picture."""
+    from oilpath.reports.trend import lay_out_trend
+
+    found, words, problems = over_time(visit)
+    blocks = [
+        one
+        for one in lay_out_trend(found, words, columns=_COLUMNS)
+        if not isinstance(one, Chart) and not (isinstance(one, Heading) and one.text == _CHARTS)
+    ]
+    return visit.show(
+        "trend.html", name=visit.path["name"], pieces=[piece_of(one) for one in blocks], problems=problems,
+        unit=visit.query("unit"),
+    )  # fmt: skip
+
+
+def trend_picture(visit: Visit) -> Response:
+    """The picture of a trend."""
+    from oilpath.reports.trend_svg import to_svg
+
+    found, words, _ = over_time(visit)
+    return Response(to_svg(found, words), media_type="image/svg+xml")
+
+
+# --- what is known without a sheet ----------------------------------------------------------
+
+
+def explore(visit: Visit) -> Response:
+    """A topic by its id or title, two causes against each other, or everything that can be looked up."""
+    from oilpath.explore.topics import NoTopic, find
+    from oilpath.explore.views import apart, fits, view
+    from oilpath.reports.explore import lay_out_view, listed_topics
+    from oilpath.reports.explore_words import not_found
+
+    topic, against = visit.query("topic").strip()[:200], visit.query("against").strip()[:200]
+    machine = visit.query("machine")
+    knowledge = visit.workshop.knowledge
+    benches = list(_benches(visit, machine))
+    words = Words(knowledge, benches[0].machine, visit.units)
+    lists = list(listed_topics(words))
+    if not topic:
+        return visit.show("explore.html", topic="", against="", lists=lists, views=[], machine=machine, says="")
+    says: str = ""
+    views: list[list[Piece]] = []
+    found_views: list[tuple[Bench, View]] = []
+    try:
+        topics = find(topic, knowledge)
+        if against:
+            one, other = (_cause(found) for found in (topics, find(against, knowledge)))
+            if one is None or other is None or one == other:
+                raise Refused(422, "Two different causes can be compared.")
+            bench = next((b for b in benches if fits(one, b) and fits(other, b)), None)
+            if bench is not None:
+                found_views.append((bench, apart(one, other, bench)))
+        else:
+            for found in topics:
+                bench = next((b for b in benches if fits(found, b)), None)
+                if bench is not None:
+                    found_views.append((bench, view(found, bench)))
+        views = [
+            [piece_of(block) for block in lay_out_view(v, Words(knowledge, b.machine, visit.units))]
+            for b, v in found_views
+        ]
+        if not views:
+            raise Refused(404, "No machine here has this.")
+    except NoTopic as error:
+        says = not_found(error.text, error.nearest)
+    return visit.show(
+        "explore.html", 404 if says else 200, topic=topic, against=against, lists=lists, views=views,
+        machine=machine, says=says,
+    )  # fmt: skip
+
+
+def _cause(topics: tuple[Topic, ...]) -> Topic | None:
+    return next((one for one in topics if one.kind == "cause"), None)
+
+
+def _benches(visit: Visit, machine: str) -> Iterator[Bench]:
+    """The machine that is named, else those that ship, on the first of which that has it a topic is shown."""
+    from oilpath.data import data_folder
+
+    knowledge = visit.workshop.knowledge
+    if machine:
+        yield bench_for(visit.workshop.machine(machine), knowledge)
+        return
+    paths = (data_folder("cases") / "machines").glob("*.yaml")
+    for path in sorted(paths, key=lambda path: (path.stem != _FIRST, path.stem)):
+        yield bench_for(load_machine(path, knowledge), knowledge)
