@@ -28,6 +28,10 @@ help: ## show this list
 demo: $(VENV)/.set-up-run ## set up, then show the whole answer for a demo machine
 	@$(BIN)/python -m oilpath demo
 
+.PHONY: page
+page: $(VENV)/.set-up-page ## set up, then open the pages of a workshop with demo machines in the browser
+	@$(BIN)/python -m oilpath serve --demo
+
 .PHONY: test
 test: $(VENV)/.set-up-test ## set up, then check style and types and run all tests
 	@$(MAKE) --no-print-directory lint

@@ -11,7 +11,20 @@ import pytest
 
 import oilpath
 
-HEAVY = ("numpy", "pydantic", "networkx", "durable", "yaml", "pint", "graphviz", "rich", "sqlalchemy", "alembic")
+HEAVY = (
+    "numpy",
+    "pydantic",
+    "networkx",
+    "durable",
+    "yaml",
+    "pint",
+    "graphviz",
+    "rich",
+    "sqlalchemy",
+    "alembic",
+    "starlette",
+    "uvicorn",
+)
 
 LOADED = f"""
 import sys

@@ -25,6 +25,7 @@ KEPT = {
     "lab": "the laboratory prints tables and makes sheets of its own; no answer holds any of it",
     "physics/formulas": "ValueErrors for programmers: the range of an argument",
     "rules/engine.py": "limits of the rule engine, raised as an error of the knowledge base's files",
+    "page": "what is refused at the door, and why",
     "store": "problems of names of documents, of files and of the database",
     "codes.py": "the open standard's table of failure modes",
 }

@@ -33,7 +33,7 @@ PAGES: Final[tuple[tuple[str, View, tuple[str, ...]], ...]] = (
     ("/sheet/{name:path}/found", entry.found, ("POST",)),
     ("/sheet/{name:path}/photos", photos.photos, ("GET", "POST")),
     ("/sheet/{name:path}/next", answers.next_step, ("GET", "POST")),
-    ("/sheet/{name:path}/undo", undo.undo, ("GET",)),
+    ("/sheet/{name:path}/undo", undo.undo, ("GET", "POST")),
     ("/sheet/{name:path}/order", answers.order, ("GET",)),
     ("/sheet/{name:path}/text", machines.sheet_text, ("GET", "POST")),
     ("/sheet/{name:path}", answers.answer, ("GET",)),
@@ -50,11 +50,14 @@ OPEN: Final[tuple[tuple[str, View, tuple[str, ...]], ...]] = (
     ("/pair", door.pair, ("GET", "POST")),
 )
 
+READERS: Final = frozenset({"/settings", "/sign-out"})
+"""what concerns oneself alone; the view looks at what may be changed there"""
+
 
 def create_app(workshop: Workshop, access: Access, hosts: Collection[str], *, rate: Rate | None = None) -> Guard:
     """The whole application for one listening address; `hosts` is what browsers call it, with the port."""
     routes = [
-        Route(path, endpoint(view, workshop, access), methods=list(methods), name=path)
+        Route(path, endpoint(view, workshop, access, readers=path in READERS), methods=list(methods), name=path)
         for path, view, methods in (*PAGES, ("/token", _token, ("GET",)))
     ]
     routes += [

@@ -139,8 +139,8 @@ def own_address(text: str, default: str = "/") -> str:
     return text if safe and text.isprintable() and "\\" not in text else default
 
 
-def endpoint(view: View, workshop: Workshop, access: Access, *, open_: bool = False) -> Any:
-    """A view as a function for the router. open_: whoever comes is let in."""
+def endpoint(view: View, workshop: Workshop, access: Access, *, open_: bool = False, readers: bool = False) -> Any:
+    """A view as a function for the router. open_: whoever comes is let in; readers: who may only read may send, too."""
 
     async def answered(request: Request) -> Response:
         held = access.knock(request)
@@ -152,7 +152,7 @@ def endpoint(view: View, workshop: Workshop, access: Access, *, open_: bool = Fa
             if request.method not in SAFE:
                 visit.sent = await _sent(request)
                 _check_token(visit)
-                if not open_:
+                if not (open_ or readers):
                     visit.need("write")
             response: Response = await run_in_threadpool(view, visit)
         except TooLarge:

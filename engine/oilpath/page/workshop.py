@@ -55,10 +55,8 @@ class Workshop:
 
         Raises Refused, UnusableInput.
         """
-        from oilpath.page.loading import load_sheet_from
-
         content = text if text is not None else self.held(name, "sheet", number).text
-        return load_sheet_from(self.store, name, content, self.knowledge)
+        return self.store.answers.try_sheet(name, content, self.knowledge)
 
     def machine(self, name: str) -> Machine:
         """A machine of the database. Raises Refused, UnusableInput."""
@@ -66,9 +64,7 @@ class Workshop:
 
     def machine_of(self, name: str, text: str) -> Machine:
         """A machine from its text. Raises UnusableInput."""
-        from oilpath.page.loading import load_machine_from
-
-        return load_machine_from(self.store, name, text, self.knowledge)
+        return self.store.answers.machine(name, self.knowledge, text=text)
 
     def limits_as_written(self, name: str, document: Document) -> tuple[Mapping[str, Any], ...]:
         """The limits of a sheet's machine as its file has them; none where it cannot be read."""
@@ -87,15 +83,29 @@ class Workshop:
         """A version of a sheet with its answer. Raises Refused, UnusableInput."""
         held = self.held(name, "sheet", number)
         sheet = self.sheet(name, held.text)
-        from oilpath.page.loading import read_from
-
-        key = (name, held.version.digest, *read_from(self.store, name, held.content))
+        key = (name, held.version.digest, *self._read_from(name, held.content))
         found = self._answers.find(key)
         if found is None:
             found = diagnose(sheet, self.knowledge)
             made = found
             self._answers.get(key, lambda: made)
         return Answered(held, sheet, found)
+
+    def _read_from(self, name: str, content: bytes) -> tuple[str, ...]:
+        """The versions of all that a document reads, as a key."""
+        from oilpath.store.columns import references
+
+        seen: dict[str, str] = {}
+        waiting = [(name, content)]
+        while waiting:
+            own, held = waiting.pop()
+            for other in references(own, held):
+                if other not in seen:
+                    found = self.store.documents.latest(other)
+                    seen[other] = "" if found is None else found.version.digest
+                    if found is not None:
+                        waiting.append((other, found.content))
+        return tuple(f"{other} {digest}" for other, digest in sorted(seen.items()))
 
 
 def free_name(store: Store, folder: str, wanted: str) -> str:

@@ -25,6 +25,8 @@ from oilpath.session.way import (
     reading_of,
     standing,
     ways,
+    without_work_of,
+    work_of,
 )
 from oilpath.store.documents import Conflict
 
@@ -99,6 +101,8 @@ def next_step(visit: Visit) -> Response:
             except NotRecorded as error:
                 raise Refused(422, f"{refused(error)}.") from None
             changed_document = add_reading(document, line)
+            for entry in work_of(line["check"], line["part"], bench) if outcome else ():
+                changed_document = changed_document.append(("work",), entry)
         visit.workshop.sheet(name, changed_document.text)
         saved = visit.workshop.store.documents.save(
             name, changed_document.text, base=held.version.number, author=visit.person.name
@@ -121,7 +125,7 @@ def _without_last(visit: Visit, document: Document) -> Document:
         raise Refused(409, "The sheet has no reading to take back.")
     if str(last[0]) != visit.sent.one("undo"):
         raise Refused(409, "The sheet has changed meanwhile; look at it again before you take anything back.")
-    return document.remove(("readings", last[0]))
+    return without_work_of(document.remove(("readings", last[0])), last[1])
 
 
 def _step_page(visit: Visit, name: str) -> Response:
@@ -211,7 +215,7 @@ def order_text(visit: Visit, name: str, found: Answered, length: Any, reader: An
         causes = found.answer.causes
         title = next((words.cause(c) for c in causes if (c.cause, c.part) == (one.cause, one.part)), None)
         title = title or f"{one.cause}, {words.part(one.part)}"
-        closed.append(closed_job(title, one.how, found.answer.results, after, words))
+        closed.append(closed_job(title, one, found.answer.results, after, words))
     own = own_template(((layer.folder, layer.shown) for layer in knowledge.layers), form)
     if own is not None and length == "usual" and not parts and reader == "workshop":
         return by_template(order_of(found.answer, words, closed=closed), *own)

@@ -1,0 +1,202 @@
+"""Every page answers, and what is sent to it is on the sheet: entry, outcomes, work put back, photos."""
+
+from __future__ import annotations
+
+import io
+from typing import TYPE_CHECKING
+
+import pytest
+from PIL import Image
+
+from oilpath import load_sheet
+from oilpath.data import data_folder
+
+if TYPE_CHECKING:
+    from oilpath.store.opening import Store
+    from tests.page.conftest import Browser
+
+SHEET, MACHINE = "demo/pump-1-slow.yaml", "machines/trainer-22t.yaml"
+ENTRY = f"/sheet/{SHEET}/entry"
+PAGES = (
+    "/", "/?q=pit", f"/machine/{MACHINE}", f"/machine/{MACHINE}/trend", f"/machine/{MACHINE}/trend.svg",
+    f"/machine/{MACHINE}/text", f"/sheet/{SHEET}", f"/sheet/{SHEET}/next", f"/sheet/{SHEET}/undo",
+    f"/sheet/{SHEET}/order", f"/sheet/{SHEET}/order?length=short&for=customer&plain=1", f"/sheet/{SHEET}/text", ENTRY,
+    f"{ENTRY}?test=drift", f"/sheet/{SHEET}/photos", "/explore", "/explore?topic=pump.worn",
+    "/explore?topic=pump.worn&against=suction.restricted", "/settings", "/new-machine", "/worker.js", "/sign-in",
+)  # fmt: skip
+
+
+def on_sheet(store: Store, reading: str) -> tuple[float, ...]:
+    """The values of a reading, SI, as the product's own reader has them."""
+    from oilpath.knowledge.compile import load_knowledge
+
+    sheet = store.answers.try_sheet(SHEET, text(store), load_knowledge())
+    return next((one.values for one in sheet.readings if one.id == reading), ())
+
+
+def text(store: Store) -> str:
+    held = store.documents.latest(SHEET)
+    assert held is not None
+    return held.text
+
+
+def test_every_page_answers(browser: Browser) -> None:
+    assert {path: browser.get(path).status_code for path in PAGES} == dict.fromkeys(PAGES, 200)
+
+
+@pytest.mark.parametrize("path", ["/nothing", "/sheet/none.yaml", "/machine/none.yaml", "/photo/99", "/static/none"])
+def test_what_is_not_there_is_said(browser: Browser, path: str) -> None:
+    assert browser.get(path).status_code == 404
+
+
+def test_the_answer_begins_with_the_screen(browser: Browser) -> None:
+    shown = browser.get(f"/sheet/{SHEET}").text
+    assert "Worn main pump 1" in shown
+    assert shown.index("Would change") < shown.index("Troubleshooting tree")
+    assert shown.index("Caution") < shown.index("Troubleshooting tree")
+
+
+def test_the_order_is_that_of_the_shell(browser: Browser) -> None:
+    from oilpath import diagnose
+    from oilpath.knowledge.compile import load_knowledge
+    from oilpath.reports.order_page import to_order
+    from oilpath.reports.words import Words
+
+    knowledge = load_knowledge()
+    sheet = load_sheet(data_folder("cases") / SHEET, knowledge)
+    expected = to_order(diagnose(sheet, knowledge), Words(knowledge, sheet.machine))
+    assert browser.get(f"/sheet/{SHEET}/order?plain=1").text == expected
+
+
+def test_a_typed_reading_is_on_the_sheet_and_judged(browser: Browser, store: Store) -> None:
+    key = "reading:cycle-time/boom-raise"
+    told = browser.script(ENTRY, {"changes": [{"key": key, "typed": ["5.6", "5.7", "5.6"], "was": None}]}).json()
+    assert told["changes"] == [{"key": key, "kept": True, "other": False, "says": ""}]
+    assert told["judged"]["cycle-time/boom-raise"]["tone"] == "out"
+    assert on_sheet(store, "cycle-time/boom-raise") == pytest.approx((5.6, 5.7, 5.6))
+
+
+def test_a_comment_of_the_sheet_stays(browser: Browser, store: Store) -> None:
+    before = [line for line in text(store).splitlines() if line.startswith("#")]
+    browser.script(ENTRY, {"changes": [{"key": "head:hours", "typed": ["8460"], "was": ["8450"]}]})
+    assert [line for line in text(store).splitlines() if line.startswith("#")] == before
+    assert "hours: 8460" in text(store)
+
+
+def test_two_people_on_one_sheet_are_told_and_neither_is_overwritten(browser: Browser, store: Store) -> None:
+    key, other = "reading:pilot-pressure", "reading:cycle-time/arm-in"
+    was = browser.script(ENTRY, {"changes": []}).json()["fields"]
+    browser.script(ENTRY, {"changes": [{"key": key, "typed": ["3.7"], "was": was[key]}]})
+    second = browser.script(
+        ENTRY,
+        {
+            "changes": [
+                {"key": key, "typed": ["3.8"], "was": was[key]},
+                {"key": other, "typed": ["3.3"], "was": was.get(other)},
+            ]
+        },
+    ).json()
+    assert [(one["kept"], one["other"]) for one in second["changes"]] == [(False, True), (True, False)]
+    assert "3.7" in second["changes"][0]["says"]
+    assert "3.8" in second["changes"][0]["says"]
+    assert on_sheet(store, "pilot-pressure") == pytest.approx((3.7e6,))
+    assert on_sheet(store, "cycle-time/arm-in") == pytest.approx((3.3,))
+
+
+def test_what_is_sent_twice_is_kept_once(browser: Browser, store: Store) -> None:
+    change = {"changes": [{"key": "reading:pilot-pressure", "typed": ["3.75"], "was": ["3.85"]}]}
+    assert browser.script(ENTRY, change).json()["changes"][0]["kept"] is True
+    versions = len(store.documents.versions(SHEET))
+    assert browser.script(ENTRY, change).json()["changes"][0]["kept"] is True
+    assert len(store.documents.versions(SHEET)) == versions
+
+
+def test_without_a_script_the_whole_form_saves_what_was_changed(browser: Browser, store: Store) -> None:
+    fields = {"number": "1", "then": "stay", "f.reading:pilot-pressure": "3.9", "f.head:hours": "8450"}
+    assert browser.send(ENTRY, **fields).status_code == 200
+    assert on_sheet(store, "pilot-pressure") == pytest.approx((3.9e6,))
+
+
+def test_without_a_script_another_persons_value_is_shown_beside_ones_own(browser: Browser, store: Store) -> None:
+    browser.script(ENTRY, {"changes": [{"key": "reading:pilot-pressure", "typed": ["3.7"], "was": ["3.85"]}]})
+    answered = browser.send(ENTRY, **{"number": "1", "f.reading:pilot-pressure": "3.9"})
+    assert answered.status_code == 409
+    assert "Somebody else wrote 3.7 here meanwhile. You typed 3.9." in answered.text
+    assert on_sheet(store, "pilot-pressure") == pytest.approx((3.7e6,))
+
+
+def test_what_cannot_be_taken_is_said_beside_the_field_and_the_rest_is_saved(browser: Browser, store: Store) -> None:
+    answered = browser.send(
+        ENTRY, **{"number": "1", "f.reading:pilot-pressure": "much", "f.reading:cycle-time/arm-in": ["3.3", "", ""]}
+    )
+    assert answered.status_code == 422
+    assert "A number is wanted" in answered.text
+    assert 'value="much"' in answered.text
+    assert on_sheet(store, "cycle-time/arm-in") == pytest.approx((3.3,))
+
+
+def test_an_outcome_is_one_button_and_can_be_taken_back(browser: Browser, store: Store) -> None:
+    import re
+
+    page = f"/sheet/{SHEET}/next"
+    before = text(store)
+    shown = browser.get(page).text
+    found = re.search(r'name="(?:outcome)" value="([^"]+)"', shown)
+    if found is not None:
+        answered = browser.send(page, outcome=found[1])
+    else:
+        reading = re.search(r'name="reading" value="([^"]+)"', shown)
+        assert reading is not None
+        answered = browser.send(page, reading=reading[1], value="9 L/min")
+    assert answered.status_code == 200
+    assert text(store) != before
+    last = re.search(r'name="undo" value="(\d+)"', answered.text)
+    assert last is not None
+    assert browser.send(page, undo=last[1]).status_code == 200
+    assert text(store) == before
+
+
+def test_a_new_sheet_from_its_machine_to_its_answer(browser: Browser) -> None:
+    page = f"/machine/{MACHINE}"
+    entry = browser.send(page, f"{page}/sheets", unit__number="PIT-99", complaint="Slow: everything # all day")
+    assert entry.status_code == 200
+    name = entry.url.path.removesuffix("/entry")
+    browser.script(f"{name}/entry", {"changes": [{"key": "reading:pilot-pressure", "typed": ["2.9"], "was": []}]})
+    assert "Slow: everything # all day" in browser.get(name).text
+
+
+def test_a_sign_and_a_code_get_onto_the_sheet(browser: Browser, store: Store) -> None:
+    browser.send(ENTRY, f"/sheet/{SHEET}/found", sign="foamy-oil", where="", seen="yes")
+    answered = browser.send(ENTRY, f"/sheet/{SHEET}/found", code="520201-4", active="no")
+    assert answered.status_code == 200
+    assert "foamy-oil" in text(store)
+    assert "520201" in text(store)
+
+
+def photo(kind: str, exif: bool = True) -> bytes:
+    made, held = Image.new("RGB", (640, 480), "brown"), io.BytesIO()
+    data = Image.Exif()
+    if exif:
+        data.get_ifd(0x8825)[1] = "N"  # a place, as EXIF 2.32 has it
+        data[0x010F] = "some camera"
+    made.save(held, kind, exif=data)
+    return held.getvalue()
+
+
+@pytest.mark.parametrize("kind", ["JPEG", "PNG", "WEBP"])
+def test_a_photo_is_kept_without_place_and_camera(browser: Browser, store: Store, kind: str) -> None:
+    page = f"/sheet/{SHEET}/photos"
+    answered = browser.send(page, files={"photo": ("x.jpg", photo(kind), "image/jpeg")}, reading="pilot-pressure")
+    assert answered.status_code == 200
+    (held,) = store.photos.of(SHEET)
+    kept = browser.get(f"/photo/{held.id}")
+    assert b"some camera" not in kept.content
+    assert not Image.open(io.BytesIO(kept.content)).getexif()
+    assert Image.open(io.BytesIO(kept.content)).size == (640, 480)
+
+
+@pytest.mark.parametrize("content", [b"<svg xmlns='http://www.w3.org/2000/svg'/>", b"GIF89a", b"%PDF-1.4", b"\xff\xd8"])
+def test_what_is_no_photo_is_refused(browser: Browser, store: Store, content: bytes) -> None:
+    page = f"/sheet/{SHEET}/photos"
+    assert browser.send(page, files={"photo": ("x.jpg", content, "image/jpeg")}).status_code == 415
+    assert store.photos.of(SHEET) == ()
