@@ -207,7 +207,12 @@ def _end(exercise: Exercise, words: Words, log: IO[str] | None) -> None:
         named = [[*one.cause, one.action] for one in state.named]
         hidden = [list(truth) for truth in exercise.hidden.truths]
         _put(log, {"ended": state.stage, "hidden": hidden, "named": named, "minutes": round(state.minutes, 2)})
-    _show(lay_out_review(review(exercise), exercise, words))
+    streams.progress(1, "the tool's own way, for comparison", 2)
+    try:
+        found = review(exercise)
+    finally:
+        streams.progress(0, "", 2)
+    _show(lay_out_review(found, exercise, words))
     streams.write(f"\nThe same again: oilpath practice --seed {setup.seed} --level {setup.level}\n")
 
 

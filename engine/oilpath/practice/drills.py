@@ -6,6 +6,7 @@ reading, and whether it was well made. `closed-jobs`: a job from the file, and w
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import field
 from random import Random
@@ -173,7 +174,12 @@ def closed_jobs(jobs: Sequence[ClosedJob], knowledge: Any, seed: int) -> tuple[I
         )  # fmt: skip
         if right_id not in known or len(wrong) < _CHOICES - 1:
             continue
-        choices = rng.sample(wrong, _CHOICES - 1)
+        rng.shuffle(wrong)
+        near = {true.part.partition("-")[0], true.cause.partition(".")[0]}
+        related = {one for one in wrong if not near.isdisjoint(re.split(r"[ .-]", one))}
+        wrong = [*(one for one in wrong if one in related), *(one for one in wrong if one not in related)]
+
+        choices = wrong[: _CHOICES - 1]
         right = rng.randrange(_CHOICES)
         choices.insert(right, right_id)
         found.append(Item(tuple(choices), right, job=job))
