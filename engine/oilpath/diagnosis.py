@@ -19,6 +19,7 @@ from oilpath.knowledge.compile import load_knowledge
 from oilpath.knowledge.touched import replaced_in_answer
 from oilpath.learning.likejobs import comeback, similar_jobs
 from oilpath.planning import advise, cautions_for, not_measured
+from oilpath.planning.reasons import reasons_of
 from oilpath.planning.troubleshooting import troubleshooting_tree
 from oilpath.ranking import rank
 from oilpath.ranking.priors import is_routine
@@ -80,6 +81,7 @@ def diagnose(
         knowledge_version=known.version,
         tool_version=__version__,
         figures=assumed(machine),
+        reasons=reasons_of(suspicions, ranking),
         replaced=replaced_in_answer(known, machine, results, suspicions, ranking.causes, checks),
         work=sheet.work,
         remedies=sheet.remedies,

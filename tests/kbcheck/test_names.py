@@ -15,7 +15,7 @@ KB = Path(__file__).parents[2] / "kb"
 SLICE = (
     "tests.yaml", "signs.yaml", "cautions.yaml", "sources.yaml", "priors.yaml", "scatter.yaml",
     "circuits/two-pump-excavator.yaml", "causes/pump.yaml", "checks/slice.yaml",
-    "rules/pump-group-slow-stall-normal.yaml",
+    "rules/one-pump-slow.yaml", "rules/pump-group-slow-stall-normal.yaml",
 )  # fmt: skip
 
 CHECKS = """\
@@ -334,4 +334,4 @@ def test_a_knowledge_base_that_comes_near_the_rule_engines_limits_is_told(
 ) -> None:
     monkeypatch.setattr("oilpath.rules.engine.engine_limits", lambda rules: [f"{len(rules)} rules are too many"])
     (found,) = check_knowledge(sound)
-    assert found.message == "1 rules are too many"
+    assert found.message == "2 rules are too many"

@@ -522,7 +522,7 @@ def test_which_facts_the_engine_is_shown_is_remembered_within_bounds(monkeypatch
     ruleset = suspicion.Rules(known).rulesets[0]
     facts = [RELIEF, *(finding(test, state) for test in ("flow", "drift") for state in ("out", "in", "near"))]
     for _ in range(2):
-        assert [suspicion._may_meet(fact, ruleset) for fact in facts] == [False, True, *[False] * 5]
+        assert [suspicion._met_by(fact, ruleset) for fact in facts] == [0, 1, *[0] * 5]
         assert 0 < len(ruleset.met) <= 3
 
 

@@ -20,6 +20,7 @@ from oilpath.knowledge.rule import Rule, RuleCase, read_term, variables_in
 from oilpath.problems import Problems
 from oilpath.rules.engine import engine_limits, suspect
 from oilpath.rules.facts import relate
+from oilpath.rules.strata import strata, unasserted
 
 KB = Path(__file__).parents[2] / "kb"
 FILES = sorted((KB / "rules").glob("*.yaml"))
@@ -34,6 +35,7 @@ def rule_from(path: Path) -> Rule:
 
 
 RULES = [rule_from(path) for path in FILES]
+STRATA = strata(RULES)
 
 
 @pytest.fixture(scope="module")
@@ -53,8 +55,16 @@ def test_the_case_fires_the_rule(rule: Rule, case: RuleCase, kb: Knowledge) -> N
         assert any(warning.rule == rule.id for warning in said.warnings)
         return
     found = {f"{suspicion.cause} at {suspicion.part}" for suspicion in mine}
-    assert found
+    assert found or not rule.suspect
     assert set(case.suspects) <= found
+    steps = [step for step in said.steps if step.rule == rule.id]
+    assert steps or rule.kind == "finding"
+    assert set(case.clears) <= {f"{cause} at {part}" for step in steps for cause, part in step.cleared}
+    for step in steps:
+        assert set(step.results) <= set(case.results)
+        assert step.stratum == STRATA[rule.id]
+        assert all(said.steps[below].stratum < step.stratum for below in step.after)
+        assert {name for name, _ in step.says.words} == set(variables_in(step.says.text))
     for suspicion in mine:
         assert suspicion.evidence
         assert set(suspicion.evidence) <= set(case.results)
@@ -67,6 +77,7 @@ def test_the_case_does_not_fire_the_rule(rule: Rule, case: RuleCase, kb: Knowled
     said = said_of(case, kb)
     assert [suspicion for suspicion in said.suspicions if suspicion.rule == rule.id] == []
     assert [warning for warning in said.warnings if warning.rule == rule.id] == []
+    assert [step for step in said.steps if step.rule == rule.id] == []
 
 
 # ------------------------------------------------------------- the rules as a whole
@@ -140,6 +151,22 @@ def test_every_cause_that_shows_in_a_simulated_sheet_is_suspected(kb: Knowledge)
                 missed.append(f"{cause} at {part} ({hypothesis.variant}): {sorted(failed)}")
     assert missed == []
     assert shown > len(hypotheses) / 2
+
+
+def test_every_cleared_cause_is_cleared_in_some_case(kb: Knowledge) -> None:
+    missed = []
+    for rule in RULES:
+        reached = {
+            cause for case in rule.fires for step in said_of(case, kb).steps if step.rule == rule.id
+            for cause, _ in step.cleared
+        }  # fmt: skip
+        missed += [f"{rule.id}: {one.cause}" for one in rule.clears if one.cause not in reached]
+    assert missed == []
+
+
+def test_every_narrowing_that_is_asked_for_is_asserted_and_every_asserted_one_serves(kb: Knowledge) -> None:
+    assert unasserted(RULES) == {}
+    assert {test for rule in RULES for test in rule.asks} <= set(kb.tests)
 
 
 def test_the_engine_bears_the_rules(kb: Knowledge) -> None:

@@ -54,11 +54,53 @@ class RuleWarning:
 
 
 @dataclass(frozen=True, slots=True)
+class Step:
+    """One step of the rules' reasoning: what a rule concludes from results and from steps before it.
+
+    results: ids of all results that carry it, those of the steps it rests on among them; own: those that it adds.
+    suspects, cleared: causes with their parts. narrows: what it narrows to. asks: tests that would narrow it further.
+    after: the steps it rests on, by their place in `Suspicions.steps`. warns: a pitfall that applies here.
+    """
+
+    rule: str
+    stratum: int
+    says: Filled
+    results: tuple[str, ...]
+    own: tuple[str, ...] = ()
+    suspects: tuple[tuple[str, str], ...] = ()
+    cleared: tuple[tuple[str, str], ...] = ()
+    narrows: tuple[str, ...] = ()
+    asks: tuple[str, ...] = ()
+    after: tuple[int, ...] = ()
+    warns: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One reason of the chain that the answer shows: a step of the rules, or where rules and figures differ.
+
+    step: an id of its own. results: all that carry it; own: those that it adds to the reasons before it.
+    after: the reasons it rests on, by their place. asks: tests that would narrow it further.
+    """
+
+    step: str
+    says: Filled | Note
+    results: tuple[str, ...]
+    own: tuple[str, ...] = ()
+    suspects: tuple[tuple[str, str], ...] = ()
+    cleared: tuple[tuple[str, str], ...] = ()
+    asks: tuple[str, ...] = ()
+    after: tuple[int, ...] = ()
+    warns: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Suspicions:
-    """All that the rules said of one sheet."""
+    """All that the rules said of one sheet; `steps` is how they got there, lower strata first."""
 
     suspicions: tuple[Suspicion, ...] = ()
     warnings: tuple[RuleWarning, ...] = ()
+    steps: tuple[Step, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -353,6 +395,8 @@ class Diagnosis:
     """assumed figures of the machine's circuit, those that its file states among them"""
     questions: tuple[Question, ...] = ()
     """what is asked about before anything is blamed"""
+    reasons: tuple[Reason, ...] = ()
+    """the chain of reasons, each after those it rests on"""
     replaced: tuple[Replaced, ...] = ()
     """entries of a workshop's own layers on which this answer rests, where they replace what ships"""
     work: tuple[Work, ...] = ()

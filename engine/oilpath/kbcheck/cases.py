@@ -63,7 +63,8 @@ def _wrong(rule: Rule, known: Knowledge, reached: set[str]) -> Iterator[tuple[st
     """What is wrong, and what would be accepted; causes that its cases bring up are put into `reached`."""
     fired = False
     for case in rule.fires:
-        found = fired_by(rule, said_of(case, known))
+        said = said_of(case, known)
+        found = fired_by(rule, said)
         fired = fired or found is not None
         if found is None:
             yield f"is not fired by its case “{case.says}”", "conditions that its results meet"
@@ -72,6 +73,13 @@ def _wrong(rule: Rule, known: Knowledge, reached: set[str]) -> Iterator[tuple[st
         for one in case.suspects:
             if one not in found:
                 yield f"does not suspect {one} in its case “{case.says}”", f"it suspects {', '.join(sorted(found))}"
+        cleared = cleared_by(rule, said)
+        for one in case.clears:
+            if one not in cleared:
+                yield (
+                    f"does not clear {one} in its case “{case.says}”",
+                    f"it clears {', '.join(sorted(cleared)) or '-'}",
+                )
     for case in rule.silent:
         if fired_by(rule, said_of(case, known)) is not None:
             yield f"is fired by its case “{case.says}”, which must not", ""
@@ -81,11 +89,18 @@ def _wrong(rule: Rule, known: Knowledge, reached: set[str]) -> Iterator[tuple[st
 
 
 def fired_by(rule: Rule, said: Suspicions) -> set[str] | None:
-    """What a rule suspects (`cause at part`; nothing for a pitfall), None if it has not fired."""
+    """What a rule suspects (`cause at part`; nothing if it suspects nothing), None if it has not fired."""
     if rule.warn is not None:
         return set() if any(warning.rule == rule.id for warning in said.warnings) else None
     found = {f"{one.cause} at {one.part}" for one in said.suspicions if one.rule == rule.id}
+    if not rule.suspect:
+        return set() if any(step.rule == rule.id for step in said.steps) else None
     return found or None
+
+
+def cleared_by(rule: Rule, said: Suspicions) -> set[str]:
+    """What a rule clears, `cause at part`."""
+    return {f"{cause} at {part}" for step in said.steps if step.rule == rule.id for cause, part in step.cleared}
 
 
 def said_of(case: RuleCase, known: Knowledge) -> Suspicions:

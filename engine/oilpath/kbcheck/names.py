@@ -16,7 +16,7 @@ from oilpath.knowledge.cause import Cause, CausePlace
 from oilpath.knowledge.check import Check
 from oilpath.knowledge.files import FolderContent
 from oilpath.knowledge.parameters import MOST, PARAMETERS
-from oilpath.knowledge.rule import PAIRS, Rule
+from oilpath.knowledge.rule import PAIRS, Rule, asserted_by
 from oilpath.knowledge.stance import Pose
 from oilpath.knowledge.testkind import Phase, TestKind, TestVariant
 from oilpath.problems import Problem
@@ -110,20 +110,32 @@ def _causes(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
 
 def _rules(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
     from oilpath.rules.engine import engine_limits
+    from oilpath.rules.strata import CircularRules, strata, unasserted
 
     causes = {cause.cause for cause in known.causes}
+    words = {word for rule in known.rules for word in asserted_by(rule)}
+    lacking = unasserted(known.rules)
     for entry in entries:
         if isinstance(entry.value, Rule):
             if not f"/{entry.file}".endswith(f"/rules/{entry.value.id}.yaml"):
                 yield Problem(
                     entry.file, entry.line, entry.key, "does not stand in a file of its name", "one rule a file"
                 )
-            for suspect in entry.value.suspect:
-                if suspect.cause not in causes:
-                    yield missing(entry, "cause", suspect.cause, causes)
+            for cause in [one.cause for one in entry.value.suspect] + [one.cause for one in entry.value.clears]:
+                if cause not in causes:
+                    yield missing(entry, "cause", cause, causes)
+            for test in entry.value.asks:
+                if test not in known.tests:
+                    yield missing(entry, "test", test, known.tests)
+            for word in lacking.get(entry.value.id, ()):
+                yield missing(entry, "narrowing that a rule asserts", word, words)
     own = [entry.layer for entry in entries if isinstance(entry.value, Rule)]
     for text in engine_limits(known.rules) if own else ():
         yield Problem(own[0] or "rules", 1, "-", text, "split the rules into several rulesets")
+    try:
+        strata(known.rules if own else ())
+    except CircularRules as error:
+        yield Problem(own[0] or "rules", 1, "-", str(error), "rules that ask only for what rules below them assert")
 
 
 def _tells(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:

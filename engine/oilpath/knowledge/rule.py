@@ -1,7 +1,8 @@
 """The files of `kb/rules/`, `oilpath: rule/1`, one rule each: when these facts hold together, suspect these causes.
 
 A condition names a kind of fact and words for its slots; `FACTS` below is the whole vocabulary, the same for the rules
-and for `relations.py`, which makes the facts. The word for a slot is one of
+and for `oilpath.rules.facts`, which makes the facts. Facts of kind `narrowed` are made by rules: what a rule asserts,
+rules of a higher stratum ask for, so that rules reason in steps. The word for a slot is one of
 
 - `word`, `a or b` (either), `not word` (any other);
 - `$name`: binds a variable at its first use and must be the same word at every later one; never binds `-`;
@@ -53,6 +54,7 @@ FACTS: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     "group": {
         "kind": GROUP_KINDS, "of": (), "pump": (), "side": ("left", "right"), "class": (), "deviation": DEVIATIONS,
         "state": GROUP_STATES, "only": ("yes", "no", "unknown"), "opposite": ("in", "near", "out", "unmeasured"),
+        "back": (), "near": ("yes", "no"),
     },
     "shared": {"part": (), "class": (), "of": (), "side": ("left", "right"), "pump": (), "among": ("one", "several")},
     "contrast": {"pair": PAIRS, "of": (), "relation": RELATIONS},
@@ -60,9 +62,21 @@ FACTS: Mapping[str, Mapping[str, tuple[str, ...]]] = {
         "kind": ("sign", "code", "check"), "of": (), "part": (), "class": (), "function": (), "group": (), "side": (),
         "pump": (), "actuator": (), "value": (),
     },
+    "narrowed": {
+        "to": (), "pump": (), "side": (), "group": (), "function": (), "actuator": (), "part": (), "class": (),
+    },
 }  # fmt: skip
 
-FactKind = Literal["part", "finding", "group", "shared", "contrast", "observed"]
+FactKind = Literal["part", "finding", "group", "shared", "contrast", "observed", "narrowed"]
+NARROWED = "narrowed"
+#: Slots that say what a reading showed, with the words under which something may be cleared.
+MEASURED: Mapping[tuple[str, str], tuple[str, ...]] = {
+    ("finding", "state"): ("in", "out"),
+    ("group", "state"): ("none-out", "all-out", "some-out", "one-out"),
+    ("group", "opposite"): ("in", "out"),
+    ("contrast", "relation"): ("alike", "first-worse", "second-worse"),
+    ("observed", "kind"): ("sign", "code", "check"),
+}
 _WORD = r"[a-z0-9]+(?:[-.][a-z0-9]+)*|-"
 _TERM = re.compile(rf"(?P<any>any )?(?P<not>not )?(?:\$(?P<name>[a-z]+)|(?P<words>(?:{_WORD})(?: or (?:{_WORD}))*))")
 _FILLED = re.compile(r"\$([a-z]+)")
@@ -165,6 +179,25 @@ class Suspect(Entry):
     """finding rules only: P(observation | cause) / P(observation | not this cause)"""
 
 
+def _narrowing(value: Slots) -> Slots:
+    _fixed_words(NARROWED, value)
+    term = read_term(value["to"]) if "to" in value else None
+    if term is None or len(term.words) != 1 or term.negated:
+        raise problem("a narrowing says what it narrows to", "to: one word, then slots: {to: one-pump, pump: $pump}")
+    return value
+
+
+Narrowing = Annotated[Slots, AfterValidator(_narrowing)]
+"""what a rule asserts for rules above it, written `{to: one-pump, pump: $pump}`"""
+
+
+class Cleared(Entry):
+    """A cause that the rule's readings clear, at every part whose slots are as `at` says."""
+
+    cause: Annotated[str, Field(pattern=r"^[a-z0-9-]+\.[a-z0-9-]+$")]
+    at: Annotated[Slots, AfterValidator(_places)] = {}
+
+
 class RuleCase(Entry):
     """A small case: result ids with what they show, on a machine of the named circuit, else of the usual one.
 
@@ -182,6 +215,8 @@ class RuleCase(Entry):
     results: dict[str, str]
     suspects: tuple[str, ...] = ()
     """cases that must fire: some of what they must suspect, as `cause at part`"""
+    clears: tuple[str, ...] = ()
+    """cases that must fire: some of what they must clear, as `cause at part`"""
 
 
 def _many(value: object) -> object:
@@ -201,6 +236,12 @@ class Rule(Entry):
     title: Text
     when: tuple[Condition, ...] = Field(min_length=1, max_length=4)
     suspect: Annotated[tuple[Suspect, ...], BeforeValidator(_many)] = ()
+    asserts: Annotated[tuple[Narrowing, ...], BeforeValidator(_many)] = ()
+    """what the rule narrows it to, for rules that ask for it"""
+    clears: Annotated[tuple[Cleared, ...], BeforeValidator(_many)] = ()
+    """what the readings clear; only a rule that asks for something measured clears anything"""
+    asks: tuple[Id, ...] = ()
+    """tests, not made yet, that would narrow it further"""
     because: Text
     """why, with `$name` filled in"""
     warn: Text | None = None
@@ -220,8 +261,17 @@ def _faults(rule: Rule) -> Iterable[tuple[str, str]]:
     """What is wrong with a rule as a whole: (what, what is accepted)."""
     if (rule.kind == "pitfall") != (rule.warn is not None):
         yield "warn belongs to pitfall rules, and every pitfall rule has it", "warn: …"
-    if (rule.kind == "pitfall") == bool(rule.suspect):
+    if rule.kind == "pitfall" and (rule.asserts or rule.clears or rule.asks):
+        yield "a pitfall warns and concludes nothing", "no asserts, clears and asks"
+    if (rule.kind == "pitfall" and rule.suspect) or (rule.kind == "finding" and not rule.suspect):
         yield "suspect belongs to pattern and finding rules, and each of them has it", "suspect: [{cause: …, at: …}]"
+    if rule.kind == "pattern" and not (rule.suspect or rule.asserts or rule.clears or rule.asks):
+        yield "suspect belongs to pattern rules, or else asserts, clears or asks", "suspect: [{cause: …, at: …}]"
+    if rule.clears and not _rests_on_measured(rule):
+        yield "clears something that nothing measured clears", "a condition on what was measured, such as state: in"
+    for condition in rule.when:
+        if condition.fact == NARROWED and not asked_of(condition):
+            yield "a condition on a narrowing names it", "to: one-pump, or several words with `or`"
     for suspect in rule.suspect:
         if (rule.kind == "finding") != (suspect.likelihood is not None):
             yield "likelihood belongs to the suspects of finding rules, and each of them has it", "likelihood: 5"
@@ -235,11 +285,37 @@ def _faults(rule: Rule) -> Iterable[tuple[str, str]]:
         if len(names) != len(set(names)):
             yield "a variable stands twice in one condition", "one slot for each variable of a condition"
         bound.update(names)
-    asked = {term.name for suspect in rule.suspect for term in map(read_term, suspect.at.values()) if term.name}
+    places = [*(suspect.at for suspect in rule.suspect), *(cleared.at for cleared in rule.clears), *rule.asserts]
+    asked = {term.name for at in places for term in map(read_term, at.values()) if term.name}
     said = {name for text in (rule.because, rule.warn or "") for name in variables_in(text)}
     for name in sorted((asked | said) - bound):
         there = ", ".join(f"${known}" for known in sorted(bound))
         yield f"${name} is bound by no condition", there or "a condition that binds it, such as part: any $part"
+
+
+def _rests_on_measured(rule: Rule) -> bool:
+    """Whether a condition asks for what a reading, sign, code or check showed, and none for what was not measured."""
+    rests = False
+    for condition in rule.when:
+        for slot, term in condition.terms().items():
+            allowed = MEASURED.get((condition.fact, slot))
+            if allowed is None:
+                continue
+            if term.negated or not term.words or not set(term.words) <= set(allowed):
+                return False
+            rests = True
+    return rests
+
+
+def asked_of(condition: Condition) -> tuple[str, ...]:
+    """The narrowings that a condition asks for; none if it is about another kind of fact."""
+    term = condition.terms().get("to", Term()) if condition.fact == NARROWED else Term()
+    return () if term.negated else term.words
+
+
+def asserted_by(rule: Rule) -> tuple[str, ...]:
+    """The narrowings that a rule asserts."""
+    return tuple(dict.fromkeys(narrowing["to"] for narrowing in rule.asserts))
 
 
 _NOTHING_STATED: Mapping[str, dict[str, str]] = {

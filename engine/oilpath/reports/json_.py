@@ -22,6 +22,7 @@ from oilpath.flow import (
     PlanStep,
     Question,
     RankedCause,
+    Reason,
     Remaining,
     Result,
     Severity,
@@ -71,6 +72,7 @@ def to_data(diagnosis: Diagnosis, words: Words) -> Json:
         "results": [_result(result, sayer) for result in diagnosis.results],
         "questions": [_question(question, sayer) for question in diagnosis.questions],
         "suspicions": [_suspicion(suspicion, sayer) for suspicion in diagnosis.suspicions],
+        "reasons": [_reason(reason, diagnosis.reasons, sayer) for reason in diagnosis.reasons],
         "causes": [_cause(cause) for cause in diagnosis.causes],
         "groups": [_group(group, diagnosis) for group in diagnosis.groups],
         "sets": [_set(found) for found in diagnosis.sets],
@@ -241,6 +243,19 @@ def _suspicion(suspicion: Suspicion, sayer: Sayer) -> Json:
         "part": suspicion.part,
         "because": sayer.filled(suspicion.because),
         "evidence": list(suspicion.evidence),
+    }
+
+
+def _reason(reason: Reason, reasons: Sequence[Reason], sayer: Sayer) -> Json:
+    """`from`: the results that carry the step; `after`: the steps that it rests on; `next`: tests to narrow it."""
+    return {
+        "step": reason.step,
+        "says": sayer.value(reason.says),
+        "from": list(reason.results),
+        "after": [reasons[place].step for place in reason.after],
+        "to": [f"{cause}@{part}" for cause, part in reason.suspects],
+        "cleared": [f"{cause}@{part}" for cause, part in reason.cleared],
+        "next": list(reason.asks),
     }
 
 

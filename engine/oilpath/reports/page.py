@@ -18,6 +18,7 @@ from oilpath.flow import (
     Result,
     TreeNode,
 )
+from oilpath.flow.notes import Note
 from oilpath.reports import words as say
 from oilpath.reports.blocks import DEFER, Bar, Block, Branch, Heading, Items, Para, Row, Step, Table, Tone, Tree
 from oilpath.reports.conclusions import (
@@ -37,6 +38,7 @@ from oilpath.reports.jobs import comeback_blocks, similar_blocks
 from oilpath.reports.layers import lost_sentences, replaced_sentence
 from oilpath.reports.names import counted, group_title, listed, safe, sentence
 from oilpath.reports.notes import Sayer, sayer_of
+from oilpath.reports.reasons import chain_lines
 from oilpath.reports.screen import first_screen
 from oilpath.reports.words import Words
 from oilpath.reports.work import BEFORE_START, evidence_titles, to_undo, work_page
@@ -285,6 +287,11 @@ def _why(diagnosis: Diagnosis, words: Words, sayer: Sayer) -> Iterator[Block]:
     if weighed or because:
         yield Heading(f"Why: {words.cause(cause)}")
         yield Items(tuple(text for text in (*because, *weighed) if text != said))
+    if any(one.after for one in diagnosis.reasons) and (steps := chain_lines(diagnosis, sayer, sorted(members))):
+        yield Heading("Step by step")
+        yield Items(tuple(steps))
+    if differing := [one for one in diagnosis.reasons if isinstance(one.says, Note)]:
+        yield Items(tuple(sentence(sayer.value(one.says)) for one in differing), "near")
 
 
 # --- tree, checks, plan ---------------------------------------------------------------

@@ -44,6 +44,13 @@ PHRASES: Final[Mapping[str, str]] = {
     "other-readings-at-other-speeds": "stated with a reading; other readings were taken at other speeds",
     "share-of-test-speed": "{share} of the test speed",
     "makes-readings-invalid": "makes {count:n reading} invalid",
+    # where rules and figures differ
+    "rules-against-figures": "the rules point at {rules:or}, the figures at {figures}, because {because}",
+    "speaks-most": "{result} speaks most for it",
+    "all-together": "that fits {results} and the other readings together better",
+    "cleared-against-figures": (
+        "{results} should clear {cause}, but the figures leave it possible; it may be there beside another fault"
+    ),
     # limits
     "no-limit": "the machine file states no limit for it",
     "only-new-is-known": "only the value of a new machine is known; there is no limit to judge by",

@@ -15,6 +15,7 @@ from oilpath.reports.blocks import DEFER
 from oilpath.reports.names import counted, listed, safe, sentence, spaced
 from oilpath.reports.notes import Sayer, sayer_of
 from oilpath.reports.plain import columns, wrap
+from oilpath.reports.reasons import chain_lines
 from oilpath.reports.words import Words
 from oilpath.reports.work import evidence_titles
 from oilpath.units import figure, to_unit
@@ -236,6 +237,7 @@ def _of_cause(diagnosis: Diagnosis, index: int, words: Words) -> Iterator[Line |
         yield from _listed("Would speak against it", [safe(known.against)])
     suspected = [one for one in diagnosis.suspicions if (one.cause, one.part) == (cause.cause, cause.part)]
     yield from _listed("Rules that suspect it", _rules(suspected, sayer))
+    yield from _listed("Step by step", chain_lines(diagnosis, sayer, [(cause.cause, cause.part)]))
     if not suspected and known:
         yield from ["", "No rule suspects it on this sheet."]
     yield from _parting(diagnosis, index, words)

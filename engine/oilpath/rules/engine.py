@@ -5,7 +5,8 @@ everything else is computed afterwards. It has traps (each has a test in tests/t
 one private host for the process that starts no threads, a copy of the rules that it may change, one lock, a session of
 its own for every sheet that is deleted afterwards, facts asserted one by one, and a rule that takes every fact, because
 a fact that no condition meets would be dropped, and deleting its session then crashes the interpreter. How comparisons
-must stand in a condition is said at `engine_form`.
+must stand in a condition is said at `engine_form`. What rules assert becomes facts of the same session, for the rules
+of a higher stratum.
 """
 
 from __future__ import annotations
@@ -15,14 +16,15 @@ import itertools
 import threading
 import time
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import field
-from typing import TYPE_CHECKING, Any, Literal, cast
+from typing import TYPE_CHECKING, Any
 
-from oilpath.flow import Fact, RuleWarning, Suspicion, Suspicions
-from oilpath.flow.notes import Filled
-from oilpath.knowledge.rule import NOT_STATED, Condition, Rule, Term, read_term, variables_in
+from oilpath.flow import Fact, Suspicions
+from oilpath.knowledge.rule import NOT_STATED, Condition, Rule, Term
 from oilpath.records import dataclass
+from oilpath.rules.said import Fired, Firing, Said, fits
+from oilpath.rules.strata import CircularRules, strata
 
 if TYPE_CHECKING:
     from oilpath.knowledge.base import Knowledge
@@ -48,15 +50,16 @@ def suspect(facts: Sequence[Fact], rules: Rules) -> Suspicions:
     Returns
     -------
     suspicions : sorted by rule, cause and part, each once with all results that fired it; warnings of the pitfall
-        rules. A cause at a part that the facts do not name, or where it cannot stand, is left out.
+        rules; the steps of the reasoning. A cause at a part that the facts do not name, or where it cannot stand, is
+        left out.
 
     Raises
     ------
     KnowledgeError : a rule raised while it fired
     """
     fired = _LOCKED_HOST.run(rules, facts)
-    said = _Said(facts, rules.knowledge, rules.causes)
-    for rule, matched in sorted(fired, key=lambda firing: (firing[0].id, firing[1])):
+    said = Said(fired, rules.causes, rules.strata)
+    for rule, matched in fired.in_order(rules.strata):
         try:
             said.add(rule, matched)
         except Exception as error:
@@ -134,16 +137,48 @@ def _bound(conditions: Sequence[Mapping[str, Term]]) -> int:
 
 @dataclass(slots=True)
 class _Ruleset:
-    """One ruleset of the engine: its rules by name, the slots that they look at, its conditions by kind of fact.
+    """One ruleset of the engine: its rules, the slots that they look at, its conditions by kind of fact.
 
-    `met` keeps which facts some condition takes, by kind and words: most facts of a sheet come again on the next.
+    Each condition has a bit of its own; `wants` holds the bits of each rule. `met` keeps which conditions take a fact,
+    by kind and words: most facts of a sheet come again on the next.
     """
 
     name: str
     rules: tuple[Rule, ...]
     slots: Mapping[str, tuple[str, ...]]
-    asks: Mapping[str, tuple[Mapping[str, Term], ...]]
-    met: dict[tuple[str, ...], bool] = field(default_factory=dict)
+    asks: Mapping[str, tuple[tuple[int, Mapping[str, Term]], ...]]
+    wants: tuple[int, ...]
+    met: dict[tuple[str, ...], int] = field(default_factory=dict)
+
+
+@dataclass(slots=True)
+class _Session:
+    """One sheet at one ruleset: which conditions some fact meets, variables aside, and what the engine was shown.
+
+    The engine is shown only facts that meet a condition of a rule of which every condition is met: others can fire
+    nothing, and to show a fact costs more than all else.
+    """
+
+    ruleset: _Ruleset
+    id: str
+    begun: bool = False
+    met: int = 0
+    waiting: list[tuple[int, Fact, int]] = field(default_factory=list)
+
+    def take(self, facts: Iterable[tuple[int, Fact]]) -> list[tuple[int, Fact]]:
+        """Facts to be shown now, of those that came and those that waited."""
+        for number, fact in facts:
+            bits = _met_by(fact, self.ruleset)
+            if bits:
+                self.met |= bits
+                self.waiting.append((number, fact, bits))
+        alive = 0
+        for wanted in self.ruleset.wants:
+            if wanted & self.met == wanted:
+                alive |= wanted
+        shown = [(number, fact) for number, fact, bits in self.waiting if bits & alive]
+        self.waiting = [one for one in self.waiting if not one[2] & alive]
+        return shown
 
 
 class Rules:
@@ -152,16 +187,30 @@ class Rules:
     def __init__(self, knowledge: Knowledge) -> None:
         self.knowledge = knowledge
         self.causes: Mapping[str, Cause] = {cause.cause: cause for cause in knowledge.causes}
+        try:
+            self.strata = strata(knowledge.rules)
+        except CircularRules as error:
+            raise KnowledgeError(str(error)) from error
         self.rulesets = tuple(_compile(rules) for rules in split_rules(knowledge.rules))
 
 
 def _compile(rules: tuple[Rule, ...]) -> _Ruleset:
-    asks: dict[str, list[Mapping[str, Term]]] = {}
-    for condition in (condition for rule in rules for condition in rule.when):
-        asks.setdefault(condition.fact, []).append(condition.terms())
+    bits: dict[tuple[str, ...], int] = {}
+    asks: dict[str, list[tuple[int, Mapping[str, Term]]]] = {}
+    wants: list[int] = []
+    for rule in rules:
+        wanted = 0
+        for condition in rule.when:
+            text = _text_of(condition)
+            if text not in bits:
+                bits[text] = 1 << len(bits)
+                asks.setdefault(condition.fact, []).append((bits[text], condition.terms()))
+            wanted |= bits[text]
+        wants.append(wanted)
     name = f"rules-{next(_NUMBERS)}"
     _LOCKED_HOST.add(name, rules)
-    return _Ruleset(name, rules, _used_slots(rules), {kind: tuple(terms) for kind, terms in asks.items()})
+    shared = tuple(dict.fromkeys(wants))
+    return _Ruleset(name, rules, _used_slots(rules), {kind: tuple(terms) for kind, terms in asks.items()}, shared)
 
 
 def _used_slots(rules: Iterable[Rule]) -> dict[str, tuple[str, ...]]:
@@ -212,8 +261,6 @@ def engine_form(rule: Rule) -> list[dict[str, Any]]:
 
 
 # ------------------------------------------------------------------------------------------------ running
-
-Firing = tuple[Rule, tuple[int, ...]]
 
 
 class _LockedHost:
@@ -268,27 +315,38 @@ class _LockedHost:
 
         return note
 
-    def run(self, compiled: Rules, facts: Sequence[Fact]) -> list[Firing]:
-        """What fires on these facts, as rules with the numbers of the facts that met their conditions."""
+    def run(self, compiled: Rules, facts: Sequence[Fact]) -> Fired:
+        """What fires on these facts, and on what the rules that fire assert, until nothing new is asserted.
+
+        Nothing is ever taken back, so what fires does not depend on the order: the engine has no truth maintenance.
+        """
+        fired = Fired(facts)
         with self._lock:
             self._fired, self._errors = [], []
-            for ruleset in compiled.rulesets:
-                session = f"s{next(_NUMBERS)}"
-                shown = [(number, fact) for number, fact in enumerate(facts) if _may_meet(fact, ruleset)]
-                if not shown:
-                    continue  # a session that never began cannot be deleted
-                try:
-                    for number, fact in shown:
-                        self._assert(ruleset, session, number, fact)
-                finally:
-                    self._host.delete_state(ruleset.name, session)
-            fired, errors = self._fired, self._errors
+            sessions = [_Session(ruleset, f"s{next(_NUMBERS)}") for ruleset in compiled.rulesets]
+            try:
+                self._post(sessions, tuple(enumerate(facts)))
+                while self._fired and not self._errors:
+                    now, self._fired = self._fired, []
+                    if new := fired.take(now):
+                        self._post(sessions, new)
+            finally:
+                for session in sessions:
+                    if session.begun:  # one that never began cannot be deleted
+                        self._host.delete_state(session.ruleset.name, session.id)
+            errors = self._errors
             self._fired, self._errors = [], []
         for rule, error in errors:
             if not isinstance(error, Exception):
                 raise error
             raise KnowledgeError(f"rule {rule.id}: {error}") from error
         return fired
+
+    def _post(self, sessions: Sequence[_Session], facts: Sequence[tuple[int, Fact]]) -> None:
+        for session in sessions:
+            for number, fact in session.take(facts):
+                session.begun = True
+                self._assert(session.ruleset, session.id, number, fact)
 
     def _assert(self, ruleset: _Ruleset, session: str, number: int, fact: Fact) -> None:
         shown = {slot: fact.slots[slot] for slot in ruleset.slots[fact.kind]}
@@ -310,28 +368,22 @@ def matched_facts(rule: Rule, closure: Any) -> tuple[int, ...]:
     return tuple(int(message[f"c{number}"]["id"][1:]) for number in range(len(rule.when)))
 
 
-def _may_meet(fact: Fact, ruleset: _Ruleset) -> bool:
-    """Whether some condition takes this fact, variables aside; the engine is not shown the others."""
+def _met_by(fact: Fact, ruleset: _Ruleset) -> int:
+    """The conditions that take this fact, variables aside."""
     slots = ruleset.slots.get(fact.kind)
     if slots is None:
-        return False
+        return 0
     key = (fact.kind, *map(fact.slots.__getitem__, slots))
     known = ruleset.met.get(key)
     if known is None:
         if len(ruleset.met) >= KEPT_FACTS:
             ruleset.met.clear()
-        known = ruleset.met[key] = any(
-            all(_fits(term, fact.slots[slot], {}) for slot, term in terms.items()) for terms in ruleset.asks[fact.kind]
-        )
+        known = 0
+        for bit, terms in ruleset.asks[fact.kind]:
+            if all(fits(term, fact.slots[slot], {}) for slot, term in terms.items()):
+                known |= bit
+        ruleset.met[key] = known
     return known
-
-
-def _fits(term: Term, word: str, bound: Mapping[str, str]) -> bool:
-    """Whether a word is as the term asks; a variable that is not bound, or bound to `-`, asks for nothing."""
-    if term.name:
-        wanted = bound.get(term.name, NOT_STATED)
-        return wanted == NOT_STATED or (word == wanted) != term.negated
-    return (word in term.words) != term.negated
 
 
 def _load_engine() -> Any:
@@ -350,65 +402,3 @@ def _load_engine() -> Any:
 
 _NUMBERS = itertools.count(1)
 _LOCKED_HOST = _LockedHost()
-
-
-# ------------------------------------------------------------------------------------------------ saying
-
-
-def _filled(text: str, bound: Mapping[str, str]) -> Filled:
-    return Filled(text, tuple((name, bound[name]) for name in variables_in(text)))
-
-
-class _Said:
-    """Gathers what the firings say."""
-
-    def __init__(self, facts: Sequence[Fact], knowledge: Knowledge, causes: Mapping[str, Cause]) -> None:
-        self._facts = facts
-        self._causes = causes
-        self._parts = [fact.slots for fact in facts if fact.kind == "part"]
-        self._stands: dict[str, list[Mapping[str, str]]] = {}
-        """kind of cause → the facts of the parts at which it can stand"""
-        self._found: dict[tuple[str, str, str], tuple[Rule, float | None, Filled, set[int]]] = {}
-        self._warnings: dict[RuleWarning, None] = {}
-
-    def add(self, rule: Rule, matched: tuple[int, ...]) -> None:
-        """One firing: the rule and the numbers of its facts."""
-        bound: dict[str, str] = {}
-        for condition, number in zip(rule.when, matched, strict=True):
-            for slot, term in condition.terms().items():
-                if term.name and not term.negated:
-                    bound.setdefault(term.name, self._facts[number].slots[slot])
-        if rule.warn is not None:
-            self._warnings[RuleWarning(rule.id, _filled(rule.warn, bound))] = None
-        for suspect in rule.suspect:
-            for part in self._places(suspect.cause, suspect.at, bound):
-                key = rule.id, suspect.cause, part
-                held = self._found.setdefault(key, (rule, suspect.likelihood, _filled(rule.because, bound), set()))
-                held[3].update(matched)
-
-    def _places(self, kind: str, at: Mapping[str, str], bound: Mapping[str, str]) -> Iterator[str]:
-        """The parts of this machine that are as `at` says and where the cause can stand."""
-        cause = self._causes.get(kind)
-        if cause is None:
-            return
-        if kind not in self._stands:
-            self._stands[kind] = [
-                slots for slots in self._parts if slots["part"] in cause.at.parts or slots["class"] in cause.at.class_
-            ]
-        terms = {slot: read_term(text) for slot, text in at.items()}
-        seen: set[str] = set()
-        for slots in self._stands[kind]:
-            part = slots["part"]
-            if part in seen:
-                continue
-            if all(_fits(term, slots[slot], bound) for slot, term in terms.items()):
-                seen.add(part)
-                yield part
-
-    def all(self) -> Suspicions:
-        found = []
-        for (name, cause, part), (rule, likelihood, because, numbers) in sorted(self._found.items()):
-            results = dict.fromkeys(result for number in sorted(numbers) for result in self._facts[number].results)
-            kind = cast('Literal["pattern", "finding"]', rule.kind)
-            found.append(Suspicion(name, kind, cause, part, because, tuple(results), likelihood))
-        return Suspicions(tuple(found), tuple(self._warnings))

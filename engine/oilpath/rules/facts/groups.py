@@ -79,7 +79,7 @@ def _of_functions(timed: Sequence[ReadingState], circuit: CircuitGraph) -> Itera
             opposite = "near"  # neither in order nor out
         yield _group(
             "direction", name, of, "slow", others=_without(functional, of), opposite=opposite,
-            class_=circuit.parts[f.actuator].class_, side=f.side, pump=pump,
+            class_=circuit.parts[f.actuator].class_, side=f.side, pump=pump, back=f.opposite,
         )  # fmt: skip
 
 
@@ -149,7 +149,10 @@ def _group(
     others: Sequence[ReadingState] | None = None,
     **words: str | None,
 ) -> Fact:
-    """The fact of one group. `only`: whether the other readings, where there are any, are not out that way."""
+    """The fact of one group.
+
+    `only`: whether the other readings, where there are any, are not out that way; `near`: whether some are near it.
+    """
     state = _state(readings, deviation, AT_LEAST.get(kind, 1) if least is None else least)
     only = None
     if others is not None:
@@ -157,5 +160,6 @@ def _group(
     shown = [r for r in readings if r.is_out(deviation) or r.is_near(deviation)] if state[-3:] == "out" else []
     if state == "none-out":
         shown = list(readings)
-    slots = slots_for("group", kind=kind, of=of, deviation=deviation, state=state, only=only, **words)
+    near = ("yes" if any(reading.is_near(deviation) for reading in readings) else "no") if readings else None
+    slots = slots_for("group", kind=kind, of=of, deviation=deviation, state=state, only=only, near=near, **words)
     return Fact("group", slots, tuple(reading.result.id for reading in shown))
