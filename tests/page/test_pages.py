@@ -200,3 +200,10 @@ def test_what_is_no_photo_is_refused(browser: Browser, store: Store, content: by
     page = f"/sheet/{SHEET}/photos"
     assert browser.send(page, files={"photo": ("x.jpg", content, "image/jpeg")}).status_code == 415
     assert store.photos.of(SHEET) == ()
+
+
+def test_a_test_and_a_step_show_how_they_are_done(browser: Browser) -> None:
+    assert 'class="how-picture"><svg' in browser.get(f"{ENTRY}?test=cycle-time").text
+    # this sheet's answer still has a step to make
+    shown = browser.get("/sheet/demo/one-track-slow.yaml/next").text
+    assert 'class="how-picture"><svg' in shown

@@ -10,6 +10,7 @@ from oilpath.bench import bench_for
 from oilpath.documents.edit import Document, add_reading
 from oilpath.page.visit import Refused, Visit, address
 from oilpath.page.workshop import Answered
+from oilpath.reports.how import how_drawing, how_of_check, how_of_test
 from oilpath.reports.html import answer_pieces, piece_of
 from oilpath.reports.page import lay_out
 from oilpath.reports.way import Shown, changed, refused
@@ -146,9 +147,15 @@ def _step_page(visit: Visit, name: str) -> Response:
     )  # fmt: skip
     last = last_recorded(Document(name, found.held.text))
     above, below = around_step(shown, words)
+    picture = None
+    if steps and steps[0].check is not None:
+        picture = how_of_check(steps[0].check.check, steps[0].check.part, found.sheet.machine, words)
+    elif steps and steps[0].test is not None:
+        picture = how_of_test(steps[0].test, found.sheet.machine, words)
     return visit.show(
         "next.html", name=name, step=step_shown(shown, words), above=[piece_of(one) for one in above],
         below=[piece_of(one) for one in below], last=last, last_text=_line(last), passed=sorted(passed),
+        picture="" if picture is None else how_drawing(picture, "how"),
         minutes=minutes, sheet=found.sheet,
     )  # fmt: skip
 

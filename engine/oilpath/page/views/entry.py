@@ -13,6 +13,7 @@ from oilpath.judging import judge
 from oilpath.page.visit import Refused, Visit, address
 from oilpath.problems import UnusableInput
 from oilpath.reports.entry_page import judged_readings, lay_out_entry, outcome_text, problem_text
+from oilpath.reports.how import how_drawing, how_of_test
 from oilpath.reports.words import Words
 from oilpath.session.day import prepare
 from oilpath.session.fields import Change, Fields, Outcome, entry_of
@@ -90,13 +91,18 @@ def _page(
         photos.setdefault(photo.reading, []).append(photo)
     signs = {name: sign.title for name, sign in visit.workshop.knowledge.signs.items()}
     circuit = opened.machine.circuit
+    pictures = {
+        test.test: how_drawing(how, f"how-{test.test}")
+        for test in (*opened.plan.tests, *opened.plan.left_out)
+        if test.variant is None and (how := how_of_test(test, opened.machine, opened.words)) is not None
+    }
     places = {
         **{f"function {one}": opened.words.function(one) for one in circuit.functions},
         **{f"part {one}": opened.words.part(one) for one in circuit.parts if one not in opened.machine.absent},
     }
     return visit.show(
-        "entry.html", status, name=opened.name, number=opened.number, machine=opened.machine, entry=shown,
-        wanted=wanted, trouble={key: outcome_text(one) for key, one in told.items()},
+        "entry.html", status, name=opened.name, number=opened.number, pictures=pictures, machine=opened.machine,
+        entry=shown, wanted=wanted, trouble={key: outcome_text(one) for key, one in told.items()},
         typed={key: one.change.typed for key, one in told.items()}, oil=oil, said=said, photos=photos,
         signs=dict(sorted(signs.items(), key=lambda one: one[1])), places=places,
     )  # fmt: skip
