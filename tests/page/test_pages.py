@@ -207,3 +207,11 @@ def test_a_test_and_a_step_show_how_they_are_done(browser: Browser) -> None:
     # this sheet's answer still has a step to make
     shown = browser.get("/sheet/demo/one-track-slow.yaml/next").text
     assert 'class="how-picture"><svg' in shown
+
+
+def test_a_trend_is_of_one_unit_and_others_can_be_chosen(browser: Browser) -> None:
+    page = f"/machine/{MACHINE}/trend"
+    shown = browser.get(page).text
+    assert "differs from that of" not in shown
+    assert "?unit=PIT-07" in shown
+    assert "unit PIT-07" in browser.get(f"{page}?unit=PIT-07").text

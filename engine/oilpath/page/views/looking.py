@@ -29,11 +29,10 @@ _FIRST: Final = "trainer-22t"
 
 def over_time(visit: Visit) -> tuple[Trend, Words, list[str]]:
     """The trend of a machine's sheets, and what is wrong with those left out. Raises Refused."""
-    name, unit = visit.path["name"], visit.query("unit")
-    workshop = visit.workshop
+    name, workshop = visit.path["name"], visit.workshop
     workshop.held(name, "machine")
     sheets, problems = [], []
-    for row in workshop.store.search.over_time(name, unit or None)[-_MOST:]:
+    for row in workshop.store.search.over_time(name, chosen_unit(visit) or None)[-_MOST:]:
         try:
             sheets.append(workshop.sheet(row.name))
         except UnusableInput as error:
@@ -48,6 +47,20 @@ def over_time(visit: Visit) -> tuple[Trend, Words, list[str]]:
     return trend(ordered, axis, workshop.knowledge), words, problems
 
 
+def units_of(visit: Visit) -> dict[str, int]:
+    """The units that a machine's file stands for, each with its sheets, the one with most sheets first."""
+    counts: dict[str, int] = {}
+    for row in visit.workshop.store.search.over_time(visit.path["name"]):
+        if row.unit_number:
+            counts[row.unit_number] = counts.get(row.unit_number, 0) + 1
+    return dict(sorted(counts.items(), key=lambda one: (-one[1], one[0])))
+
+
+def chosen_unit(visit: Visit) -> str:
+    """The unit that is asked for, else the one with most sheets; empty where the sheets name none."""
+    return visit.query("unit") or next(iter(units_of(visit)), "")
+
+
 def trend_page(visit: Visit) -> Response:
     """The trend in words and tables, with its picture."""
     from oilpath.reports.trend import lay_out_trend
@@ -60,7 +73,7 @@ def trend_page(visit: Visit) -> Response:
     ]
     return visit.show(
         "trend.html", name=visit.path["name"], pieces=[piece_of(one) for one in blocks], problems=problems,
-        unit=visit.query("unit"),
+        unit=chosen_unit(visit), units=units_of(visit),
     )  # fmt: skip
 
 
