@@ -82,6 +82,7 @@ def test_help_shows_the_commands_that_exist_and_no_others(run: Run) -> None:
         "close",
         "trend",
         "practice",
+        "serve",
         "kb",
     }
 
