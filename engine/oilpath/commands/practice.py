@@ -51,8 +51,8 @@ def command(
 ) -> None:
     """Find the fault of a simulated machine: say what you expect of each test, pay for it in minutes, name the cause.
 
-    At the end your steps stand beside those that oilpath would have made, with both bills. The same seed, level and
-    machine hide the same fault. With --log a session that was stopped goes on where it was.
+    At the end your steps are shown next to those that oilpath would have made, with both bills. The same seed, level
+    and machine hide the same fault. With --log a session that was stopped goes on where it was.
     """
     knowledge = console.read_knowledge()
     if drill is not None:

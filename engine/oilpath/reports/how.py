@@ -19,6 +19,7 @@ from oilpath.knowledge.stance import Lane, Person, Place, Point, Pose, Posture
 from oilpath.knowledge.wiring import wire
 from oilpath.machine.stance import Stance, stance
 from oilpath.records import dataclass
+from oilpath.reports.how_words import BY, CLEAR, ENGINE, MOVES, ON, PORTS, TRACKS
 from oilpath.reports.names import safe, sentence, spaced
 from oilpath.reports.words import Words
 from oilpath.session.day import DayTest
@@ -35,25 +36,8 @@ _INK: Final = "#222222"
 _NAMESPACE: Final = ' xmlns="http://www.w3.org/2000/svg"'
 _BOLD: Final = 'font-family="sans-serif" font-weight="bold" text-anchor="middle"'
 
-_ENGINE: Final = {"off": "Engine off", "low-idle": "Engine at low idle", "test-speed": "Engine at test speed"}
-_MOVES: Final = {
-    "nothing": "nothing moves", "function": "the function moves or is held", "swing": "the upper structure swings",
-    "travel": "the machine travels", "raised-track": "the raised track runs", "steering": "it is steered",
-}  # fmt: skip
-_TRACKS: Final = {"one-raised": "one track raised", "blocked": "tracks blocked", "chocked": "tracks chocked"}
-_CLEAR: Final = {
-    "around": "Nobody else close to the machine", "reach": "Nobody within reach of the tool",
-    "swing-circle": "Nobody in the whole swing circle", "lane": "Nobody in the lane or beside it",
-    "beside-tracks": "Nobody beside the tracks", "below": "Nobody below the machine on the slope",
-}  # fmt: skip
-_BY: Final = {
-    "eye": "look", "ear": "listen", "gauge": "gauge", "tape": "tape", "stopwatch": "stopwatch", "mark": "mark",
-    "jug": "measuring jug", "meter": "meter", "thermometer": "thermometer", "reader": "reader", "hand": "by hand",
-}  # fmt: skip
-_ON: Final = {"ground": "on the ground", "seat": "from the seat", "display": "on the display"}
 _At = Callable[[float, float], tuple[float, float]]
 """metres of the machine to points of the picture"""
-_PORTS: Final = {"cap": "cap end", "rod": "rod end"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,9 +96,9 @@ def how_of_check(check: str, part: str, machine: Machine, words: Words) -> How |
 def how_lines(how: How, *, people: bool = True) -> tuple[str, ...]:
     """What the picture shows, in words, its numbers among them; with what people do."""
     posture, place = how.posture, how.place
-    doing = [_ENGINE[posture.engine], _MOVES[posture.moves]]
-    if posture.tracks in _TRACKS and _tracked(how):
-        doing.append(_TRACKS[posture.tracks])
+    doing = [ENGINE[posture.engine], MOVES[posture.moves]]
+    if posture.tracks in TRACKS and _tracked(how):
+        doing.append(TRACKS[posture.tracks])
     doing += ["a stand rated for the load under the tool"] * posture.stand
     doing += [f"on a slope of {posture.slope:g}°"] * bool(posture.slope)
     found = [f"{sentence(safe(_pose(how)))}.", f"{', '.join(doing)}."]
@@ -123,7 +107,7 @@ def how_lines(how: How, *, people: bool = True) -> tuple[str, ...]:
     found += [f"{number}  {_point(point, how)}" for number, point in enumerate(place.points, 1)]
     if people:
         found += [f"{sentence(one.who)}{_where(one)}: {safe(one.does)}." for one in place.people]
-    found.append(f"{_CLEAR[place.clear]}.")
+    found.append(f"{CLEAR[place.clear]}.")
     return tuple(found)
 
 
@@ -144,9 +128,9 @@ def _where(one: Person) -> str:
 
 
 def _point(point: Point, how: How) -> str:
-    port = f", {_PORTS.get(point.port, spaced(point.port))}" if point.port else ""
-    on = f", {_ON[point.on]}" if point.on in _ON else ""
-    return f"{sentence(_BY[point.by])}: {_at(point, how)}{port}{on}"
+    port = f", {PORTS.get(point.port, spaced(point.port))}" if point.port else ""
+    on = f", {ON[point.on]}" if point.on in ON else ""
+    return f"{sentence(BY[point.by])}: {_at(point, how)}{port}{on}"
 
 
 def _at(point: Point, how: How) -> str:

@@ -76,20 +76,20 @@ def new_sheet(visit: Visit) -> Response:
 
 def machine_text(visit: Visit) -> Response:
     """The file of a machine, to be read and changed."""
-    name = visit.path["name"]
-    held = visit.workshop.held(name, "machine")
-    if visit.request.method == "GET":
-        return visit.show("text.html", name=name, kind="machine", text=held.text, number=held.version.number)
-    return _save_text(visit, name, "machine")
+    return _text(visit, "machine")
 
 
 def sheet_text(visit: Visit) -> Response:
     """The file of a sheet, to be read and changed."""
+    return _text(visit, "sheet")
+
+
+def _text(visit: Visit, kind: str) -> Response:
     name = visit.path["name"]
-    held = visit.workshop.held(name, "sheet")
+    held = visit.workshop.held(name, kind)
     if visit.request.method == "GET":
-        return visit.show("text.html", name=name, kind="sheet", text=held.text, number=held.version.number)
-    return _save_text(visit, name, "sheet")
+        return visit.show("text.html", name=name, kind=kind, text=held.text, number=held.version.number)
+    return _save_text(visit, name, kind)
 
 
 def _save_text(visit: Visit, name: str, kind: str) -> Response:
