@@ -1,6 +1,6 @@
 """Entry in a real browser: typed, judged, kept while the server is gone, and sent when it is back.
 
-It needs Debian's chromium with its driver, and selenium, which is in no group of ours; without them it is skipped.
+It needs Debian's chromium with its driver; without them it is skipped.
 """
 
 from __future__ import annotations
@@ -17,10 +17,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from selenium import webdriver
 
 import oilpath
 
-webdriver = pytest.importorskip("selenium.webdriver")
 CHROMIUM, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")
 pytestmark = [
     pytest.mark.slow,
