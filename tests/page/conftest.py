@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 from collections.abc import Callable, Iterator
 from importlib.util import find_spec
 from pathlib import Path
@@ -49,13 +50,24 @@ class Browser:
         return self.client.post(page, json=data, headers=headers)
 
 
-@pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
+@pytest.fixture(scope="session")
+def filled(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A database with the invented machines and sheets, made once and copied for each test."""
     from oilpath.page.demo import put_demo
     from oilpath.store.opening import open_store
 
-    made = open_store(tmp_path / "workshop.db")
+    path = tmp_path_factory.mktemp("filled") / "workshop.db"
+    made = open_store(path)
     put_demo(made)
+    made.close()
+    return path
+
+
+@pytest.fixture
+def store(filled: Path, tmp_path: Path) -> Iterator[Store]:
+    from oilpath.store.opening import open_store
+
+    made = open_store(shutil.copy(filled, tmp_path / "workshop.db"))
     yield made
     made.close()
 

@@ -40,3 +40,17 @@ def from_folder(data: Mapping[str, Any], old: Path, new: Path) -> dict[str, Any]
                 for one in made[key]
             ]
     return made
+
+
+def document_text(data: Mapping[str, Any]) -> str:
+    """The YAML of a machine or a sheet: a key a line, an entry of a list of mappings a line.
+
+    Raises ValueError for what a file cannot hold.
+    """
+    lines = []
+    for key, value in data.items():
+        if isinstance(value, list) and value and all(isinstance(one, Mapping) for one in value):
+            lines += [f"{emitted(key)}:", *(f"  - {emitted(one)}" for one in value)]
+        else:
+            lines.append(f"{emitted(key)}: {emitted(value)}")
+    return "\n".join(lines) + "\n" if lines else "{}\n"

@@ -53,6 +53,8 @@ class Access:
     def knock(self, request: Request) -> Any:
         """Who comes and with which session, or a function that finds out in a thread of its own."""
         token = request.cookies.get(self.cookie, "")
+        if _bearer(request):
+            return lambda: (self._script(request), "")
         if self.kind == "here":
             return Person("", "admin"), token or ("" if _program(request) else secrets.token_urlsafe(32))
         return lambda: self._known(request, token)
@@ -65,6 +67,11 @@ class Access:
         if _program(request):
             return self._basic(request), ""
         return None, token or secrets.token_urlsafe(32)
+
+    def _script(self, request: Request) -> Person | None:
+        """A program with a token, which nobody can guess."""
+        found = self.store.accounts.script(_bearer(request))
+        return None if found is None else Person(found.name, found.role)
 
     def _basic(self, request: Request) -> Person | None:
         """A program that signs in with each request, by name and password."""
@@ -94,7 +101,9 @@ class Access:
         if visit.wants_json or visit.request.url.path.startswith("/api/"):
             response = trouble(visit, 401, "Sign in first.")
             if self.kind == "accounts":
-                response.headers["www-authenticate"] = 'Basic realm="oilpath"'
+                response.headers["www-authenticate"] = 'Bearer realm="oilpath", Basic realm="oilpath"'
+            else:
+                response.headers["www-authenticate"] = 'Bearer realm="oilpath"'
             return response
         if self.kind == "paired":
             return trouble(visit, 401, "This device is not let in. Scan the code that the laptop shows.")
@@ -117,6 +126,12 @@ class Access:
     def forget(self, response: Response) -> None:
         """Take the cookie back."""
         response.delete_cookie(self.cookie, path="/", httponly=True, samesite="strict", secure=self.secure)
+
+
+def _bearer(request: Request) -> str:
+    """The token that a program sends with a request for data; nobody's page can make a browser send it."""
+    scheme, _, token = request.headers.get("authorization", "").partition(" ")
+    return token.strip() if scheme.lower() == "bearer" and request.url.path.startswith("/api/") else ""
 
 
 def _has_cookie(response: Response, name: str) -> bool:

@@ -13,6 +13,9 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from oilpath.page.access import Access
+from oilpath.page.api.asked import Asked
+from oilpath.page.api.openapi import describe
+from oilpath.page.api.operations import OPERATIONS, Operation
 from oilpath.page.guard import Guard, Rate
 from oilpath.page.views import answers, door, entry, looking, machines, photos, undo
 from oilpath.page.visit import View, Visit, endpoint, trouble
@@ -58,7 +61,11 @@ def create_app(workshop: Workshop, access: Access, hosts: Collection[str], *, ra
     """The whole application for one listening address; `hosts` is what browsers call it, with the port."""
     routes = [
         Route(path, endpoint(view, workshop, access, readers=path in READERS), methods=list(methods), name=path)
-        for path, view, methods in (*PAGES, ("/token", _token, ("GET",)))
+        for path, view, methods in (*PAGES, ("/token", _token, ("GET",)), ("/api/openapi.json", describe, ("GET",)))
+    ]
+    routes += [
+        Route(one.path, endpoint(_operated(one), workshop, access, readers=one.reads), methods=[one.method])
+        for one in OPERATIONS
     ]
     routes += [
         Route(path, endpoint(view, workshop, access, open_=True), methods=list(methods)) for path, view, methods in OPEN
@@ -75,6 +82,11 @@ def create_app(workshop: Workshop, access: Access, hosts: Collection[str], *, ra
         middleware=[Middleware(GZipMiddleware, minimum_size=_SMALL)],
     )  # fmt: skip
     return Guard(inner, hosts, secure=access.secure, rate=rate)
+
+
+def _operated(operation: Operation) -> View:
+    """What a program asks, as a view."""
+    return lambda visit: operation.does(Asked(visit, operation.query, operation.body))
 
 
 def _plain(workshop: Workshop, access: Access, request: Request, status: int, says: str) -> Response:

@@ -71,6 +71,8 @@ class Visit:
         self.request, self.workshop, self.access = request, workshop, access
         self.person, self.session = person, session
         self.sent = Sent()
+        self.documents: dict[str, Any] = {}
+        """data of the documents that problems may be of, into which a program is pointed"""
 
     @property
     def path(self) -> Mapping[str, str]:
@@ -160,7 +162,7 @@ def endpoint(view: View, workshop: Workshop, access: Access, *, open_: bool = Fa
         except Refused as refused:
             response = trouble(visit, refused.status, refused.says)
         except UnusableInput as error:
-            response = trouble(visit, 422, "This cannot be used:", problems_of(error))
+            response = trouble(visit, 422, "This cannot be used:", error.problems)
         except HTTPException as error:
             response = trouble(visit, error.status_code, "This was not sent as a form or file that can be read.")
         except Exception:
@@ -172,17 +174,13 @@ def endpoint(view: View, workshop: Workshop, access: Access, *, open_: bool = Fa
     return answered
 
 
-def problems_of(error: UnusableInput) -> tuple[Any, ...]:
-    """The problems for a person."""
-    return error.problems
-
-
 def trouble(visit: Visit, status: int, says: str, problems: tuple[Any, ...] = ()) -> Response:
     """A page, or for a script data, that says what is wrong."""
     if visit.wants_json or visit.request.url.path.startswith("/api/"):
-        from oilpath.page.api import error_response
+        from oilpath.page.api.errors import error_response
 
-        return error_response(status, says, problems)
+        sheet = visit.path.get("name") if visit.request.url.path.startswith("/api/sheets/") else None
+        return error_response(status, says, problems, sheet=sheet, documents=visit.documents)
     return visit.show("trouble.html", status, says=says, problems=problems)
 
 
@@ -202,13 +200,26 @@ async def _sent(request: Request) -> Sent:
             return await _of_form(form)
     body = await request.body()
     if kind == "application/json":
-        import json
-
-        try:
-            return Sent(json=json.loads(body), body=body)
-        except (ValueError, RecursionError):
-            raise Refused(400, "This is not JSON.") from None
+        return Sent(json=_json(body), body=body)
     return Sent(body=body)
+
+
+def _json(body: bytes) -> Any:
+    """JSON as the standard has it: no NaN, no number beyond measure, no half character. Raises Refused."""
+    import json
+
+    from oilpath.page.api.asked import sound
+
+    def no_number(text: str) -> None:
+        raise ValueError(text)
+
+    try:
+        data = json.loads(body, parse_constant=no_number)
+    except (ValueError, RecursionError):
+        raise Refused(400, "This is not JSON.") from None
+    if not sound(data):
+        raise Refused(400, "This JSON holds a number or a character that no file can hold.")
+    return data
 
 
 async def _of_form(form: FormData) -> Sent:

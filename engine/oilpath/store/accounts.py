@@ -1,4 +1,4 @@
-"""Who may come in: accounts with passwords, sessions of browsers, one-time tokens that pair a device.
+"""Who may come in: accounts with passwords, sessions of browsers, tokens of programs and to pair a device.
 
 Of a password its argon2 hash is kept, of a token its SHA-256: a token is 32 random bytes, which nobody can guess. What
 a copy of the database gives away opens nothing.
@@ -48,6 +48,16 @@ class Session:
     account: int | None
     author: str
     role: Role
+    ends_at: str
+
+
+@dataclass(frozen=True, slots=True)
+class Script:
+    """A program that is let in by a token until some day; its name is written to what it saves."""
+
+    name: str
+    role: Role
+    made_at: str
     ends_at: str
 
 
@@ -160,6 +170,47 @@ class Accounts:
         with self._database.writing() as connection:
             connection.execute(sql.delete(tables.session).where(tables.session.c.digest == _digest(token)))
 
+    # --- programs -------------------------------------------------------------------
+
+    def issue(self, name: str, role: Role, *, days: float) -> str:
+        """A token for a program, which is shown this once. Raises UnusableInput: a name that is taken or empty."""
+        wanted, token = name.strip(), secrets.token_urlsafe(32)
+        problems = _wrong_name(wanted)
+        if role not in ROLES:
+            problems.append(Problem("-", 1, "role", "there is no such role", ", ".join(ROLES)))
+        if problems:
+            raise UnusableInput(problems)
+        put = self._database.insert(tables.script).values(
+            digest=_digest(token), name=wanted, role=role, made_at=self._database.now(), ends_at=self._in(24 * days)
+        )
+        with self._database.writing() as connection:
+            self._forget_old(connection)
+            done = connection.execute(put.on_conflict_do_nothing().returning(tables.script.c.name)).scalar()
+        if done is None:
+            raise UnusableInput([Problem("-", 1, "name", f"{shorten(wanted)} is taken", "another name")])
+        return token
+
+    def script(self, token: str) -> Script | None:
+        """The program with this token; None where it is not known, or its time is over."""
+        here = tables.script.c
+        query = sql.select(here.name, here.role, here.made_at, here.ends_at)
+        query = query.where(here.digest == _digest(token), here.ends_at > self._database.now())
+        with self._database.reading() as connection:
+            row = connection.execute(query).first()
+        return None if row is None else Script(*row)
+
+    def scripts(self) -> tuple[Script, ...]:
+        """All programs with a token, by name."""
+        here = tables.script.c
+        with self._database.reading() as connection:
+            rows = connection.execute(sql.select(here.name, here.role, here.made_at, here.ends_at)).all()
+        return tuple(sorted((Script(*row) for row in rows), key=lambda one: one.name))
+
+    def revoke(self, name: str) -> None:
+        """A program's token opens nothing any more."""
+        with self._database.writing() as connection:
+            connection.execute(sql.delete(tables.script).where(tables.script.c.name == name))
+
     # --- pairing --------------------------------------------------------------------
 
     def invite(self, role: Role, *, minutes: float) -> str:
@@ -189,7 +240,7 @@ class Accounts:
         return stamp(self._database.moment() + datetime.timedelta(hours=hours))
 
     def _forget_old(self, connection: sql.Connection) -> None:
-        for table in (tables.session, tables.pairing):
+        for table in (tables.session, tables.pairing, tables.script):
             connection.execute(sql.delete(table).where(table.c.ends_at <= self._database.now()))
 
 

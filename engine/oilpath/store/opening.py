@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from oilpath.store.photos import Photos
     from oilpath.store.search import Search
 
-HEAD: Final = "0001"
+HEAD: Final = "0002"
 """the migration that the tables of `tables.py` are at"""
 WAIT: Final = 20.0
 """seconds that a writer waits for another one"""

@@ -58,6 +58,16 @@ class MachineRow:
 
 
 @dataclass(frozen=True, slots=True)
+class ConfirmedRow:
+    """A confirmed cause of a closed job, as its sheet has it."""
+
+    cause: str
+    part: str | None
+    how: str | None
+    after: str | None
+
+
+@dataclass(frozen=True, slots=True)
 class Sheets:
     """A page of a list of sheets, and how many there are in all."""
 
@@ -157,6 +167,18 @@ class Search:
             rows = connection.execute(query).all()
         found = [_sheet_row(row, None) for row in rows]
         return tuple(sorted(found, key=lambda one: (one.hours or 0.0, one.date or "", one.name)))
+
+    def confirmed(self, names: Sequence[str]) -> dict[str, tuple[ConfirmedRow, ...]]:
+        """The confirmed causes of some sheets, those of a sheet in the order in which it has them."""
+        here, document = tables.confirmed.c, tables.document.c
+        query = sql.select(document.name, here.cause, here.part, here.how, here.after).join_from(
+            tables.confirmed, tables.document
+        )
+        found: dict[str, tuple[ConfirmedRow, ...]] = {}
+        with self._database.reading() as connection:
+            for name, *row in connection.execute(query.where(document.name.in_(names)).order_by(here.id)):
+                found[name] = (*found.get(name, ()), ConfirmedRow(*row))
+        return found
 
     def causes_found(self) -> tuple[tuple[str, int], ...]:
         """Confirmed causes of closed cases and how often each was found, the most frequent first."""

@@ -244,5 +244,16 @@ pairing = Table(
 )
 """one-time tokens that let a device in"""
 
+script = Table(
+    "script",
+    metadata,
+    _text("digest", primary_key=True),
+    _text("name", unique=True),
+    _text("role"),
+    _text("made_at"),
+    _text("ends_at"),
+)
+"""tokens for programs; digest: of the token that the program holds"""
+
 KEPT: Final = (document, version, machine, sheet, outcome, confirmed, photo, draft, account)
 """What a backup holds, in the order in which it can be put back; answers are made anew, tokens are not for keeping."""

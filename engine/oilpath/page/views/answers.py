@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Any, Final
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any, Final
 
 from starlette.responses import PlainTextResponse, Response
 
-from oilpath.bench import bench_for
+from oilpath.bench import Bench, bench_for, bench_of
 from oilpath.documents.edit import Document, add_reading
+from oilpath.documents.emit import emitted
 from oilpath.page.visit import Refused, Visit, address
 from oilpath.page.workshop import Answered
+from oilpath.planning.remedies import remedy_first
+from oilpath.records import dataclass
 from oilpath.reports.how import how_drawing, how_of_check, how_of_test
 from oilpath.reports.html import answer_pieces, piece_of
 from oilpath.reports.page import lay_out
@@ -25,11 +29,16 @@ from oilpath.session.way import (
     proving_first,
     reading_of,
     standing,
+    unmeasured,
     ways,
     without_work_of,
     work_of,
 )
 from oilpath.store.documents import Conflict
+
+if TYPE_CHECKING:
+    from oilpath.flow import Diagnosis
+    from oilpath.page.workshop import Workshop
 
 _TRIES: Final = 8
 
@@ -78,6 +87,17 @@ def _change(visit: Visit, name: str, found: Answered, words: Words) -> str:
 
 # --- the next step ------------------------------------------------------------------------
 
+Record = Callable[[Answered, Document, Bench], tuple[Document, str]]
+"""what is done to a sheet: the changed document, and the line that was written or taken back"""
+
+
+@dataclass(frozen=True, slots=True)
+class Recorded:
+    """The number of the version before, and the line that was written or taken back."""
+
+    before: int
+    line: str
+
 
 def next_step(visit: Visit) -> Response:
     """The best next step, one button an outcome; what is sent is recorded on the sheet."""
@@ -85,32 +105,69 @@ def next_step(visit: Visit) -> Response:
     if visit.request.method == "GET":
         return _step_page(visit, name)
     outcome, reading, undo = visit.sent.one("outcome"), visit.sent.one("reading"), visit.sent.one("undo")
+    if undo:
+        change = taking_back(undo)
+    elif outcome:
+        change = with_outcome(outcome[:300])
+    else:
+        value = " ".join(visit.sent.fields.get("value", ()))[:300]
+        change = with_reading(f"{reading[:300]}={_spaced(value)}")
+    done = record(visit, name, change)
+    return visit.to(address("sheet", name, "next") + f"?since={done.before}")
+
+
+def record(visit: Visit, name: str, change: Record) -> Recorded:
+    """Change the latest version, again where somebody else was a moment quicker. Raises Refused, UnusableInput."""
+    workshop = visit.workshop
     for _ in range(_TRIES):
-        found = visit.workshop.answered(name)
-        held = found.held
-        document = Document(name, held.text)
-        if undo:
-            changed_document = _without_last(visit, document)
-        else:
-            bench = bench_for(found.sheet.machine, visit.workshop.knowledge)
-            try:
-                if outcome:
-                    line = outcome_of(outcome[:300], found.answer, bench)
-                else:
-                    value = " ".join(visit.sent.fields.get("value", ()))[:300]
-                    line = reading_of(f"{reading[:300]}={_spaced(value)}", bench)
-            except NotRecorded as error:
-                raise Refused(422, f"{refused(error)}.") from None
-            changed_document = add_reading(document, line)
-            for entry in work_of(line["check"], line["part"], bench) if outcome else ():
-                changed_document = changed_document.append(("work",), entry)
-        visit.workshop.sheet(name, changed_document.text)
-        saved = visit.workshop.store.documents.save(
-            name, changed_document.text, base=held.version.number, author=visit.person.name
-        )
+        found = workshop.answered(name)
+        number = found.held.version.number
+        try:
+            document, line = change(found, Document(name, found.held.text), bench_of(found.sheet, workshop.knowledge))
+        except NotRecorded as error:
+            raise Refused(422, f"{refused(error)}.") from None
+        workshop.sheet(name, document.text)
+        saved = workshop.store.documents.save(name, document.text, base=number, author=visit.person.name)
         if not isinstance(saved, Conflict):
-            return visit.to(address("sheet", name, "next") + f"?since={held.version.number}")
+            return Recorded(number, line)
     raise Refused(503, "Too many people write on this sheet at the same moment. Send it once more.")
+
+
+def with_outcome(text: str) -> Record:
+    """The outcome of a check onto the sheet, with what was moved for it."""
+
+    def done(found: Answered, document: Document, bench: Bench) -> tuple[Document, str]:
+        line = outcome_of(text, found.answer, bench)
+        document = add_reading(document, line)
+        for entry in work_of(line["check"], line["part"], bench):
+            document = document.append(("work",), entry)
+        return document, emitted(line)
+
+    return done
+
+
+def with_reading(text: str) -> Record:
+    """A reading onto the sheet."""
+
+    def done(_found: Answered, document: Document, bench: Bench) -> tuple[Document, str]:
+        line = reading_of(text, bench)
+        return add_reading(document, line), emitted(line)
+
+    return done
+
+
+def taking_back(number: str | None) -> Record:
+    """The last reading off the sheet; with a number only if it is still that one."""
+
+    def done(_found: Answered, document: Document, _bench: Bench) -> tuple[Document, str]:
+        last = last_recorded(document)
+        if last is None:
+            raise Refused(409, "The sheet has no reading to take back.")
+        if number is not None and str(last[0]) != number:
+            raise Refused(409, "The sheet has changed meanwhile; look at it again before you take anything back.")
+        return without_work_of(document.remove(("readings", last[0])), last[1]), emitted(last[1])
+
+    return done
 
 
 def _spaced(value: str) -> str:
@@ -120,32 +177,33 @@ def _spaced(value: str) -> str:
     return re.sub(r"(?<=[0-9])\s+(?=[0-9.+-])", ", ", value.strip())
 
 
-def _without_last(visit: Visit, document: Document) -> Document:
-    last = last_recorded(document)
-    if last is None:
-        raise Refused(409, "The sheet has no reading to take back.")
-    if str(last[0]) != visit.sent.one("undo"):
-        raise Refused(409, "The sheet has changed meanwhile; look at it again before you take anything back.")
-    return without_work_of(document.remove(("readings", last[0])), last[1])
-
-
-def _step_page(visit: Visit, name: str) -> Response:
-    found = visit.workshop.answered(name)
-    knowledge = visit.workshop.knowledge
-    words, bench = words_of(visit, found), bench_for(found.sheet.machine, knowledge)
-    passed = frozenset(visit.request.query_params.getlist("pass")[:20])
-    minutes = visit.number("minutes", 0, 0, 10_000)
-    hand = at_hand(None, float(minutes) if minutes else None, bench)
+def stepped(
+    visit: Visit, name: str, found: Answered, *, minutes: int | None = None, passed: frozenset[str] = frozenset(),
+    before: Diagnosis | None = None,
+) -> Shown:  # fmt: skip
+    """Where the search stands and the next steps, as `oilpath next` has them."""
+    bench = bench_of(found.sheet, visit.workshop.knowledge)
+    hand = at_hand(None, minutes, bench)
     reply, left_out = with_what_is_there(found.answer, bench, hand)
     steps = ways(reply, bench, passed, hand)
     stand = standing(reply, steps, bench)
     steps = bundled(proving_first(steps, stand, bench), bench, hand)
-    before = _before(visit, name, found)
-    shown = Shown(
+    remedy = remedy_first(reply, bench) if stand.kind == "open" and not unmeasured(reply) else None
+    return Shown(
         reply, stand, steps, None, before=before, remedies=found.sheet.remedies, retest=_retest(visit, name, found),
-        left_out=left_out,
+        left_out=left_out, remedy=remedy,
     )  # fmt: skip
-    last = last_recorded(Document(name, found.held.text))
+
+
+def _step_page(visit: Visit, name: str) -> Response:
+    found = visit.workshop.answered(name)
+    words = words_of(visit, found)
+    passed = frozenset(visit.request.query_params.getlist("pass")[:20])
+    minutes = visit.number("minutes", 0, 0, 10_000)
+    shown = stepped(
+        visit, name, found, minutes=minutes or None, passed=passed, before=_before(visit, name, found)
+    )  # fmt: skip
+    steps, last = shown.steps, last_recorded(Document(name, found.held.text))
     above, below = around_step(shown, words)
     picture = None
     if steps and steps[0].check is not None:
@@ -154,16 +212,10 @@ def _step_page(visit: Visit, name: str) -> Response:
         picture = how_of_test(steps[0].test, found.sheet.machine, words)
     return visit.show(
         "next.html", name=name, step=step_shown(shown, words), above=[piece_of(one) for one in above],
-        below=[piece_of(one) for one in below], last=last, last_text=_line(last), passed=sorted(passed),
-        picture="" if picture is None else how_drawing(picture, "how"),
+        below=[piece_of(one) for one in below], last=last, last_text="" if last is None else emitted(last[1]),
+        passed=sorted(passed), picture="" if picture is None else how_drawing(picture, "how"),
         minutes=minutes, sheet=found.sheet,
     )  # fmt: skip
-
-
-def _line(last: Any) -> str:
-    from oilpath.documents.emit import emitted
-
-    return "" if last is None else emitted(last[1])
 
 
 def _before(visit: Visit, name: str, found: Answered) -> Any:
@@ -199,13 +251,15 @@ def order(visit: Visit) -> Response:
     if form not in ("text", "markdown"):
         raise Refused(400, "There is no such form of an order.")
     found = visit.workshop.answered(name)
-    text = order_text(visit, name, found, length, reader, parts, form)
+    text = order_text(visit.workshop, name, found, words_of(visit, found), length, reader, parts, form)
     if visit.query("plain") == "1":
         return PlainTextResponse(text)
     return visit.show("order.html", name=name, text=text, length=length, reader=reader, parts=parts, sheet=found.sheet)
 
 
-def order_text(visit: Visit, name: str, found: Answered, length: Any, reader: Any, parts: bool, form: Any) -> str:
+def order_text(
+    workshop: Workshop, name: str, found: Answered, words: Words, length: Any, reader: Any, parts: bool, form: Any
+) -> str:
     """The order of a sheet; a template of the workshop's own takes the place of the usual one."""
     from oilpath.judging import judge
     from oilpath.reports.order import closed_job, order_of
@@ -213,11 +267,10 @@ def order_text(visit: Visit, name: str, found: Answered, length: Any, reader: An
     from oilpath.reports.order_template import by_template, own_template
     from oilpath.store.names import resolved
 
-    words, knowledge = words_of(visit, found), visit.workshop.knowledge
-    closed = []
+    knowledge, closed = workshop.knowledge, []
     for one in found.sheet.confirmed:
         where = resolved(name, one.after) if one.after else None
-        later = visit.workshop.sheet(where) if where is not None else None
+        later = workshop.sheet(where) if where is not None else None
         after = () if later is None else judge(later, bench_for(later.machine, knowledge))
         causes = found.answer.causes
         title = next((words.cause(c) for c in causes if (c.cause, c.part) == (one.cause, one.part)), None)

@@ -6,9 +6,10 @@ from starlette.responses import PlainTextResponse, Response
 
 from oilpath.page.access import HOURS
 from oilpath.page.visit import UNITS, Refused, Visit, own_address
-from oilpath.problems import UnusableInput
+from oilpath.problems import Problem, UnusableInput
 
 _YEAR = 365 * 24 * 3600
+_DAYS, _MOST_DAYS = 90, 366  # that a program's token lasts
 
 
 def sign_in(visit: Visit) -> Response:
@@ -60,8 +61,7 @@ def settings(visit: Visit) -> Response:
     """Units for this browser; accounts for those who may change them."""
     accounts = visit.workshop.store.accounts
     if visit.request.method == "GET":
-        people = accounts.all() if visit.person.role == "admin" else ()
-        return visit.show("settings.html", people=people, says=())
+        return _settings_page(visit)
     what = visit.sent.one("what")
     if what == "units":
         response = visit.to(own_address(visit.sent.one("to"), "/settings"))
@@ -82,11 +82,25 @@ def settings(visit: Visit) -> Response:
             accounts.change(visit.number("account", 0), role=role, active=active)  # type: ignore[arg-type]
         elif what == "password":
             accounts.set_password(visit.number("account", 0), visit.sent.one("password"))
+        elif what == "script":
+            days = visit.number("days", _DAYS, 1, _MOST_DAYS)
+            token = accounts.issue(visit.sent.one("name"), visit.sent.one("role"), days=days)  # type: ignore[arg-type]
+            return _settings_page(visit, token=token)
+        elif what == "revoke":
+            accounts.revoke(visit.sent.one("name"))
         else:
             raise Refused(400, "There is nothing of this kind to change.")
     except UnusableInput as error:
-        return visit.show("settings.html", 422, people=accounts.all(), says=error.problems)
+        return _settings_page(visit, 422, says=error.problems)
     return visit.to("/settings")
+
+
+def _settings_page(visit: Visit, status: int = 200, *, says: tuple[Problem, ...] = (), token: str = "") -> Response:
+    accounts, admin = visit.workshop.store.accounts, visit.person.role == "admin"
+    return visit.show(
+        "settings.html", status, says=says, token=token, people=accounts.all() if admin else (),
+        scripts=accounts.scripts() if admin else (), days=_DAYS,
+    )  # fmt: skip
 
 
 def static(visit: Visit) -> Response:

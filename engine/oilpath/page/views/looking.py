@@ -90,48 +90,59 @@ def trend_picture(visit: Visit) -> Response:
 
 def explore(visit: Visit) -> Response:
     """A topic by its id or title, two causes against each other, or everything that can be looked up."""
-    from oilpath.explore.topics import NoTopic, find
-    from oilpath.explore.views import apart, fits, view
+    from oilpath.explore.topics import NoTopic
     from oilpath.reports.explore import lay_out_view, listed_topics
     from oilpath.reports.explore_words import not_found
 
     topic, against = visit.query("topic").strip()[:200], visit.query("against").strip()[:200]
-    machine = visit.query("machine")
-    knowledge = visit.workshop.knowledge
-    benches = list(_benches(visit, machine))
-    words = Words(knowledge, benches[0].machine, visit.units)
-    lists = list(listed_topics(words))
-    if not topic:
-        return visit.show("explore.html", topic="", against="", lists=lists, views=[], machine=machine, says="")
-    says: str = ""
+    machine, knowledge = visit.query("machine"), visit.workshop.knowledge
+    lists = list(listed_topics(Words(knowledge, first_machine(visit, machine).machine, visit.units)))
     views: list[list[Piece]] = []
-    found_views: list[tuple[Bench, View]] = []
-    try:
-        topics = find(topic, knowledge)
-        if against:
-            one, other = (_cause(found) for found in (topics, find(against, knowledge)))
-            if one is None or other is None or one == other:
-                raise Refused(422, "Two different causes can be compared.")
-            bench = next((b for b in benches if fits(one, b) and fits(other, b)), None)
-            if bench is not None:
-                found_views.append((bench, apart(one, other, bench)))
-        else:
-            for found in topics:
-                bench = next((b for b in benches if fits(found, b)), None)
-                if bench is not None:
-                    found_views.append((bench, view(found, bench)))
-        views = [
-            [piece_of(block) for block in lay_out_view(v, Words(knowledge, b.machine, visit.units))]
-            for b, v in found_views
-        ]
-        if not views:
-            raise Refused(404, "No machine here has this.")
-    except NoTopic as error:
-        says = not_found(error.text, error.nearest)
+    says: str = ""
+    if topic:
+        try:
+            views = [
+                [piece_of(block) for block in lay_out_view(found, Words(knowledge, bench.machine, visit.units))]
+                for bench, found in explored(visit, topic, against, machine)
+            ]
+        except NoTopic as error:
+            says = not_found(error.text, error.nearest)
     return visit.show(
-        "explore.html", 404 if says else 200, topic=topic, against=against, lists=lists, views=views,
+        "explore.html", 404 if says else 200, topic=topic, against=against if topic else "", lists=lists, views=views,
         machine=machine, says=says,
     )  # fmt: skip
+
+
+def explored(visit: Visit, topic: str, against: str, machine: str) -> list[tuple[Bench, View]]:
+    """What is known of the topics of this name, each on a machine that has it; with `against` what parts two causes.
+
+    Raises Refused, NoTopic.
+    """
+    from oilpath.explore.topics import find
+    from oilpath.explore.views import apart, fits, view
+
+    knowledge, benches = visit.workshop.knowledge, list(_benches(visit, machine))
+    topics = find(topic, knowledge)
+    made: list[tuple[Bench, View]] = []
+    if against:
+        one, other = (_cause(found) for found in (topics, find(against, knowledge)))
+        if one is None or other is None or one == other:
+            raise Refused(422, "Two different causes can be compared.")
+        bench = next((b for b in benches if fits(one, b) and fits(other, b)), None)
+        made = [] if bench is None else [(bench, apart(one, other, bench))]
+    else:
+        for found in topics:
+            bench = next((b for b in benches if fits(found, b)), None)
+            if bench is not None:
+                made.append((bench, view(found, bench)))
+    if not made:
+        raise Refused(404, "No machine here has this.")
+    return made
+
+
+def first_machine(visit: Visit, machine: str) -> Bench:
+    """The machine that is named, else the first of those that ship."""
+    return next(_benches(visit, machine))
 
 
 def _cause(topics: tuple[Topic, ...]) -> Topic | None:
