@@ -83,6 +83,7 @@ def test_help_shows_the_commands_that_exist_and_no_others(run: Run) -> None:
         "trend",
         "practice",
         "serve",
+        "store",
         "kb",
     }
 

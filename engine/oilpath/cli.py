@@ -34,6 +34,7 @@ COMMANDS = {
         "trend",
         "practice",
         "serve",
+        "store",
         "kb",
     )
 }

@@ -235,6 +235,10 @@ have: Final[Decorator[Any]] = click.option(
     "--have", metavar="FILE", help="Propose only what these tools, people and this room allow."
 )
 
+database: Final[Decorator[Any]] = click.option(
+    "--database", metavar="FILE-OR-URL", help="The workshop's database: a file, or postgresql://…."
+)
+
 
 def format_of(*names: str) -> Decorator[Any]:
     """`--format`, one of these, by default the first."""

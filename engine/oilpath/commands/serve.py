@@ -23,7 +23,7 @@ _HERE: Final = ("127.0.0.1", "localhost", "::1")
     "--port", metavar="NUMBER", type=options.whole_number(1, 65_535), default=str(_PORT), show_default=True,
     help="Listen at this port.",
 )  # fmt: skip
-@click.option("--database", metavar="FILE-OR-URL", help="The workshop's database: a file, or postgresql://….")
+@options.database
 @click.option("--demo", is_flag=True, help="Put the invented machines and sheets that ship into the database first.")
 def command(host: str, port: int, database: str | None, demo: bool) -> None:
     """Open the pages for a workshop in the browser: enter, see, check, write the order, look back.

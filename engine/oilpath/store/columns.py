@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
 from oilpath.documents.nodes import read_nodes
+from oilpath.documents.paths import KINDS as ALL_KINDS
 from oilpath.documents.paths import kind_problem
 from oilpath.documents.yaml_data import value_of
 from oilpath.problems import Problem, UnusableInput
@@ -18,6 +19,10 @@ KINDS: Final = ("sheet", "machine", "circuit")
 _STATED: Final = re.compile(r"([a-z-]+)/[0-9]+")
 
 Row = dict[str, Any]
+
+
+class OtherKind(UnusableInput):
+    """It is a file of ours of a kind that is not kept in the database, such as a closed job or a rule."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +43,8 @@ def indexed(name: str, content: bytes) -> Indexed:
     kind = found[1] if found is not None and found[1] in KINDS else "sheet"
     wrong = kind_problem(stated, kind)
     if wrong is not None:
-        raise UnusableInput([Problem(name, 1, "oilpath", *wrong)])
+        other = found is not None and found[1] in ALL_KINDS and found[1] not in KINDS
+        raise (OtherKind if other else UnusableInput)([Problem(name, 1, "oilpath", *wrong)])
     if kind == "machine":
         title = _text(data.get("name")) or name
         circuit = _text(data.get("circuit"))

@@ -91,12 +91,12 @@ class Documents:
         held = content.encode() if isinstance(content, str) else content
         found = indexed(document_name(name), held)
         with self._database.writing() as connection:
-            return self._save(connection, name, held, found, base, author)
+            return self.save_within(connection, name, held, found, base=base, author=author)
 
     def remove(self, name: str, *, base: int, author: str) -> Saved | Conflict:
         """Take a document away, by a version without content: those before are kept."""
         with self._database.writing() as connection:
-            return self._save(connection, name, None, None, base, author)
+            return self.save_within(connection, name, None, None, base=base, author=author)
 
     def latest(self, name: str) -> Held | None:
         """The latest version; None where there is no such document, or it was taken away."""
@@ -132,15 +132,17 @@ class Documents:
 
     # --- within a transaction -------------------------------------------------------
 
-    def _save(
+    def save_within(
         self,
         connection: sql.Connection,
         name: str,
         content: bytes | None,
         found: Indexed | None,
+        *,
         base: int | None,
         author: str,
     ) -> Saved | Conflict:
+        """Save in the caller's transaction; `found` is what `indexed` says of the content, None takes it away."""
         row = self._locked(connection, name, found if base is None else None)
         if row is None:
             return Conflict(name, None, None)
@@ -190,6 +192,7 @@ def put_index(connection: sql.Connection, document: int, name: str, found: Index
         connection.execute(sql.delete(tables.sheet).where(tables.sheet.c.document == document))
         for table in (tables.answer, tables.answer_read):
             connection.execute(sql.delete(table).where(table.c.document == document))
+        connection.execute(sql.update(tables.sheet).where(tables.sheet.c.machine == name).values(machine_title=""))
     elif found.kind == "sheet":
         _put_sheet(connection, document, found, saved_at)
     elif found.kind == "machine":

@@ -22,6 +22,11 @@ def document_name(name: str) -> str:
     return name
 
 
+def is_file(named: str) -> bool:
+    """Whether what a document names is a file by its ending, and no id of the knowledge base."""
+    return named.lower().endswith(ENDINGS)
+
+
 def _wrong(name: str) -> str | None:
     parts = name.split("/")
     if len(name) > _MOST or len(name.encode("utf-8", "replace")) > 4 * _MOST:
@@ -32,7 +37,7 @@ def _wrong(name: str) -> str | None:
         return "is no path in the workshop's folder"
     if _ODD.search(name) or not name.isprintable():
         return "holds a sign that file names cannot hold everywhere"
-    if not name.lower().endswith(ENDINGS):
+    if not is_file(name):
         return f"ends in none of {', '.join(ENDINGS)}"
     return None
 

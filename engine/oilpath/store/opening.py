@@ -78,6 +78,11 @@ class Database:
         level = {} if self.is_sqlite else {"isolation_level": "REPEATABLE READ"}
         self._reader = self.engine.execution_options(**level)
 
+    @property
+    def shown(self) -> str:
+        """How it is called to people: the path of the file, or the address without its password."""
+        return str(self.url.database) if self.is_sqlite else self.url.render_as_string(hide_password=True)
+
     def now(self) -> str:
         """The time, UTC, as the tables hold it."""
         return stamp(self._clock())
@@ -184,11 +189,10 @@ def open_store(where: str | Path | None = None, *, clock: Clock = _now, create: 
     from oilpath.store.migrate import bring_up
 
     named = where or os.environ.get(VARIABLE) or data_file()
-    url = database_url(named)
-    shown = url.render_as_string(hide_password=True) if url.get_backend_name() != "sqlite" else str(url.database)
-    if url.get_backend_name() == "sqlite":
-        _prepare_file(Path(str(url.database)), shown, create)
-    database = Database(url, clock)
+    database = Database(database_url(named), clock)
+    shown = database.shown
+    if database.is_sqlite:
+        _prepare_file(Path(shown), shown, create)
     try:
         bring_up(database, shown)
     except sql.exc.DBAPIError as error:

@@ -255,5 +255,6 @@ script = Table(
 )
 """tokens for programs; digest: of the token that the program holds"""
 
-KEPT: Final = (document, version, machine, sheet, outcome, confirmed, photo, draft, account)
-"""What a backup holds, in the order in which it can be put back; answers are made anew, tokens are not for keeping."""
+KEPT: Final = (document, version, machine, sheet, outcome, confirmed, photo, answer_read, draft, account)
+"""What a backup holds, in the order in which it can be put back. Answers are made anew when they are wanted, though
+what lists show of them is kept, with what they were made from; jobs and tokens are not for keeping."""
