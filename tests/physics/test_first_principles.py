@@ -31,6 +31,24 @@ def column(flows: Flows, function: str) -> int:
     return flows.state.functions.index(function)
 
 
+def stating(machine: Machine, **figures: float) -> Machine:
+    """The machine with figures of its circuit as its file states them."""
+    named = {name.replace("_", "-"): value for name, value in figures.items()}
+    return machine.model_copy(update={"circuit": machine.circuit.with_figures(named)})
+
+
+@pytest.fixture
+def summed(machine: Machine) -> Machine:
+    """One power control sets both pumps back by the sum of their pressures."""
+    return stating(machine, power_sum=1.0)
+
+
+@pytest.fixture
+def own(machine: Machine) -> Machine:
+    """Each pump has a power control of its own."""
+    return stating(machine, power_sum=0.0)
+
+
 def test_thin_oil_doubles_what_a_gap_loses_and_leaves_an_orifice_alone(machine: Machine) -> None:
     """Gap: Q ∝ Δp/μ (Hagen and Poiseuille). Sharp-edged orifice: Q ∝ √(Δp/ρ), no viscosity in it."""
     flows = flows_of(machine, 4)
@@ -104,13 +122,11 @@ def test_a_leak_of_the_left_relief_lengthens_the_stop_of_the_right_swing(machine
     assert right[2] == pytest.approx(2)  # energy = torque · angle: at half the pressure twice the angle
 
 
-def test_a_drag_on_one_track_sets_back_both_pumps_under_one_power_control(machine: Machine) -> None:
+def test_a_drag_on_one_track_sets_back_both_pumps_under_one_power_control(summed: Machine) -> None:
     """Sum of p·V over both pumps is the torque that the control allows (hyperbola of constant torque)."""
-    flows = flows_of(machine, 2)
-    s, left, right = flows.state, column(flows, "travel-left-forward"), column(flows, "travel-right-forward")
-    flows.pump_leakage, flows.motor_leakage = 1e-9, 0.0
-    s.drag[1, [left, column(flows, "travel-left-reverse")]] = 0.3
-    pressure = float(machine.circuit.functions["travel-left-forward"].pressure["ground-high"])
+    flows = with_a_drag_on_the_left(summed)
+    left, right = column(flows, "travel-left-forward"), column(flows, "travel-right-forward")
+    pressure = float(summed.circuit.functions["travel-left-forward"].pressure["ground-high"])
     speeds = flows.net("ground-high")[1]
     assert speeds[left] == pytest.approx(speeds[right])
     torque = (pressure + 0.3) * speeds[left] + pressure * speeds[right]
@@ -119,13 +135,82 @@ def test_a_drag_on_one_track_sets_back_both_pumps_under_one_power_control(machin
     assert alone[right] == pytest.approx(1)
 
 
-def test_one_pump_that_works_alone_gets_the_torque_of_both(machine: Machine) -> None:
+def test_a_drag_on_one_track_leaves_the_other_alone_where_each_pump_has_its_own_power_control(own: Machine) -> None:
+    """p·V of the dragging track's pump is the torque of that pump; the other one does not feel it."""
+    flows = with_a_drag_on_the_left(own)
+    left, right = column(flows, "travel-left-forward"), column(flows, "travel-right-forward")
+    pressure = float(own.circuit.functions["travel-left-forward"].pressure["ground-high"])
+    sound, speeds = flows.net("ground-high")
+    assert (pressure + 0.3) * speeds[left] == pytest.approx(flows.corner)
+    assert speeds[right] == sound[right]
+
+
+def with_a_drag_on_the_left(machine: Machine) -> Flows:
+    """A sound row and one with a drag on the left track, nothing leaking."""
+    flows = flows_of(machine, 2)
+    flows.pump_leakage, flows.motor_leakage = 1e-9, 0.0
+    flows.state.drag[1, [column(flows, "travel-left-forward"), column(flows, "travel-left-reverse")]] = 0.3
+    return flows
+
+
+def test_one_pump_that_works_alone_gets_the_torque_of_both(summed: Machine) -> None:
     """At the flow meter as at stall: displacement = min(1, total torque / pressure)."""
-    flows = flows_of(machine)
+    flows = flows_of(summed)
     flows.pump_leakage = 1e-9
     both = 2 * flows.corner
     flow = flows.pump_flow(np.array([[0.9]]), np.array([0]), torque=flows.stalled)[0, 0]
     assert flow == pytest.approx(min(1.0, both / 0.9))
+
+
+def test_one_pump_with_a_power_control_of_its_own_gets_no_more_when_it_works_alone(own: Machine) -> None:
+    """displacement = min(1, its own torque / pressure), whatever the other pump does."""
+    flows = flows_of(own)
+    flows.pump_leakage = 1e-9
+    flow = flows.pump_flow(np.array([[0.9]]), np.array([0]), torque=flows.stalled)[0, 0]
+    assert flow == pytest.approx(flows.corner / 0.9)
+
+
+@pytest.mark.parametrize(("load", "share"), [("raised-high", 1.0), ("raised-low", 0.6)])
+def test_a_drag_takes_less_pressure_of_a_motor_in_low_range(machine: Machine, load: str, share: float) -> None:
+    """Torque = pressure · displacement: the larger displacement of low range (1/0.6) needs 0.6 of the pressure."""
+    flows = flows_of(machine, 2)
+    left = column(flows, "travel-left-forward")
+    flows.state.drag[1, left] = 0.2
+    sound, dragging = flows.working_pressure(load, left)
+    assert dragging - sound == pytest.approx(0.2 * share)
+    assert machine.circuit.values["low-range-speed"] == 0.6
+
+
+@pytest.mark.parametrize(("setting", "ratio"), [(0.95, 1.0), (0.3, 0.6)])
+def test_without_pilot_pressure_a_travel_motor_falls_back_to_low_range(
+    machine: Machine, reading: EvidenceOf, setting: float, ratio: float
+) -> None:
+    """The motor turns at flow over displacement; a spring holds the large one, pilot pressure shifts it (common
+    practice). Low range is slower by what the spools let through alone, high range by the ratio of displacements too.
+    """
+    flows, sound = flows_of(machine, 1), flows_of(machine)
+    flows.pump_leakage = sound.pump_leakage = 1e-9
+    flows.motor_leakage = sound.motor_leakage = 0.0
+    flows.state.pilot_setting[0] = setting
+
+    def speed(range_: str) -> float:
+        one = reading("track-time", "raised-" + range_, side="left", direction="forward", range=range_)
+        effect = observe(one, flows, sound, machine)
+        assert effect is not None
+        return float(np.exp(-effect[0]))
+
+    assert speed("high") / speed("low") == pytest.approx(ratio)
+
+
+def test_with_its_spool_shut_a_pump_stands_by(machine: Machine) -> None:
+    """An open centre passes all of the flow at next to no pressure: no relief opens (continuity)."""
+    flows = flows_of(machine, 3)
+    curl = column(flows, "bucket-curl")
+    flows.state.opening[:, curl] = [1.0, 0.3, 0.0]
+    sound, half, shut = flows.stall(0, curl)
+    assert half == pytest.approx(sound)
+    assert shut == pytest.approx(flows.standby)
+    assert shut < 0.15 * sound
 
 
 def test_a_short_intake_starves_what_takes_both_pumps_first(machine: Machine) -> None:

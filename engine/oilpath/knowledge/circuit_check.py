@@ -18,7 +18,7 @@ KeyPath = tuple[str | int, ...]
 
 VALUES: Final = {
     "pump-leakage": (1e-4, 0.5), "motor-leakage": (0.0, 0.5), "case-drain": (1e-4, 0.5), "case-share": (0.0, 1.0),
-    "torque-corner": (0.05, 5.0),
+    "torque-corner": (0.05, 5.0), "power-sum": (0.0, 1.0), "pilot-shift": (0.0, 1.0), "standby-pressure": (0.0, 0.5),
     "section-share": (0.01, 1.0), "override": (1e-4, 0.5), "port-relief-setting": (0.1, 5.0),
     "pilot-full-stroke": (0.01, 1.0), "low-range-speed": (0.01, 1.0), "spool-leak": (1e-4, 1e4),
     "holding-leak": (1e-4, 1e4), "seal-flow": (0.0, 0.5), "reference-temperature": (250.0, 400.0),

@@ -25,6 +25,8 @@ from oilpath.records import dataclass
 
 IDLING = 0.1
 """share of its full flow that a pump without work draws; from memory"""
+SHUT = 0.05
+"""opening below which a spool holds no pressure behind it"""
 _OTHER = {"left": "right", "right": "left"}
 FLOOR = 0.02
 """least flow that is still called movement (a share of one pump), so that a lost function stays finite"""
@@ -66,8 +68,9 @@ class _Moves:
     regeneration: Array
     section: Array
     """flow that the section of a load-sensing block takes, whatever the pump could give"""
-    partner: Array
-    """pressure at the other track's motor beside its load"""
+    partner_drag: Array
+    """of the other track's motor"""
+    partner_back: Array
     intake: Array
     seep: Array
     """lost beside the actuator through openings"""
@@ -94,9 +97,13 @@ class Flows:
         self.pump_leakage = values.get("pump-leakage", 0.05)
         self.motor_leakage = values.get("motor-leakage", 0.04)
         self.corner = values.get("torque-corner", 0.6)
-        self.stalled = self.corner * len(state.pumps)  # one pump held at stall may take the torque of all
+        self.shared = values.get("power-sum", 0.5)
+        self.stalled = self._alone(self.corner)  # one pump held at stall may take what the others leave
         self.override = values.get("override", 0.05)
         self.full_stroke = values.get("pilot-full-stroke", 0.65)
+        self.shifts = values.get("pilot-shift", 0.0)
+        self.low_range = values.get("low-range-speed", 0.6)
+        self.standby = values.get("standby-pressure", 0.08)
         self.control = CONTROLS[state.circuit.control]
         self._net: dict[str, Array] = {}
         self._ranged: dict[tuple[str, str], Array] = {}
@@ -145,8 +152,19 @@ class Flows:
         s = self.state
         base: float = self._base(load)[function]
         hanging = self._hanging(s.load, function) if self.cylinder[function] else 1.0
-        pressure: Array = base * hanging + s.drag[:, function] + s.back[:, function]
+        pressure: Array = base * hanging + self._gear(load) * s.drag[:, function] + s.back[:, function]
         return pressure
+
+    def _gear(self, load: str) -> float:
+        """Pressure that a drag takes, over that in high range: a motor at its large displacement needs less."""
+        return self.low_range if load.endswith("-low") else 1.0
+
+    def _alone(self, torque: float) -> float:
+        """Torque that one pump may take while the others rest, from what each may take with all at work.
+
+        By the sum of the pressures (`power-sum` 1) it gets theirs as well, by its own (0) nothing more.
+        """
+        return torque * (1 + self.shared * (len(self.state.pumps) - 1))
 
     def _hanging(self, load: Array, function: Any) -> Array:
         """How the weight of what hangs on a cylinder changes its pressure: where it helps, more of it needs less."""
@@ -191,7 +209,7 @@ class Flows:
         self, pump: _Pump, pressure: Array, viscosity: Array, limit: Array | None, torque: Array | float | None,
         *, summed: Array | None = None, drawn: Array | float = np.inf,
     ) -> Array:  # fmt: skip
-        """`summed` is the mean pressure of pumps that one power control sets back together, its own where left out."""
+        """`summed` is the pressure that sets the pump back, its own where left out."""
         p = np.maximum(pressure, 1e-3)
         allowed = (self.corner if torque is None else torque) * pump.torque
         felt = p if summed is None else np.maximum(summed, 1e-3)
@@ -222,10 +240,13 @@ class Flows:
         m = self._moves()
         base = self._base(load)
         hanging = np.where(self.cylinder[m.column], self._hanging(m.load, m.column), 1.0)
-        p = base[m.column] * hanging + m.drag + m.back
+        gear = self._gear(load)
+        drag = gear * m.drag
+        p = base[m.column] * hanging + drag + m.back
         own, other = self._torque(load, p, m)
         busy = load in self.state.together
-        summed = (p + base[m.column] + m.partner) / 2 if busy and len(self.state.pumps) > 1 else None
+        beside = base[m.column] + gear * m.partner_drag + m.partner_back
+        summed = p + self.shared * (beside - p) / 2 if busy and len(self.state.pumps) > 1 else None
         working = np.where(m.has_second, 2.0, float(len(self.state.pumps)) if busy else 1.0)
         drawn = self._drawn(m.intake, np.minimum(working, len(self.state.pumps)))
         first = self._delivered(m.first, p, m.viscosity, m.limit, own, summed=summed, drawn=drawn)
@@ -240,7 +261,7 @@ class Flows:
             given = np.minimum(given / np.maximum(sharing, 1.0), size * m.passed * m.section)
         driven = given * thick - laminar_leakage(m.leak, p, m.viscosity) - orifice_flow(m.seep, np.maximum(p, 0.0))
         driven = driven * (1 - self.gain[m.column] * (1 - m.regeneration))
-        weight = np.clip(m.load - 2 * m.drag - m.back, 0.0, None)  # drag eats what the weight gives
+        weight = np.clip(m.load - 2 * drag - m.back, 0.0, None)  # drag eats what the weight gives
         falling = orifice_flow(size * m.opening * thick, weight)
         gravity = self.gravity[m.column]
         moved = ((1 - gravity) * driven + gravity * falling) / self._surge(m)
@@ -276,7 +297,8 @@ class Flows:
                 merge=s.merge[at],
                 regeneration=s.regeneration[at],
                 section=self.section[column],
-                partner=s.drag[row, self.partner[column]] + s.back[row, self.partner[column]],
+                partner_drag=s.drag[row, self.partner[column]],
+                partner_back=s.back[row, self.partner[column]],
                 intake=s.intake[row],
                 seep=s.seep[at],
                 leak=motor + s.cross[at] + s.shunt[at],
@@ -307,21 +329,21 @@ class Flows:
     def _torque(self, load: str, p: Array, m: _Moves) -> tuple[Array, Array]:
         """Torque that the first and the second pump of each function may take, each (P,).
 
-        Together the pumps may take `torque-corner` each; one that works alone, or beside one that takes less, gets the
-        rest. In the load cases of `together` all pumps work.
+        Together the pumps may take `torque-corner` each. As far as one control acts on the sum of their pressures
+        (`power-sum`), a pump that works alone, or beside one that takes less, gets the rest. In the load cases of
+        `together` all pumps work.
         """
         s = self.state
-        total = self.corner * len(s.pumps)
-        busy = load in s.together
-        even = total / (len(s.pumps) if busy else 2)
-        if busy:
+        even = self.corner
+        if load in s.together:
             return np.full_like(p, even), np.full_like(p, even)
         taken, mine = (
             # a limiter that is set low leaves its share to the other pump
             np.minimum(np.minimum(pump.stroke, 1.0) * p, even * np.minimum(pump.limiter, 1.0))
             for pump in (m.second, m.first)
         )
-        return np.where(m.has_second, total - taken, total), np.where(m.has_second, total - mine, 0.0)
+        first, second = (even + self.shared * (even - of_other) for of_other in (taken, mine))
+        return np.where(m.has_second, first, self._alone(even)), np.where(m.has_second, second, 0.0)
 
     def _surge(self, m: _Moves) -> Array:
         """How much longer a movement takes that starts from rest, where the pressure to speed it up is short."""
@@ -338,9 +360,19 @@ class Flows:
         if (case, wanted) not in self._ranged:
             right, wrong = self.net(f"{case}-{wanted}"), self.net(f"{case}-{other}") * ratio
             shift = self.state.shift if wanted == "high" else -self.state.shift
+            if wanted == "high":
+                shift = np.maximum(shift, self._let_back()[:, None])
             share = np.clip(shift, 0.0, 1.0)
             self._ranged[case, wanted] = right * (1 - share) + wrong * share
         return self._ranged[case, wanted]
+
+    def _let_back(self) -> Array:
+        """How far the pilot supply lets motors back out of high range, shape (rows,): fully at nine tenths of
+        `pilot-shift`, where their springs begin to win; from memory."""
+        if not self.shifts:
+            return np.zeros(self.state.rows)
+        missing: Array = np.clip((self.shifts - self.pilot_supply()) / (0.4 * self.shifts), 0.0, 1.0)
+        return missing
 
     def stall(self, pump: int, function: int) -> Array:
         """Pressure of a pump with a function held at the end of its stroke, as read at its gauge; shape (rows,)."""
@@ -361,6 +393,8 @@ class Flows:
         # what leaks lets no more pressure build than the flow there is can hold
         held = held_pressure(flow, leak, open_)
         reached: Array = np.minimum(np.minimum(passing, held), s.limit[:, function] * (1 - 0.5 * self.override))
+        # a spool that stays shut lets all pass the centre: the pump stands by
+        reached = np.where(opening < SHUT, np.minimum(reached, self.standby), reached)
         read: Array = reached * s.offset[:, pump]
         return read
 

@@ -336,7 +336,7 @@ def _shared_time(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
 def _range_speeds(e: Evidence, flows: Flows, machine: Machine) -> Array:
     case, wanted = e.load.rsplit("-", 1)
     other = "low" if wanted == "high" else "high"
-    slow = machine.circuit.values.get("low-range-speed", 0.6)
+    slow = flows.low_range
     return flows.ranged(case, wanted, other, slow if wanted == "high" else 1 / slow)
 
 
@@ -403,8 +403,8 @@ def _condition(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
 def _engine_speed(e: Evidence, flows: Flows, machine: Machine) -> Array | None:
     """Engine speed with no, one or both pumps at their torque limit; a weak engine droops when torque is asked for."""
     s = flows.state
-    total = flows.stalled  # of all pumps; one that stalls alone gets what it can take of it
-    asked = {"stall-one-pump": min(1.0, total) / total, "stall-both-pumps": 1.0}.get(e.load, 0.0)
+    total = flows.corner * len(s.pumps)  # of all pumps; one that stalls alone takes what it can get of it
+    asked = {"stall-one-pump": min(1.0, flows.stalled) / total, "stall-both-pumps": 1.0}.get(e.load, 0.0)
     droop = 0.03 * asked + np.clip(asked * s.torque.mean(axis=1) - s.engine_torque, 0.0, 0.6) * bool(asked)
     speed: Array = s.speed * (1 - np.minimum(droop, 0.8))
     return speed
