@@ -1,10 +1,14 @@
 """What all tests share: repeatable hypothesis runs, and the skipping of comparisons whose library is not installed."""
 
 import importlib.util
+import os
 from collections import Counter
 
 import pytest
 from hypothesis import settings
+
+# As in the command: systems are small, and threads of two test processes would wait for each other.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 # The same examples on every run and machine; the machine's speed decides nothing; no folder of examples is left behind.
 settings.register_profile("oilpath", derandomize=True, deadline=None, max_examples=100, database=None)

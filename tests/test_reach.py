@@ -3,6 +3,7 @@
 import ast
 from collections import deque
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -34,8 +35,13 @@ def _modules() -> dict[str, ast.Module]:
 MODULES = _modules()
 
 
-def _imports(module: str) -> Iterator[str]:
+@cache
+def _imports(module: str) -> tuple[str, ...]:
     """Modules that one module imports anywhere, in functions and for type checkers as well."""
+    return tuple(dict.fromkeys(_named(module)))
+
+
+def _named(module: str) -> Iterator[str]:
     for node in ast.walk(MODULES[module]):
         if isinstance(node, ast.Import):
             names = [alias.name for alias in node.names]

@@ -44,7 +44,7 @@ def scored(sheets: int, wrong: Wrong, seed: int = 3) -> Score:
 
 @pytest.mark.slow
 def test_ranking_on_its_own_model() -> None:
-    figures = scored(400, OWN).figures()
+    figures = scored(240, OWN).figures()
     assert figures["group-first"] >= 0.88
     assert figures["group-size-median"] <= 3
     assert figures["top-3-small-groups"] >= 0.93
@@ -56,7 +56,7 @@ def test_ranking_on_its_own_model() -> None:
 
 @pytest.mark.slow
 def test_ranking_on_machines_unlike_the_model() -> None:
-    figures = scored(300, UNLIKE).figures()
+    figures = scored(160, UNLIKE).figures()
     assert figures["group-first"] >= 0.8
     assert figures["calibration-error"] <= 0.1
     assert figures["sound-blamed"] <= 0.05
