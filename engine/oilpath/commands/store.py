@@ -21,15 +21,12 @@ command = options.Group("store", help="See to the workshop's database: files in 
 @contextmanager
 def opened(database: str | None, *, create: bool = False) -> Iterator[Store]:
     """The database of `--database`, closed at the end. Raises UnusableInput, also for what the database itself says."""
-    from oilpath.store.opening import open_store, unusable
+    from oilpath.store.opening import open_store, told_plainly
 
     store = open_store(database, create=create)
-    from sqlalchemy.exc import DBAPIError  # there, since the store could be opened
-
     try:
-        yield store
-    except DBAPIError as error:
-        raise unusable(store.database.shown, error) from None
+        with told_plainly(store.database.shown):
+            yield store
     finally:
         store.close()
 

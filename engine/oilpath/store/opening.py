@@ -194,10 +194,8 @@ def open_store(where: str | Path | None = None, *, clock: Clock = _now, create: 
     if database.is_sqlite:
         _prepare_file(Path(shown), shown, create)
     try:
-        bring_up(database, shown)
-    except sql.exc.DBAPIError as error:
-        database.close()
-        raise unusable(shown, error) from None
+        with told_plainly(shown):
+            bring_up(database, shown)
     except BaseException:
         database.close()
         raise
@@ -236,6 +234,15 @@ def unusable(shown: str, error: sql.exc.DBAPIError) -> UnusableInput:
             )
         ]
     )
+
+
+@contextmanager
+def told_plainly(shown: str) -> Iterator[None]:
+    """What the database says while it is used, as a problem of a file. Raises UnusableInput."""
+    try:
+        yield
+    except sql.exc.DBAPIError as error:
+        raise unusable(shown, error) from None
 
 
 def stamp(moment: datetime.datetime) -> str:
