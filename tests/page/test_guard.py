@@ -10,6 +10,7 @@ import pytest
 from oilpath.page.guard import Buckets, Rate
 from oilpath.page.tokens import Tokens
 from oilpath.page.visit import own_address
+from oilpath.problems import UnusableInput
 
 if TYPE_CHECKING:
     from oilpath.store.opening import Store
@@ -125,6 +126,19 @@ def test_nobody_is_sent_elsewhere(to: str) -> None:
     assert own_address(to) == "/"
 
 
+def test_no_page_is_kept_by_a_cache(browser: Browser) -> None:
+    for path in ("/", ENTRY, f"/sheet/{SHEET}", "/settings", "/nothing", "/api/sheets", f"/api/sheets/{SHEET}/order"):
+        assert browser.get(path).headers["cache-control"] == "no-store"
+
+
+@pytest.mark.parametrize("words", ["' OR 1=1 --", "%", "_", "x'; DROP TABLE sheet; --", '"'])
+def test_what_is_searched_for_is_no_sql(browser: Browser, store: Store, words: str) -> None:
+    everything = store.search.sheets("").total
+    assert store.search.sheets(words).total < everything
+    assert browser.get("/", params={"q": words}).status_code == 200
+    assert store.search.sheets("").total == everything
+
+
 # --- accounts and pairing -----------------------------------------------------------------
 
 
@@ -132,6 +146,30 @@ def test_with_accounts_nobody_sees_a_page_unsigned(door: Callable[..., Browser])
     browser = door("accounts")
     assert browser.get(f"/sheet/{SHEET}").url.path == "/sign-in"
     assert browser.get(ENTRY, headers={"accept": "application/json"}).status_code == 401
+
+
+@pytest.mark.parametrize(("length", "taken"), [(11, False), (12, True), (128, True), (129, False)])
+def test_passwords_have_12_to_128_characters_of_any_kind(store: Store, length: int, taken: bool) -> None:
+    """ASVS 2.1.1 to 2.1.4 and 2.1.9: length alone is asked for; blanks and other scripts count, nothing is cut off."""
+    password = ("пароль из слов 漢字 🔧 " * 8)[:length]
+    if not taken:
+        with pytest.raises(UnusableInput, match=f"has {length} characters"):
+            store.accounts.add("Somebody", password, "read")
+        return
+    store.accounts.add("Somebody", password, "read")
+    assert store.accounts.check("Somebody", password) is not None
+    assert store.accounts.check("Somebody", f"{password[:-1]}x") is None
+    assert store.accounts.check("Somebody", f"{password}x") is None
+
+
+def test_of_passwords_and_tokens_only_hashes_are_kept(store: Store, tmp_path: Any) -> None:
+    password = "a quiet long password"
+    store.accounts.add("Somebody", password, "read")
+    tokens = [store.accounts.issue("Program", "read", days=1), store.accounts.invite("read", minutes=1)]
+    tokens.append(store.accounts.begin(author="Somebody", role="read", hours=1))
+    held = b"".join(path.read_bytes() for path in tmp_path.glob("workshop.db*"))
+    assert b"$argon2id$" in held
+    assert [one for one in (password, *tokens) if one.encode() in held] == []
 
 
 def test_who_may_only_read_changes_nothing(door: Callable[..., Browser], store: Store) -> None:

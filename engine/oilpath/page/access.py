@@ -14,6 +14,7 @@ from oilpath.page.tokens import Tokens
 from oilpath.records import dataclass
 
 if TYPE_CHECKING:
+    from oilpath.page.pairing import Pairing
     from oilpath.page.visit import Visit
     from oilpath.store.accounts import Role
     from oilpath.store.opening import Store
@@ -43,8 +44,9 @@ class Access:
 
     def __init__(
         self, store: Store, kind: Kind, *, secure: bool = False, tokens: Tokens | None = None, cookie: str = "oilpath",
-        fingerprint: str = "",
+        fingerprint: str = "", pairing: Pairing | None = None,
     ) -> None:  # fmt: skip
+        self.pairing = pairing
         self.store, self.kind, self.secure, self.fingerprint = store, kind, secure, fingerprint
         self.tokens = tokens or Tokens()
         self.cookie = f"__Host-{cookie}" if secure else cookie

@@ -50,6 +50,7 @@ OPEN: Final[tuple[tuple[str, View, tuple[str, ...]], ...]] = (
     ("/static/{name}", door.static, ("GET",)),
     ("/worker.js", door.worker, ("GET",)),
     ("/sign-in", door.sign_in, ("GET", "POST")),
+    ("/pair/{code}", door.pair, ("GET",)),
     ("/pair", door.pair, ("GET", "POST")),
 )
 

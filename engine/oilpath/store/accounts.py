@@ -170,6 +170,21 @@ class Accounts:
         with self._database.writing() as connection:
             connection.execute(sql.delete(tables.session).where(tables.session.c.digest == _digest(token)))
 
+    def devices(self) -> tuple[Session, ...]:
+        """Paired devices that are let in now, by name."""
+        here = tables.session.c
+        query = sql.select(here.account, here.author, here.role, here.ends_at)
+        query = query.where(here.account.is_(None), here.ends_at > self._database.now())
+        with self._database.reading() as connection:
+            rows = connection.execute(query.order_by(here.author, here.made_at)).all()
+        return tuple(Session(*row) for row in rows)
+
+    def end_devices(self) -> None:
+        """Let no paired device in any more, and take back codes that are not used yet."""
+        with self._database.writing() as connection:
+            connection.execute(sql.delete(tables.session).where(tables.session.c.account.is_(None)))
+            connection.execute(sql.delete(tables.pairing))
+
     # --- programs -------------------------------------------------------------------
 
     def issue(self, name: str, role: Role, *, days: float) -> str:

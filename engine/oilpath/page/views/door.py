@@ -17,6 +17,8 @@ def sign_in(visit: Visit) -> Response:
     to = own_address(visit.sent.one("to") or visit.query("to"))
     if visit.access.kind == "here":
         return visit.to(to)
+    if visit.access.kind == "paired":
+        raise Refused(404, "Nobody signs in here: scan the code that the laptop shows.")
     if visit.request.method == "GET":
         return visit.show("sign_in.html", to=to, says="")
     name, password = visit.sent.one("name")[:200], visit.sent.one("password")[:1000]
@@ -43,8 +45,11 @@ def sign_out(visit: Visit) -> Response:
 
 def pair(visit: Visit) -> Response:
     """A device with the one-time token of the code on the laptop's screen."""
+    if visit.access.kind != "paired":
+        raise Refused(404, "There is no such page.")
     if visit.request.method == "GET":
-        return visit.show("pair.html", code=visit.query("code")[:200], fingerprint=visit.access.fingerprint)
+        code = visit.path.get("code", "")[:200]
+        return visit.show("pair.html", code=code, fingerprint=visit.access.fingerprint)
     if not visit.access.may_try(visit.request):
         raise Refused(429, "Too many tries. Wait a minute.")
     accounts = visit.workshop.store.accounts
@@ -53,6 +58,7 @@ def pair(visit: Visit) -> Response:
         raise Refused(401, "This code is used up or too old. Scan the one that the laptop shows now.")
     name = visit.sent.one("name").strip()[:60] or "paired device"
     response = visit.to("/")
+    accounts.end(visit.session)
     visit.access.set_cookie(response, accounts.begin(author=name, role=role, hours=HOURS))
     return response
 
@@ -88,6 +94,10 @@ def settings(visit: Visit) -> Response:
             return _settings_page(visit, token=token)
         elif what == "revoke":
             accounts.revoke(visit.sent.one("name"))
+        elif what == "invite":
+            return _invited(visit)
+        elif what == "devices":
+            accounts.end_devices()
         else:
             raise Refused(400, "There is nothing of this kind to change.")
     except UnusableInput as error:
@@ -95,11 +105,25 @@ def settings(visit: Visit) -> Response:
     return visit.to("/settings")
 
 
+def _invited(visit: Visit) -> Response:
+    """A code for one more phone, on the laptop's own screen."""
+    from oilpath.page.access import PAIR_MINUTES
+    from oilpath.page.pairing import drawn_in_svg
+
+    pairing = visit.access.pairing
+    if pairing is None:
+        raise Refused(409, "Phones are let in while the pages were started with --pair.")
+    address = pairing.invite()
+    return visit.show(
+        "invited.html", code=drawn_in_svg(address), fingerprint=pairing.fingerprint, minutes=round(PAIR_MINUTES)
+    )
+
+
 def _settings_page(visit: Visit, status: int = 200, *, says: tuple[Problem, ...] = (), token: str = "") -> Response:
     accounts, admin = visit.workshop.store.accounts, visit.person.role == "admin"
     return visit.show(
         "settings.html", status, says=says, token=token, people=accounts.all() if admin else (),
-        scripts=accounts.scripts() if admin else (), days=_DAYS,
+        scripts=accounts.scripts() if admin else (), devices=accounts.devices() if admin else (), days=_DAYS,
     )  # fmt: skip
 
 
