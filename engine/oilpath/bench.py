@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from oilpath.documents.machine import Machine
     from oilpath.documents.sheet import Sheet
     from oilpath.flow import Fact
+    from oilpath.judging.heard import Listener
     from oilpath.knowledge.base import Knowledge, Priors
     from oilpath.knowledge.closed import Closed
     from oilpath.learning.counts import Learned
@@ -200,6 +201,13 @@ class Bench(_Lazy):
         from oilpath.learning.counts import NOTHING, learned
 
         return learned(self.jobs, self) if self.jobs else NOTHING
+
+    @made_once
+    def listener(self) -> Listener:
+        """What finds the phrases of the vocabulary in the words of a sheet."""
+        from oilpath.judging.heard import Listener
+
+        return Listener(self.knowledge.vocabulary, self.circuit)
 
     @made_once
     def rules(self) -> Rules:

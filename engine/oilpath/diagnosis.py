@@ -13,7 +13,7 @@ from oilpath.documents.machine import Machine
 from oilpath.documents.sheet import Sheet
 from oilpath.flow import AssumedFigure, Diagnosis, Measured, Ranking, Result, SignResult, StopUse, Suspicions
 from oilpath.flow.notes import note
-from oilpath.judging import baseline_warnings, judge, moved_settings
+from oilpath.judging import baseline_warnings, hear, judge, moved_settings
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.compile import load_knowledge
 from oilpath.knowledge.touched import replaced_in_answer
@@ -41,13 +41,14 @@ def diagnose(
     known = load_knowledge() if knowledge is None else knowledge
     machine, bench = sheet.machine, bench_of(sheet, known)
     results = judge(sheet, bench, fail_at=fail_at, pass_at=pass_at)
+    heard, routine = hear(sheet, bench), is_routine(sheet.complaint, bench.priors)
     facts = relate(results, bench)
     suspicions = suspect(facts, bench.rules)
     ranking = rank(
         results,
         suspicions,
         bench,
-        routine=is_routine(sheet.complaint, bench.priors),
+        routine=routine,
         hours=sheet.hours,
         remedies=sheet.remedies,
     )
@@ -87,6 +88,7 @@ def diagnose(
         remedies=sheet.remedies,
         similar=similar_jobs(results, machine.circuit.id, bench.jobs),
         comeback=comeback(sheet, results, bench.jobs),
+        heard=(*heard.heard, *(one for one in heard.unknown if not routine or one.source != "complaint")),
         counted=bench.learned.jobs,
         found_before={
             kind: (found, bench.learned.frequency[kind])

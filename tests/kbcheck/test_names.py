@@ -335,3 +335,35 @@ def test_a_knowledge_base_that_comes_near_the_rule_engines_limits_is_told(
     monkeypatch.setattr("oilpath.rules.engine.engine_limits", lambda rules: [f"{len(rules)} rules are too many"])
     (found,) = check_knowledge(sound)
     assert found.message == "2 rules are too many"
+
+
+WORDS = """\
+oilpath: words/1
+words:
+  foamy: {sign: foamy-oil, phrases: [foam*], measured-by: [swing-stop], source: common practice}
+  runs-on: {sign: swing-runs-on, phrases: [swing runs on], source: common practice}
+names: {swing: {said: [slew*]}}
+fillers: [the]
+breaks: [but]
+"""
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "finding"),
+    [
+        ("foamy-oil", "foamy-oyl", "words.yaml: foamy: names the sign foamy-oyl"),
+        ("[swing-stop]", "[swing-stopp]", "words.yaml: foamy: names the test, variant or check swing-stopp"),
+        ("[foam*]", "[foam*, the foam]", "words.yaml: foamy: a phrase holds a word that is not heard: the"),
+        ("[foam*]", "[foam* but/and clear]", "words.yaml: foamy: a phrase holds a word that is not heard: but"),
+        ("[foam*]", "[foam*, swing/slew runs on]", "words.yaml: foamy: a phrase says two signs: swing/slew runs on"),
+        ("[foam*]", "['Foams, a lot']", "words.yaml: words.foamy.phrases[0]: is no phrase"),
+        ("{swing:", "{swimg:", "words.yaml: swimg: names the group of functions swimg"),
+    ],
+)
+def test_words_name_what_is_there(sound: Path, tmp_path: Path, old: str, new: str, finding: str) -> None:
+    copy = tmp_path / "kb"
+    shutil.copytree(sound, copy)
+    (copy / "words.yaml").write_text(WORDS, encoding="utf-8")
+    assert check_knowledge(copy) == []
+    (copy / "words.yaml").write_text(WORDS.replace(old, new, 1), encoding="utf-8")
+    assert any(message.startswith(finding) for message in messages(check_knowledge(copy)))

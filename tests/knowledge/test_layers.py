@@ -74,6 +74,22 @@ def test_new_ids_are_added_and_the_rest_stays(tmp_path: Path, shipped: Knowledge
     assert known.model_dump(exclude=same) == shipped.model_dump(exclude=same)
 
 
+def test_a_layer_adds_words(tmp_path: Path, shipped: Knowledge) -> None:
+    words = (
+        "oilpath: words/1\nwords:\n"
+        "  own-foam: {sign: foamy-oil, phrases: [cappuccino], source: own experience}\n"
+        "names: {arm: {said: [digger]}}\nfillers: [blooming]\n"
+    )
+    known = load_knowledge(write(tmp_path / "own", words=words))
+    assert set(known.vocabulary.words) - set(shipped.vocabulary.words) == {"own-foam"}
+    assert known.vocabulary.names["arm"].said == ("digger",)
+    assert known.vocabulary.fillers == (*shipped.vocabulary.fillers, "blooming")
+    assert {(one.kind, one.id) for one in known.replaced} == {("name", "arm")}
+    wrong = words.replace("foamy-oil", "foamy-oyl")
+    with pytest.raises(UnusableInput, match="foamy-oyl"):
+        load_knowledge(write(tmp_path / "wrong", words=wrong))
+
+
 def test_the_same_id_replaces_in_its_place_and_is_named(tmp_path: Path, shipped: Knowledge) -> None:
     text = (
         CAUSE.replace("grease-line.blocked", "pump.worn")

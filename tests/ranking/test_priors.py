@@ -11,7 +11,7 @@ from oilpath.documents.machine import Machine
 from oilpath.flow import Suspicions, check_result
 from oilpath.knowledge.base import Knowledge
 from oilpath.physics.predictions import Predictions
-from oilpath.ranking.priors import is_routine, observed, odds, together
+from oilpath.ranking.priors import by_hearsay, is_routine, observed, odds, together
 
 from .conftest import Find, finding
 
@@ -107,6 +107,18 @@ def test_two_observations_multiply(model: Predictions, machine: Machine, knowled
     total, by_result = observe(model, machine, knowledge, *both)
     assert total[find(*at)] == pytest.approx(math.log(20))
     assert sorted(by_result) == ["sign/foam", "sign/noise"]
+
+
+@pytest.mark.parametrize("ratio", [0.5, 1.5, 4.0, 30.0])
+def test_what_is_said_counts_less_than_what_is_seen(knowledge: Knowledge, ratio: float) -> None:
+    """By the law of total probability, written out over the sign that is there or not."""
+    sign, h = knowledge.priors.observed["sign"], knowledge.priors.hearsay
+    said = {}
+    for there in (sign.astray, sign.astray * ratio):
+        said[there] = sum(chance * says for chance, says in ((there, 1.0), (1 - there, h)))
+    got = by_hearsay(ratio, knowledge.priors)
+    assert got == pytest.approx(said[sign.astray * ratio] / said[sign.astray])
+    assert min(ratio, 1.0) <= got <= max(ratio, 1.0)
 
 
 def test_what_speaks_against_counts_too(model: Predictions, machine: Machine, knowledge: Knowledge, find: Find) -> None:

@@ -21,7 +21,7 @@ Golden = Callable[[str, str], None]
 # Keys and their order, from the format of the answer, `diagnosis/1`.
 TOP = (
     "oilpath sheet machine unit-number stop-use results questions suspicions reasons causes groups sets checks plan"
-    " work similar comeback closed-jobs figures cautions warnings versions"
+    " work similar comeback closed-jobs figures cautions warnings words versions"
 )
 RESULT = "id test title value unit uncertainty count new min max basis verdict deviation probability-out computed notes"
 CAUSE = "cause part variant title probability present severity prior total for against together"

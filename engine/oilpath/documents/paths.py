@@ -32,6 +32,7 @@ KINDS: Final = {
     "checks": "a file of checks",
     "rule": "a rule",
     "signs": "a file of signs",
+    "words": "a file of words",
 }
 _VERSION: Final = 1
 MAX_SHEETS: Final = 24  # under one key

@@ -29,6 +29,7 @@ from oilpath.knowledge.fields import Entry, quantity_schema
 from oilpath.knowledge.parameters import ParameterFile
 from oilpath.knowledge.rule import FACTS, Rule
 from oilpath.knowledge.testkind import TestFile, TestKey, TestKind
+from oilpath.knowledge.words import WordFile
 
 Schema = dict[str, Any]
 
@@ -46,6 +47,7 @@ MODELS: Final[Mapping[str, type[BaseModel]]] = {
     "signs": SignFile,
     "sources": SourceFile,
     "tests": TestFile,
+    "words": WordFile,
 }
 _TEXT: Final[Schema] = {"type": ["string", "number", "boolean"]}
 

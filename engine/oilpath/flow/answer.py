@@ -315,6 +315,22 @@ class TreeNode:
 
 
 @dataclass(frozen=True, slots=True)
+class Heard:
+    """Words of the complaint, the history or a note, and the sign that they say.
+
+    sign, word: the sign and the entry of the vocabulary; empty where nothing was recognised. keys: where it is noted.
+    counts: `yes`; `stated`: the sheet says itself whether it was seen; `measured`: a reading says more; `no`.
+    """
+
+    sign: str
+    word: str
+    source: Literal["complaint", "history", "note"]
+    text: str
+    keys: Mapping[str, str]
+    counts: Literal["yes", "stated", "measured", "no"]
+
+
+@dataclass(frozen=True, slots=True)
 class FoundCause:
     """A cause that was found in a closed job, and what was done."""
 
@@ -406,6 +422,8 @@ class Diagnosis:
     similar: tuple[SimilarJob, ...] = ()
     """closed jobs that looked most like this sheet"""
     comeback: Comeback | None = None
+    heard: tuple[Heard, ...] = ()
+    """what the words of the complaint, the history and the notes say, what was not recognised last"""
     counted: int = 0
     """closed jobs that the prior odds and the outcomes of checks rest on"""
     found_before: Mapping[str, tuple[float, float]] = field(default_factory=dict)

@@ -147,6 +147,8 @@ class SignResult(_Common):
     sign: str
     where: tuple[str, ...]
     seen: bool
+    heard: str = field(default="", kw_only=True)
+    """entry of the vocabulary by which words of the sheet say it; empty where somebody looked"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,12 +174,15 @@ ConditionResult: TypeAlias = ConditionFigure | ConditionWord
 Result: TypeAlias = Measured | ConditionWord | SignResult | CodeResult | CheckResult
 
 
-def sign_result(keys: Mapping[str, str], seen: bool, order: Iterable[str] = ("part", "function", "side")) -> SignResult:
-    """A sign from its keys (`sign`, and where it was noted)."""
+def sign_result(
+    keys: Mapping[str, str], seen: bool, order: Iterable[str] = ("part", "function", "side"), *, heard: str = "",
+    notes: tuple[Note, ...] = (),
+) -> SignResult:  # fmt: skip
+    """A sign from its keys (`sign`, and where it was noted); heard: the words that say it."""
     where = ids.placed_by(order, keys)
     return SignResult(
         ids.result_id("sign", (keys["sign"], *where)), "sign", keys, "fail" if seen else "pass", sign=keys["sign"],
-        where=where, seen=seen,
+        where=where, seen=seen, heard=heard, notes=notes,
     )  # fmt: skip
 
 

@@ -29,6 +29,7 @@ from oilpath.judging.counterparts import counterpart_of, differences, from_count
 from oilpath.judging.doubts import asked, sides
 from oilpath.judging.drifting import drift
 from oilpath.judging.estimates import from_dimensions
+from oilpath.judging.heard import hear
 from oilpath.judging.limits import Standard, from_limit, limit_for
 from oilpath.judging.measured import Case, measure, scatters
 from oilpath.judging.observed import observed
@@ -53,7 +54,7 @@ def judge(sheet: Sheet, bench: Bench, *, fail_at: float = 0.95, pass_at: float =
 
     Returns
     -------
-    tuple of Result in the order of the readings, a veer after its travel time, the conditions last
+    tuple of Result in the order of the readings, a veer after its travel time; what words say, the conditions last
 
     Raises
     ------
@@ -91,7 +92,8 @@ class _Judging:
                 found.append(self._veer(reading))
         found_apart = differences(found, self.cases, self.standards, self.machine.circuit, self.thresholds)
         said = sides(tuple(found_apart), self.knowledge.slips, self.knowledge.tests)
-        return (*said, *condition_results(self.sheet, self.made, self.knowledge.tests, self.knowledge.slips))
+        heard = hear(self.sheet, self.bench).results
+        return (*said, *heard, *condition_results(self.sheet, self.made, self.knowledge.tests, self.knowledge.slips))
 
     def _earlier_cases(self, sheet: Sheet) -> Mapping[str, Case]:
         """What an earlier sheet measured, by id: the plain readings, veers included."""

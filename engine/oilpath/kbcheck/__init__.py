@@ -15,7 +15,7 @@ from oilpath.kbcheck.onewave import OneWave
 from oilpath.kbcheck.tolerant import read_tolerantly
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.compile import knowledge_of, lacking
-from oilpath.knowledge.files import SINGLE, read_folder
+from oilpath.knowledge.files import OPTIONAL, SINGLE, read_folder
 from oilpath.knowledge.layers import lay_over, open_layer, twice
 from oilpath.problems import Problem, Problems
 from oilpath.records import dataclass
@@ -46,7 +46,7 @@ def review(kb_dir: Path) -> Review:
     problems = Problems()
     read = read_tolerantly(kb_dir, "", problems)
     problems.extend(lacking(kb_dir))
-    if not set(SINGLE) <= set(read.content.files):
+    if not set(SINGLE).difference(OPTIONAL) <= set(read.content.files):
         return Review(tuple(problems))
     known = knowledge_of(read.content)
     return _reviewed(OneWave(known, (read,), None), problems)

@@ -11,6 +11,7 @@ from oilpath.kbcheck.entries import Entry, missing
 from oilpath.kbcheck.kinds import check_kinds, check_scatter
 from oilpath.kbcheck.measuring import check_measures
 from oilpath.kbcheck.scopes import check_scopes
+from oilpath.kbcheck.vocabulary import check_words
 from oilpath.knowledge.base import Caution, Knowledge
 from oilpath.knowledge.cause import Cause, CausePlace
 from oilpath.knowledge.check import Check
@@ -172,7 +173,7 @@ def _days(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
         elif isinstance(value, TestVariant):
             if value.pair is not None and value.pair not in PAIRS:
                 yield missing(entry, "pair", value.pair, PAIRS)
-        elif isinstance(value, tuple):  # the classes of a condition
+        elif isinstance(value, tuple) and entry.kind == "condition":  # its classes
             yield from _unknown_classes(known, entry, value)
 
 
@@ -195,4 +196,5 @@ def _stances(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
 
 _CHECKS: tuple[Callable[[Knowledge, list[Entry]], Iterator[Problem]], ...] = (
     _sources, _cautions, _places, _causes, _rules, _tells, check_measures, check_kinds, _days, _stances, check_scopes,
+    check_words,
 )  # fmt: skip

@@ -26,6 +26,7 @@ from oilpath.knowledge.fields import ID_PATTERN, kebab
 from oilpath.knowledge.files import SECTIONS, WHOLE, Entry, FolderContent, entries_of, file_names
 from oilpath.knowledge.rule import FACTS, NOT_STATED, read_term
 from oilpath.knowledge.testkind import Phase, TestKind, TestVariant
+from oilpath.knowledge.words import Names, Said
 from oilpath.problems import Problem, Problems, UnusableInput, key_text
 from oilpath.records import dataclass
 
@@ -44,7 +45,7 @@ STAND_INS: Final[Mapping[str, Any]] = {
 
 ENTRIES: Final[Mapping[str, type[BaseModel]]] = {
     "test": TestKind, "phase": Phase, "variant": TestVariant, "sign": Sign, "caution": Caution, "cause": Cause,
-    "check": Check, "scatter": SharedScatter,
+    "check": Check, "scatter": SharedScatter, "word": Said, "name": Names,
 }  # fmt: skip
 """models of the entries that are read one by one"""
 _ID: Final = re.compile(ID_PATTERN)

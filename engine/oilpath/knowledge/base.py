@@ -24,6 +24,7 @@ from oilpath.knowledge.plausible import SlipKind
 from oilpath.knowledge.rule import Rule
 from oilpath.knowledge.stance import Pose
 from oilpath.knowledge.testkind import Day, TestKind, TestVariant
+from oilpath.knowledge.words import Vocabulary
 
 _WIDEST: Final = 100.0  # beside instruments of some percent a wider one leaves the likelihood no digits
 Noted = Literal["sign", "code"]
@@ -91,6 +92,8 @@ class Priors(Entry):
     tempering: Probability = 1.0
     """power to which the likelihood of the readings is raised: how far they count, as the model is not quite right"""
     observed: Mapping[Noted, Observed]
+    hearsay: Probability = 0.05
+    """how often words say a sign that is not there, as a share of how often they say one that is"""
     in_vain: Mapping[Id, Probability] = {}
     """for each action of a remedy: probability that it does not help though the cause was at that part"""
     by_chance: Probability = 0.05
@@ -223,6 +226,8 @@ class Knowledge(Keyed):
     rules: tuple[Rule, ...]
     checks: tuple[Check, ...]
     signs: Mapping[str, Sign]
+    vocabulary: Vocabulary = Vocabulary()
+    """words of a complaint that say a sign"""
     cautions: Mapping[str, Caution]
     always: tuple[str, ...]
     sources: Mapping[str, str]

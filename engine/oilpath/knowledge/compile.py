@@ -17,7 +17,7 @@ from oilpath.documents.nodes import read_file
 from oilpath.documents.validate import model_from
 from oilpath.documents.writing import digest, write_whole
 from oilpath.knowledge.base import CautionFile, Knowledge
-from oilpath.knowledge.files import SINGLE, FolderContent, content_hash, read_folder
+from oilpath.knowledge.files import OPTIONAL, SINGLE, FolderContent, content_hash, read_folder
 from oilpath.knowledge.layers import State, known_from, lay_over, read_layer
 from oilpath.knowledge.wiring import wiring_data, wiring_from
 from oilpath.problems import Problem, Problems, UnusableInput
@@ -152,7 +152,7 @@ def read_knowledge(kb_dir: Path) -> Knowledge:
 
 def lacking(kb_dir: Path) -> list[Problem]:
     """Files that a whole knowledge base must have and this one has not."""
-    absent = (name for name in SINGLE if not (kb_dir / name).exists())
+    absent = (name for name in SINGLE if name not in OPTIONAL and not (kb_dir / name).exists())
     return [Problem(name, 1, "-", "there is no such file", "this file of a knowledge base") for name in absent]
 
 

@@ -21,6 +21,7 @@ from oilpath.knowledge.circuit import Circuit
 from oilpath.knowledge.closed import Closed
 from oilpath.knowledge.rule import Rule
 from oilpath.knowledge.testkind import TestFile
+from oilpath.knowledge.words import WordFile
 from oilpath.problems import Problem, Problems, UnusableInput, nearest
 from oilpath.records import dataclass
 
@@ -29,12 +30,15 @@ M = TypeVar("M", bound=BaseModel)
 SINGLE: Final[Mapping[str, type[BaseModel]]] = {
     "tests.yaml": TestFile,
     "signs.yaml": SignFile,
+    "words.yaml": WordFile,
     "cautions.yaml": CautionFile,
     "sources.yaml": SourceFile,
     "priors.yaml": Priors,
     "scatter.yaml": ScatterFile,
 }
 """files that stand in the folder itself"""
+OPTIONAL: Final = ("words.yaml",)
+"""those of them that a whole knowledge base can do without"""
 FOLDERS: Final[Mapping[str, type[BaseModel]]] = {
     "causes": CauseFile,
     "checks": CheckFile,
@@ -53,6 +57,9 @@ SECTIONS: Final[Mapping[type[BaseModel], tuple[tuple[str, str], ...]]] = {
         ("poses", "pose"), ("slips", "slip"), ("day.everyday", "everyday"),
     ),
     SignFile: (("signs", "sign"),),
+    WordFile: (
+        ("words", "word"), ("names", "name"), ("fillers", "filler"), ("negations", "negation"), ("breaks", "break"),
+    ),
     CautionFile: (("cautions", "caution"),),
     SourceFile: (("sources", "source"),),
     ScatterFile: (("shared", "scatter"),),
@@ -147,7 +154,8 @@ def entries_of(read: BaseModel, where: Mapping[Any, tuple[int, int]], file: str,
 def stray_files(folder: Path, shown: str) -> Iterator[Problem]:
     """Files that nothing reads, though they look as if something should: a misnamed one adds nothing without a word."""
     wanted = (
-        "causes/, checks/, rules/, circuits/, closed/, machines/, signs.yaml, cautions.yaml, sources.yaml, tests.yaml"
+        "causes/, checks/, rules/, circuits/, closed/, machines/, signs.yaml, words.yaml, cautions.yaml, sources.yaml,"
+        " tests.yaml"
     )
     for path in sorted(folder.rglob("*")):
         name = path.relative_to(folder).as_posix()

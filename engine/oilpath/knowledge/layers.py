@@ -26,6 +26,7 @@ from oilpath.knowledge.files import (
 )
 from oilpath.knowledge.rule import Rule
 from oilpath.knowledge.testkind import Day, Phase, TestKind
+from oilpath.knowledge.words import Vocabulary
 from oilpath.problems import Problem, Problems, UnusableInput
 
 VARIABLE: Final = "OILPATH_KB"
@@ -144,6 +145,11 @@ def state_of(known: Knowledge) -> State:
         "rule": {rule.id: rule for rule in known.rules},
         "check": {check.check: check for check in known.checks},
         "sign": dict(known.signs),
+        "word": dict(known.vocabulary.words),
+        "name": dict(known.vocabulary.names),
+        "filler": {word: word for word in known.vocabulary.fillers},
+        "negation": {word: word for word in known.vocabulary.negations},
+        "break": {word: word for word in known.vocabulary.breaks},
         "caution": dict(known.cautions),
         "source": dict(known.sources),
         "priors": {"priors": known.priors},
@@ -170,6 +176,13 @@ def known_from(state: State, **more: Any) -> Knowledge:
         rules=tuple(sorted(of("rule").values(), key=lambda rule: str(rule.id))),
         checks=tuple(of("check").values()),
         signs=of("sign"),
+        vocabulary=Vocabulary.model_construct(
+            words=of("word"),
+            names=of("name"),
+            fillers=tuple(of("filler").values()),
+            negations=tuple(of("negation").values()),
+            breaks=tuple(of("break").values()),
+        ),
         cautions=of("caution"),
         sources=of("source"),
         priors=of("priors")["priors"],

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from oilpath.arrays import Array
-from oilpath.flow import CheckResult, Result, Suspicions
+from oilpath.flow import CheckResult, Result, SignResult, Suspicions
 from oilpath.knowledge.base import Priors
 from oilpath.machine.hypotheses import Hypothesis
 from oilpath.outcomes import outcome_likelihood
@@ -65,11 +65,23 @@ def together(odds: Array, priors: Priors) -> float:
     return 2 * max(priors.several, 1e-9) / max(float(odds.sum()), 1e-12)
 
 
+def by_hearsay(likelihood: float, priors: Priors) -> float:
+    """The likelihood ratio of a sign that is only said, from that of the sign when it is looked for.
+
+    The sign is there with p = `astray` without the cause and p' = min(likelihood·p, `at-most`) with it; it is said when
+    it is there, and with `hearsay` when it is not: (p' + (1 − p')·h) / (p + (1 − p)·h). Law of total probability.
+    """
+    sign, h = priors.observed["sign"], priors.hearsay
+    without = max(sign.astray, 1e-6)
+    present = min(likelihood * without, sign.at_most)
+    return (present + (1 - present) * h) / (without + (1 - without) * h)
+
+
 def observed(suspicions: Suspicions, results: Sequence[Result], bench: Bench) -> tuple[Array, dict[str, Array]]:
     """What finding rules and the outcomes of checks add to ln likelihood, shape (H,), and by result.
 
     Each observation is used once for a cause (the strongest rule counts), and each rule once, however many results
-    fire it.
+    fire it. What only words say counts less (`by_hearsay`).
     """
     hypotheses = bench.hypotheses
     by_result: dict[str, Array] = {}
@@ -77,13 +89,15 @@ def observed(suspicions: Suspicions, results: Sequence[Result], bench: Bench) ->
     for number, h in enumerate(hypotheses):
         index.setdefault((h.cause.cause, h.part), []).append(number)
     counted: set[tuple[str, str, str]] = set()
+    heard = {one.id for one in results if isinstance(one, SignResult) and one.heard}
     for s in sorted(suspicions.suspicions, key=lambda one: (one.rule, one.cause, one.part, one.evidence)):
         if s.kind != "finding" or s.likelihood is None or not s.evidence or (s.rule, s.cause, s.part) in counted:
             continue
         counted.add((s.rule, s.cause, s.part))
         column = by_result.setdefault(s.evidence[0], np.zeros(len(hypotheses)))
+        likelihood = by_hearsay(s.likelihood, bench.priors) if heard.intersection(s.evidence) else s.likelihood
         for number in index.get((s.cause, s.part), ()):
-            new = math.log(s.likelihood)
+            new = math.log(likelihood)
             if abs(new) > abs(column[number]):
                 column[number] = new
     checks = [result for result in results if isinstance(result, CheckResult)]

@@ -368,14 +368,16 @@ def tally(results: tuple[Result, ...]) -> str:
         if isinstance(result, Measured) and not (isinstance(result, ConditionResult) and result.verdict == "pass")
     ]
     codes = sum(isinstance(result, CodeResult) and result.active is True for result in results)
-    signs = sum(isinstance(result, SignResult) and result.seen for result in results)
+    seen = [result for result in results if isinstance(result, SignResult) and result.seen]
+    said = sum(bool(result.heard) for result in seen)
     counts = [
         f"{number} {say.VERDICTS[verdict]}"
         for verdict in ("fail", "near", "pass", "invalid", "unjudged")
         if (number := sum(result.verdict == verdict for result in measured))
     ]
     counts += [f"{counted(codes, 'fault code')} active"] if codes else []
-    counts += [f"{counted(signs, 'sign')} seen"] if signs else []
+    counts += [f"{counted(len(seen) - said, 'sign')} seen"] if len(seen) > said else []
+    counts += [f"{counted(said, 'sign')} said"] if said else []
     return f"{sentence(', '.join(counts) or 'nothing out')}."
 
 

@@ -31,6 +31,7 @@ from oilpath.flow import (
     Suspicion,
     Weight,
 )
+from oilpath.reports.heard import heard_data
 from oilpath.reports.jobs import comeback_data, similar_data
 from oilpath.reports.layers import lost_sentences
 from oilpath.reports.names import cause_title, group_title, stop_because
@@ -93,6 +94,7 @@ def to_data(diagnosis: Diagnosis, words: Words) -> Json:
             *lost_sentences(diagnosis.replaced),
             *dict.fromkeys(sayer.say(warning) for warning in diagnosis.warnings),
         ],
+        "words": [heard_data(one) for one in diagnosis.heard],
         "versions": {"tool": diagnosis.tool_version, "knowledge": diagnosis.knowledge_version},
     }
 

@@ -34,6 +34,8 @@ from oilpath.reports.conclusions import (
     suspects,
     title_of,
 )
+from oilpath.reports.heard import HEADING as HEARD
+from oilpath.reports.heard import heard_sentences
 from oilpath.reports.jobs import comeback_blocks, similar_blocks
 from oilpath.reports.layers import lost_sentences, replaced_sentence
 from oilpath.reports.names import counted, group_title, listed, safe, sentence
@@ -96,6 +98,7 @@ def _whole(diagnosis: Diagnosis, words: Words, sayer: Sayer, all_results: bool, 
         (BEFORE_START, [f"{text}." for text in to_undo(diagnosis.work, words)], "caution"),
         ("Not measured", [sentence(one) for one in not_measured(diagnosis, words)], "plain"),
         ("Warnings", _warnings(diagnosis, sayer), "near"),
+        (HEARD, list(heard_sentences(diagnosis, words)), "plain"),
         ("Cautions", _cautions(diagnosis, words), "caution"),
     ):
         if texts:

@@ -44,6 +44,10 @@ PHRASES: Final[Mapping[str, str]] = {
     "other-readings-at-other-speeds": "stated with a reading; other readings were taken at other speeds",
     "share-of-test-speed": "{share} of the test speed",
     "makes-readings-invalid": "makes {count:n reading} invalid",
+    # words of the sheet
+    "heard-in-complaint": "said in the complaint: “{text}”",
+    "heard-in-history": "said in the history: “{text}”",
+    "heard-in-note": "said in a note: “{text}”",
     # where rules and figures differ
     "rules-against-figures": "the rules point at {rules:or}, the figures at {figures}, because {because}",
     "speaks-most": "{result} speaks most for it",

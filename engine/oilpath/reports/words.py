@@ -172,7 +172,7 @@ class Words(Titles):
         """What was measured or noted, in words."""
         match result:
             case SignResult():
-                return "seen" if result.seen else "not seen"
+                return "said" if result.heard else "seen" if result.seen else "not seen"
             case CodeResult(active=None):
                 return "–"
             case CodeResult():

@@ -141,7 +141,8 @@ def unmeasured(answer: Diagnosis) -> bool:
 
 
 def _about(way: Way, complaint: str, bench: Bench) -> bool:
-    """Whether a step is about what a complaint names: a word of its id begins one of it (`travel`, `travelling`).
+    """Whether a step is about what a complaint names: a word of its id begins one of it (`travel`, `travelling`), or
+    the vocabulary knows another name for it (`slewing`).
 
     Sides do not count: whatever is on the left is not what is meant by slow to the left.
     """
@@ -149,6 +150,8 @@ def _about(way: Way, complaint: str, bench: Bench) -> bool:
     sides = {bench.circuit.side(part) for part in bench.circuit.parts}
     words = set(re.findall(r"[a-z]{3,}", named)) - sides
     said = re.findall(r"[a-z]{3,}", complaint.lower())
+    if words & bench.listener.named(said):
+        return True
     return any(one.startswith(word) for word in words for one in said)
 
 

@@ -1,0 +1,45 @@
+"""What the words of the complaint, the history and the notes were taken for, and what was not recognised."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any, Final
+
+from oilpath.flow import Diagnosis, Heard
+from oilpath.reports.names import listed, safe, sentence
+from oilpath.reports.words import Words
+
+HEADING: Final = "The words of the complaint"
+_COUNTS: Final = {
+    "yes": "{said} counts as the sign {sign}, though less than if it had been looked for",
+    "stated": "{said}: for {sign} the sheet itself counts",
+    "measured": "{said} would be the sign {sign}, but what was measured counts",
+}
+_UNKNOWN: Final = "No sign is known for {said}; only what is measured counts there"
+
+
+def heard_sentences(diagnosis: Diagnosis, words: Words) -> Iterator[str]:
+    """A sentence for each sign that was recognised, and one for what was not."""
+    unknown: dict[str, None] = {}
+    for one in diagnosis.heard:
+        if one.sign:
+            yield sentence(_COUNTS[one.counts].format(said=_quoted(one), sign=_sign(one, words))) + "."
+        else:
+            unknown[_quoted(one)] = None
+    if unknown:
+        yield _UNKNOWN.format(said=listed([*unknown])) + "."
+
+
+def heard_data(one: Heard) -> dict[str, Any]:
+    """The same for programs."""
+    return {"text": one.text, "from": one.source, "sign": one.sign or None, "at": dict(one.keys), "counts": one.counts}
+
+
+def _quoted(one: Heard) -> str:
+    return f"“{safe(one.text)}”"
+
+
+def _sign(one: Heard, words: Words) -> str:
+    known = words.knowledge.signs.get(one.sign)
+    title = safe(known.title) if known is not None else one.sign
+    return f"“{', '.join([title, *(words.place(name) for name in one.keys.values())])}”"
