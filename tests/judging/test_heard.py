@@ -36,9 +36,7 @@ def listener() -> Listener:
 
 def signs(text: str) -> set[str]:
     """The signs that a text says, negated ones left out."""
-    entries = load_knowledge().vocabulary.words
-    found = (one for clause in listener().clauses(text) for one in listener().found(clause))
-    return {entries[one.entry].sign for one in found if not one.negated}
+    return {one.sign for one in hear(sheet_of(f"complaint: {text!r}\n{PILOT}"), bench()).heard}
 
 
 @pytest.mark.parametrize(
@@ -54,7 +52,7 @@ def signs(text: str) -> set[str]:
         ("fine first thing", {"worse-when-hot"}),
         ("The pump whines and the oil is foaming", {"suction-whine", "foamy-oil"}),
         ("no power in the bank but quick enough in the air", {"weak-everywhere", "fast-but-weak"}),
-        ("It won't lower with the engine off", {"no-lowering-engine-off"}),
+        ("It wont lower with the engine off", {"no-lowering-engine-off"}),
         ("nothing moves", {"nothing-moves"}),
         ("engine not even trying", {"engine-barely-loaded"}),
         ("swing overruns", {"swing-runs-on"}),
