@@ -92,7 +92,7 @@ class Priors(Entry):
     tempering: Probability = 1.0
     """power to which the likelihood of the readings is raised: how far they count, as the model is not quite right"""
     observed: Mapping[Noted, Observed]
-    hearsay: Probability = 0.05
+    hearsay: Probability = 0.1
     """how often words say a sign that is not there, as a share of how often they say one that is"""
     in_vain: Mapping[Id, Probability] = {}
     """for each action of a remedy: probability that it does not help though the cause was at that part"""
