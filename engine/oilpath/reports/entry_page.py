@@ -35,6 +35,7 @@ _HEAD: Final = {
 _TONES: Final[Mapping[str, Tone]] = {"fail": "out", "near": "near", "pass": "good", "invalid": "near"}
 _OTHER: Final = "Somebody else wrote {now} here meanwhile. You typed {typed}. Save again to write yours over it."
 _EMPTIED: Final = "nothing"
+_MEANT: Final = "Perhaps {meant} is meant."
 
 
 @dataclass(frozen=True, slots=True)
@@ -286,7 +287,13 @@ def outcome_text(outcome: Outcome) -> str:
     if outcome.problem is not None:
         return problem_text(outcome.problem)
     assert outcome.unclear is not None
-    return unclear_sentence(outcome.unclear)
+    meant = likely(outcome)
+    return f"{unclear_sentence(outcome.unclear)}{f' {_MEANT.format(meant=meant)}' if meant else ''}"
+
+
+def likely(outcome: Outcome) -> str:
+    """What was perhaps meant by what cannot be taken; empty where nobody can tell."""
+    return safe(outcome.unclear.likely or "") if outcome.unclear is not None else ""
 
 
 def problem_text(error: UnusableInput) -> str:

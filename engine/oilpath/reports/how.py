@@ -160,13 +160,13 @@ def _lane_words(lane: Lane, words: Words) -> str:
 # --- the drawing --------------------------------------------------------------------------
 
 
-def how_drawing(how: How, name: str, *, people: bool = True, alone: bool = False) -> str:
+def how_drawing(how: How, name: str, *, people: bool = True, alone: bool = False, written: bool = True) -> str:
     """The picture as SVG text, with a title and a description; `name` is its own on the page.
 
     people: what they do is written below it as well; it is in the description in any case.
-    alone: a file by itself, not a piece of a page.
+    alone: a file by itself, not a piece of a page. written: without, the page itself says :func:`how_lines`.
     """
-    lines = how_lines(how, people=people)
+    lines = how_lines(how, people=people) if written else ()
     parts: list[str] = []
     y = 12.0
     outline = how.machine.circuit.outline
@@ -185,10 +185,12 @@ def how_drawing(how: How, name: str, *, people: bool = True, alone: bool = False
     height = math.ceil(y + 8)
     return (
         f'<svg{_NAMESPACE if alone else ""} class="how" viewBox="0 0 {_WIDE} {height}" width="{_WIDE}"'
-        f' height="{height}" role="img" aria-labelledby="{name}-t {name}-d">'
+        f' height="{height}" role="img" aria-labelledby="{name}-t{f" {name}-d" * written}">'
         f'<title id="{name}-t">{escape(f"How it is done: {how.title}")}</title>'
-        f'<desc id="{name}-d">{escape(" ".join(how_lines(how)))}</desc>'
-        f'<rect width="{_WIDE}" height="{height}" fill="#ffffff"/>\n' + "\n".join(parts) + "\n</svg>\n"
+        + f'<desc id="{name}-d">{escape(" ".join(how_lines(how)))}</desc>' * written
+        + f'<rect width="{_WIDE}" height="{height}" fill="#ffffff"/>\n'
+        + "\n".join(parts)
+        + "\n</svg>\n"
     )
 
 

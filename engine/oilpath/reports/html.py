@@ -12,7 +12,7 @@ from oilpath.machine.graph import CircuitGraph
 from oilpath.reports.blocks import Block, Heading, Row, Table, Title
 from oilpath.reports.conclusions import next_checks
 from oilpath.reports.drawing import STYLE, bar_drawing, to_drawing
-from oilpath.reports.how import How, how_drawing, how_of_check, how_of_test
+from oilpath.reports.how import How, how_drawing, how_lines, how_of_check, how_of_test
 from oilpath.reports.page import lay_out
 from oilpath.reports.pictures import circuit_picture
 from oilpath.reports.prepare import lay_out_day
@@ -32,12 +32,13 @@ _BARS: Final = (
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """A block as the template shows it: the word for its kind, and what is drawn with it."""
+    """A block as the template shows it: the word for its kind, what is drawn with it, and what stands beside that."""
 
     kind: str
     block: object
     drawings: tuple[str, ...] = ()
     text: str = ""
+    texts: tuple[str, ...] = ()
 
 
 def to_html(diagnosis: Diagnosis, words: Words, circuit: CircuitGraph, machine: Machine | None = None) -> str:
@@ -93,7 +94,11 @@ def _shown(pieces: Iterable[Piece], steps: Sequence[How | None]) -> Iterator[Pie
     waiting = iter(enumerate(steps, 1))
     for piece in pieces:
         number, how = next(waiting, (0, None)) if piece.kind == "step" else (0, None)
-        yield piece if how is None else replace(piece, drawings=(how_drawing(how, f"how-{number}"),))
+        if how is None:
+            yield piece
+        else:
+            drawing = how_drawing(how, f"how-{number}", written=False)
+            yield replace(piece, drawings=(drawing,), texts=how_lines(how))
 
 
 def _drawn(row: Row) -> str:

@@ -9,6 +9,8 @@
   for (const box of form.querySelectorAll("[data-key]")) fields.set(box.dataset.key, box);
   const was = new Map([...fields].map(([key, box]) => [key, JSON.parse(box.dataset.was)]));
   let kept = read();
+  // Two windows of one browser may show the same sheet: each puts away and throws away only what is its own.
+  const own = new Set(Object.keys(kept));
   let busy = false, wait = 1000, timer = 0, token = form.elements.token.value;
 
   function read() {
@@ -16,10 +18,20 @@
   }
   function keep() {
     try {
-      if (Object.keys(kept).length) localStorage.setItem(KEY, JSON.stringify(kept));
+      const all = read();
+      for (const key of Object.keys(kept)) own.add(key);
+      for (const key of own) if (kept[key]) all[key] = kept[key]; else delete all[key];
+      if (Object.keys(all).length) localStorage.setItem(KEY, JSON.stringify(all));
       else localStorage.removeItem(KEY);
       return true;
     } catch { return false; }
+  }
+  // Where numbers are written with a comma, the number pad of a phone has no point.
+  const POINT = (1.5).toLocaleString()[1] === ",";
+  function pointed(box) {
+    for (const one of inputs(box)) {
+      if (POINT && one.inputMode === "decimal" && /^\s*[-+]?\d*,\d+\s*$/.test(one.value)) one.value = one.value.replace(",", ".");
+    }
   }
   const inputs = (box) => [...box.querySelectorAll("[name^='f.']")];
   function typed(box) {
@@ -145,7 +157,7 @@
         ]);
       } else {
         own.ready = false;
-        if (box) tell(box, result.says);
+        if (box) tell(box, result.says, result.likely ? [[`Write ${result.likely}`, () => { put(box, result.likely.split(/ +(?=[-+.\d])/)); tell(box, ""); changed(box, true); }]] : []);
       }
     }
     for (const [key, box] of fields) {
@@ -177,12 +189,12 @@
   // --- typing
   for (const box of fields.values()) {
     box.addEventListener("input", () => changed(box, false));
-    box.addEventListener("change", () => changed(box, true));
+    box.addEventListener("change", () => { pointed(box); changed(box, true); });
   }
   form.addEventListener("keydown", (event) => {
     if (event.key !== "Enter" || event.target.tagName !== "INPUT") return;
     event.preventDefault();
-    const all = [...form.querySelectorAll("input:not([type=hidden]),select,textarea")].filter((one) => one.offsetParent);
+    const all = [...form.querySelectorAll("input:not([type=hidden]),select,textarea")].filter((one) => one.offsetParent && !one.closest("details:not([open])"));
     const next = all[all.indexOf(event.target) + 1];
     if (next) next.focus(); else event.target.blur();
   });

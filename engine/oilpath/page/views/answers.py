@@ -14,7 +14,7 @@ from oilpath.page.visit import Refused, Visit, address
 from oilpath.page.workshop import Answered
 from oilpath.planning.remedies import remedy_first
 from oilpath.records import dataclass
-from oilpath.reports.how import how_drawing, how_of_check, how_of_test
+from oilpath.reports.how import how_drawing, how_lines, how_of_check, how_of_test
 from oilpath.reports.html import answer_pieces, piece_of
 from oilpath.reports.page import lay_out
 from oilpath.reports.way import Shown, changed, refused
@@ -213,7 +213,8 @@ def _step_page(visit: Visit, name: str) -> Response:
     return visit.show(
         "next.html", name=name, step=step_shown(shown, words), above=[piece_of(one) for one in above],
         below=[piece_of(one) for one in below], last=last, last_text="" if last is None else emitted(last[1]),
-        passed=sorted(passed), picture="" if picture is None else how_drawing(picture, "how"),
+        passed=sorted(passed), picture="" if picture is None else how_drawing(picture, "how", written=False),
+        picture_says=() if picture is None else how_lines(picture),
         minutes=minutes, sheet=found.sheet,
     )  # fmt: skip
 

@@ -12,8 +12,8 @@ from oilpath.documents.edit import Document
 from oilpath.judging import judge
 from oilpath.page.visit import Refused, Visit, address
 from oilpath.problems import UnusableInput
-from oilpath.reports.entry_page import judged_readings, lay_out_entry, outcome_text, problem_text
-from oilpath.reports.how import how_drawing, how_of_test
+from oilpath.reports.entry_page import judged_readings, lay_out_entry, likely, outcome_text, problem_text
+from oilpath.reports.how import how_drawing, how_lines, how_of_test
 from oilpath.reports.words import Words
 from oilpath.session.day import prepare
 from oilpath.session.fields import Change, Fields, Outcome, entry_of
@@ -92,7 +92,7 @@ def _page(
     signs = {name: sign.title for name, sign in visit.workshop.knowledge.signs.items()}
     circuit = opened.machine.circuit
     pictures = {
-        test.test: how_drawing(how, f"how-{test.test}")
+        test.test: (how_drawing(how, f"how-{test.test}", written=False), how_lines(how))
         for test in (*opened.plan.tests, *opened.plan.left_out)
         if test.variant is None and (how := how_of_test(test, opened.machine, opened.words)) is not None
     }
@@ -186,10 +186,7 @@ def _script(visit: Visit, name: str) -> Response:
             "number": opened.number,
             "said": said,
             "fields": opened.fields.all(),
-            "changes": [
-                {"key": one.change.key, "kept": one.kept, "other": one.other, "says": outcome_text(one)}
-                for one in outcomes
-            ],
+            "changes": [_became(one) for one in outcomes],
             "judged": {
                 key: {"texts": one.texts, "tone": one.tone, "doubts": one.doubts} for key, one in judged.items()
             },
@@ -197,6 +194,13 @@ def _script(visit: Visit, name: str) -> Response:
             "of": of,
         }
     )
+
+
+def _became(one: Outcome) -> dict[str, Any]:
+    """What became of a change; with what was perhaps meant where that can be told."""
+    told = {"key": one.change.key, "kept": one.kept, "other": one.other, "says": outcome_text(one)}
+    meant = likely(one)
+    return {**told, "likely": meant} if meant else told
 
 
 def _progress(opened: Open) -> tuple[int, int]:
