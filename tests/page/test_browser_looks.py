@@ -8,10 +8,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from importlib.resources import files
+from pathlib import Path
 from typing import Any, Final
 
 import pytest
 
+from oilpath import diagnose, load_knowledge, load_sheet
+from oilpath.bench import bench_for
+from oilpath.data import data_folder
+from oilpath.reports.form import form_of
+from oilpath.reports.form import to_html as form_to_html
+from oilpath.reports.html import day_to_html, to_html
+from oilpath.reports.words import Words
+from oilpath.session.day import prepare
 from tests.page.browsing import CHROMIUM, DRIVER, LAPTOP, MACHINE, PHONE, SHEET, Server, Window
 
 pytestmark = [
@@ -21,7 +30,8 @@ pytestmark = [
 ]
 PAGES: Final = (
     "/", "/?q=pit", "/new-machine", "/settings", "/explore", "/explore?topic=boom-falls", "/explore?topic=pump.worn",
-    MACHINE, f"{MACHINE}/trend", f"{MACHINE}/text", f"{SHEET}/entry", f"{SHEET}/photos", SHEET, f"{SHEET}/undo",
+    MACHINE, f"{MACHINE}/trend", f"{MACHINE}/text", f"{SHEET}/entry?test=cycle-time&test=travel-time",
+    f"{SHEET}/photos", SHEET, f"{SHEET}/undo",
     "/sheet/demo/one-track-slow.yaml/next", f"{SHEET}/order", f"{SHEET}/text", "/nothing", "/pair?code=x",
 )  # fmt: skip
 #: What a finger in a glove needs: 44 px, as WCAG 2.2 has it under 2.5.5 (AAA), which leaves out links within a text.
@@ -50,6 +60,24 @@ def axe() -> str:
     return files("selenium_axe_python").joinpath("axe-core/axe.min.js").read_text(encoding="utf-8")
 
 
+@pytest.fixture(scope="module")
+def files_for_people(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """What the shell writes as HTML: an answer, the plan for a day, a form to fill in by hand."""
+    knowledge = load_knowledge()
+    sheet = load_sheet(data_folder("cases") / "demo/two-causes.yaml", knowledge)
+    words, circuit = Words(knowledge, sheet.machine), bench_for(sheet.machine, knowledge).circuit
+    plan = prepare(sheet.machine, knowledge)
+    made = {
+        "answer": to_html(diagnose(sheet, knowledge), words, circuit, sheet.machine),
+        "day": day_to_html(plan, words, sheet.machine),
+        "form": form_to_html(form_of(plan, sheet.machine, words)),
+    }
+    folder = tmp_path_factory.mktemp("files")
+    for name, text in made.items():
+        (folder / f"{name}.html").write_text(text, encoding="utf-8")
+    return {name: folder / f"{name}.html" for name in made}
+
+
 def findings(window: Window, axe: str, *rules: str) -> list[str]:
     """What axe-core finds on the page that is open."""
     window.js(axe)
@@ -75,3 +103,39 @@ def test_a_page_is_for_everybody(window: Window, axe: str, page: str) -> None:
     assert window.js("return document.documentElement.scrollWidth") <= LAPTOP[0]
     assert window.wrong() == []
     assert window.elsewhere() == []
+
+
+def test_entry_of_a_whole_day_is_for_gloves_and_light_enough_for_a_phone(window: Window) -> None:
+    """At most 100 kB over the wire for the first visit, of which scripts of our own at most 40 kB as they are."""
+    window.size(PHONE)
+    window.cdp("Network.setBypassServiceWorker", bypass=True)
+    window.cdp("Network.clearBrowserCache")
+    window.go(f"{SHEET}/entry")
+    assert window.js("return document.documentElement.scrollWidth") <= PHONE[0]
+    assert window.js(SMALL) == []
+    loaded = window.js(
+        "return ['navigation', 'resource'].flatMap((kind) => performance.getEntriesByType(kind))"
+        ".map((one) => [one.name, one.transferSize, one.decodedBodySize])"
+    )
+    scripts = [size for name, _, size in loaded if ".js" in name]
+    assert len(scripts) == 2
+    assert all(0 < wire <= size + 500 for _, wire, size in loaded)
+    assert sum(wire for _, wire, _ in loaded) <= 100_000
+    worker = window.later("fetch('/worker.js').then((one) => one.text())")
+    assert sum(scripts) + len(worker) <= 40_000
+
+
+@pytest.mark.parametrize("name", ["answer", "day", "form"])
+def test_a_file_of_the_shell_is_for_everybody(
+    window: Window, axe: str, files_for_people: dict[str, Path], name: str
+) -> None:
+    address = files_for_people[name].as_uri()
+    window.size(PHONE)
+    window.driver.get(address)
+    if name != "form":  # that is as wide as its paper
+        assert window.js("return document.documentElement.scrollWidth") <= PHONE[0]
+    assert findings(window, axe) == []
+    window.size(PHONE, dark=True)
+    assert findings(window, axe, "color-contrast") == []
+    assert window.wrong() == []
+    assert window.elsewhere(also=[address]) == []

@@ -41,8 +41,9 @@ def to_order(
     parts: bool = False,
     form: Form = "text",
     closed: Sequence[Closed] = (),
+    width: int = WIDTH,
 ) -> str:
-    """The text for the repair order. As plain text at most 78 columns wide, our own signs ASCII."""
+    """The text for the repair order. As plain text at most `width` columns wide, our own signs ASCII."""
     order = order_of(diagnosis, words, reader=reader, closed=closed)
     if length == "short":
         text = short_order(order)
@@ -51,7 +52,7 @@ def to_order(
         blocks = parts_page(order)
     else:
         blocks = customer_page(order) if reader == "customer" else workshop_page(order, full=length == "full")
-    return blocks_to_markdown(blocks) if form == "markdown" else order_text(blocks)
+    return blocks_to_markdown(blocks) if form == "markdown" else order_text(blocks, width)
 
 
 # --- the workshop's ---------------------------------------------------------------------
@@ -312,39 +313,38 @@ def _cut(text: str, most: int) -> str:
 # --- as plain text ----------------------------------------------------------------------
 
 
-def order_text(blocks: Iterable[Block]) -> str:
-    """Blocks as ASCII text in 78 columns; letters of other people's text stay."""
+def order_text(blocks: Iterable[Block], width: int = WIDTH) -> str:
+    """Blocks as ASCII text in columns; letters of other people's text stay."""
     lines: list[str] = []
     for block in blocks:
-        lines += [*_text(block), *([] if isinstance(block, Heading) else [""])]
+        lines += [*_text(block, width), *([] if isinstance(block, Heading) else [""])]
     return "\n".join(line.rstrip() for line in lines[:-1]) + "\n"
 
 
-def _wrap(text: str, first: str = "", rest: str | None = None) -> list[str]:
-    return wrap(ascii_text(text), WIDTH, ascii_text(first), rest)
+def _text(block: Block, width: int) -> Iterator[str]:
+    def wrapped(text: str, first: str = "", rest: str | None = None) -> list[str]:
+        return wrap(ascii_text(text), width, ascii_text(first), rest)
 
-
-def _text(block: Block) -> Iterator[str]:
     match block:
         case Title(text):
-            yield from _wrap(text)
+            yield from wrapped(text)
         case Heading(text):
             yield text.upper()
         case Para(text, tone, label):
             mark = f"*** {label} *** " if tone == "stop" else f"{label}: " if label else ""
-            yield from _wrap(text, mark, "    " if mark else None)
+            yield from wrapped(text, mark, "    " if mark else None)
         case Facts(rows):
             wide = max((len(row.label) for row in rows), default=0) + 2
             for row in rows:
-                yield from _wrap(row.text, f"{row.label.upper() + ':':<{wide}}")
+                yield from wrapped(row.text, f"{row.label.upper() + ':':<{wide}}")
         case Items(texts):
             for text in texts:
-                yield from _wrap(text, "- ")
+                yield from wrapped(text, "- ")
         case Step():
             for caution in block.cautions:
-                yield from _wrap(caution, "   CAUTION: ", " " * 12)
-            yield from _wrap(f"{block.title} ({block.needs})", f"{block.number}. ")
+                yield from wrapped(caution, "   CAUTION: ", " " * 12)
+            yield from wrapped(f"{block.title} ({block.needs})", f"{block.number}. ")
             if block.how:
-                yield from _wrap(block.how, "   ")
+                yield from wrapped(block.how, "   ")
         case _:
             raise TypeError(type(block).__name__)

@@ -18,11 +18,14 @@ from oilpath.reports.words import Words
 from oilpath.session.history import ResultTrend, Trend
 from oilpath.units import figure
 
-_WIDTH, _PANEL, _HIGH, _HEAD = 960, 480, 236, 64
+_PANEL, _HIGH, _HEAD = 480, 236, 64
 _LEFT, _RIGHT, _TOP, _BOTTOM = 78, 16, 60, 26  # room around the plot of a panel
+_LETTERS, _LETTERS_SLIM = 76, 58  # of a line below the title of a panel
 _APART: Final = 60  # between two labels
 _FINE: Final = 48  # steps of the band
 _BAND: Final = 2.0  # standard uncertainties on each side of the line
+_SLIM: Final = "text{font-size:16px}.d{font-size:15px}"
+"""larger letters, since a picture of one panel is shown on what is small"""
 _STYLE: Final = (
     "text{font-family:sans-serif;font-size:12px;fill:#222}.t{font-size:18px;font-weight:bold}.h{font-weight:bold}"
     ".d{fill:#666;font-size:11px}.a{stroke:#888;fill:none}.l{stroke:#b00020;stroke-dasharray:6 4;fill:none}"
@@ -31,31 +34,37 @@ _STYLE: Final = (
 )
 
 
-def to_svg(trend: Trend, words: Words) -> str:
-    """The picture; results without a figure have no panel."""
+def to_svg(trend: Trend, words: Words, *, slim: bool = False) -> str:
+    """The picture; results without a figure have no panel.
+
+    slim: one panel below the other in larger letters, without the heading and the closing words, for a page that has
+    these itself and may be shown on a phone.
+    """
     shown = [
         (result, result.last)
         for result in trend.results
         if isinstance(result.last, Measured) and frame_of(result) is not None and words.unit(result.last) is not None
     ]
-    rows = (len(shown) + 1) // 2
-    lines = wrap(verdict(trend, words), 130)
-    top = _HEAD + 16 * (len(lines) - 1)
-    high = top + rows * _HIGH + 16 * len(wrap(DEFER, 150)) + 16
+    across = 1 if slim else 2
+    rows = -(-len(shown) // across)
+    said, defer = ([], []) if slim else (wrap(verdict(trend, words), 130), wrap(DEFER, 150))
+    top = 0 if slim else _HEAD + 16 * (len(said) - 1)
+    wide, high = across * _PANEL, top + rows * _HIGH + 16 * len(defer) + 16
     lines = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{_WIDTH}" height="{high}" viewBox="0 0 {_WIDTH} {high}"'
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide}" height="{high}" viewBox="0 0 {wide} {high}"'
         ' role="img">',
         f"<title>{escape(' · '.join(heading(trend)))}</title>",
         f"<desc>{escape(verdict(trend, words))}</desc>",
-        f"<style>{_STYLE}</style>",
-        f'<rect width="{_WIDTH}" height="{high}" fill="#fff"/>',
-        _text(16, 26, " · ".join(heading(trend)), "t"),
-        *(_text(16, 48 + 16 * number, line) for number, line in enumerate(lines)),
+        f"<style>{_STYLE}{_SLIM if slim else ''}</style>",
+        f'<rect width="{wide}" height="{high}" fill="#fff"/>',
+        *([] if slim else [_text(16, 26, " · ".join(heading(trend)), "t")]),
+        *(_text(16, 48 + 16 * number, line) for number, line in enumerate(said)),
     ]
     for number, (result, last) in enumerate(shown):
-        x, y = (number % 2) * _PANEL, top + (number // 2) * _HIGH
-        lines += [f'<g transform="translate({x} {y})">', *_panel(result, last, trend, words), "</g>"]
-    for number, line in enumerate(wrap(DEFER, 150)):
+        x, y = (number % across) * _PANEL, top + (number // across) * _HIGH
+        told = wrap(says(result, trend, words), _LETTERS_SLIM if slim else _LETTERS)[:2]
+        lines += [f'<g transform="translate({x} {y})">', *_panel(result, last, told, trend, words), "</g>"]
+    for number, line in enumerate(defer):
         lines.append(_text(16, top + rows * _HIGH + 16 * (number + 1), line, "d"))
     return "\n".join([*lines, "</svg>", ""])
 
@@ -84,13 +93,13 @@ class _Scale:
         return _HIGH - _BOTTOM - min(max(share, 0.0), 1.0) * (_HIGH - _TOP - _BOTTOM)
 
 
-def _panel(result: ResultTrend, last: Measured, trend: Trend, words: Words) -> Iterator[str]:
+def _panel(result: ResultTrend, last: Measured, told: list[str], trend: Trend, words: Words) -> Iterator[str]:
     frame = frame_of(result)
     assert frame is not None
     scale = _Scale(frame)
     left, right, top, bottom = _LEFT, _PANEL - _RIGHT, _TOP, _HIGH - _BOTTOM
     yield _text(16, 18, words.result(last), "h")
-    for number, said in enumerate(wrap(says(result, trend, words), 76)[:2]):
+    for number, said in enumerate(told):
         yield _text(16, 34 + 14 * number, said, "d")
     yield f'<path class="a" d="M{left} {top}V{bottom}H{right}"/>'
     for value, style in _labels(last, frame):

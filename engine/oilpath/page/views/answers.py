@@ -16,6 +16,7 @@ from oilpath.planning.remedies import remedy_first
 from oilpath.records import dataclass
 from oilpath.reports.how import how_drawing, how_lines, how_of_check, how_of_test
 from oilpath.reports.html import answer_pieces, piece_of
+from oilpath.reports.order_page import WIDTH, to_order
 from oilpath.reports.page import lay_out
 from oilpath.reports.way import Shown, changed, refused
 from oilpath.reports.way_page import around_step, step_shown
@@ -41,6 +42,8 @@ if TYPE_CHECKING:
     from oilpath.page.workshop import Workshop
 
 _TRIES: Final = 8
+_UNBROKEN: Final = 100_000
+"""columns of an order whose lines the browser breaks"""
 
 
 def words_of(visit: Visit, found: Answered) -> Words:
@@ -252,19 +255,23 @@ def order(visit: Visit) -> Response:
     if form not in ("text", "markdown"):
         raise Refused(400, "There is no such form of an order.")
     found = visit.workshop.answered(name)
-    text = order_text(visit.workshop, name, found, words_of(visit, found), length, reader, parts, form)
+    asked = visit.workshop, name, found, words_of(visit, found), length, reader, parts, form
+    text = order_text(*asked)
     if visit.query("plain") == "1":
         return PlainTextResponse(text)
-    return visit.show("order.html", name=name, text=text, length=length, reader=reader, parts=parts, sheet=found.sheet)
+    return visit.show(
+        "order.html", name=name, text=text, unbroken=order_text(*asked, width=_UNBROKEN), length=length,
+        reader=reader, parts=parts, sheet=found.sheet,
+    )  # fmt: skip
 
 
 def order_text(
-    workshop: Workshop, name: str, found: Answered, words: Words, length: Any, reader: Any, parts: bool, form: Any
-) -> str:
+    workshop: Workshop, name: str, found: Answered, words: Words, length: Any, reader: Any, parts: bool, form: Any,
+    width: int = WIDTH,
+) -> str:  # fmt: skip
     """The order of a sheet; a template of the workshop's own takes the place of the usual one."""
     from oilpath.judging import judge
     from oilpath.reports.order import closed_job, order_of
-    from oilpath.reports.order_page import to_order
     from oilpath.reports.order_template import by_template, own_template
     from oilpath.store.names import resolved
 
@@ -280,4 +287,6 @@ def order_text(
     own = own_template(((layer.folder, layer.shown) for layer in knowledge.layers), form)
     if own is not None and length == "usual" and not parts and reader == "workshop":
         return by_template(order_of(found.answer, words, closed=closed), *own)
-    return to_order(found.answer, words, length=length, reader=reader, parts=parts, form=form, closed=closed)
+    return to_order(
+        found.answer, words, length=length, reader=reader, parts=parts, form=form, closed=closed, width=width
+    )

@@ -82,7 +82,7 @@ def trend_picture(visit: Visit) -> Response:
     from oilpath.reports.trend_svg import to_svg
 
     found, words, _ = over_time(visit)
-    return Response(to_svg(found, words), media_type="image/svg+xml")
+    return Response(to_svg(found, words, slim=visit.query("slim") == "1"), media_type="image/svg+xml")
 
 
 # --- what is known without a sheet ----------------------------------------------------------
