@@ -5,11 +5,14 @@ from __future__ import annotations
 import io
 import warnings
 from typing import Final
+from urllib.parse import quote
 
 from starlette.responses import Response
 
+from oilpath.page.views.entry import Open
 from oilpath.page.visit import Refused, Visit, address
 from oilpath.records import dataclass
+from oilpath.reports.check import slot_title
 
 FORMATS: Final = ("JPEG", "PNG", "WEBP")
 SIDE: Final = 1600
@@ -62,7 +65,10 @@ def photos(visit: Visit) -> Response:
     visit.workshop.held(name, "sheet")
     if visit.request.method == "GET":
         found = [one for one in store.photos.of(name) if not reading or one.reading == reading]
-        return visit.show("photos.html", name=name, reading=reading, photos=found)
+        return visit.show(
+            "photos.html", name=name, reading=reading, photos=found, titles=_titles(visit, name),
+            tests=visit.request.query_params.getlist("test")[:40],
+        )  # fmt: skip
     upload = visit.sent.files.get("photo")
     if upload is None:
         raise Refused(422, "No photo was sent.")
@@ -73,7 +79,18 @@ def photos(visit: Visit) -> Response:
         name, made.content, media_type="image/jpeg", width=made.width, height=made.height, author=visit.person.name,
         reading=reading, caption=visit.sent.one("caption").strip()[:200],
     )  # fmt: skip
-    return visit.to(address("sheet", name, "entry"))
+    known = visit.workshop.knowledge.tests
+    tests = "&".join(f"test={test}" for test in visit.sent.fields.get("test", ()) if test in known)
+    return visit.to(
+        address("sheet", name, "entry") + (f"?{tests}" if tests else "") + (f"#at-{quote(reading)}" if reading else "")
+    )
+
+
+def _titles(visit: Visit, name: str) -> dict[str, str]:
+    """What each reading of a sheet is called."""
+    opened = Open(visit, name)
+    slots = (step.slot for step in opened.fields.entry.steps if step.kind == "reading")
+    return {slot.id: slot_title(slot, opened.words) for slot in slots if slot is not None}
 
 
 def photo(visit: Visit) -> Response:
