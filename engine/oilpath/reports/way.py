@@ -166,7 +166,8 @@ def changed(before: Diagnosis, after: Diagnosis, words: Words) -> str:
     was, now = old[0], new[0]
     shares = f"{say.percent(was.share)} → {say.percent(now.share)}"
     if was.title == now.title:
-        return f"{now.title}: {shares}."
+        same = say.percent(was.share) == say.percent(now.share)
+        return f"{now.title}: {say.percent(now.share)}, as before." if same else f"{now.title}: {shares}."
     return f"{was.title} ({say.percent(was.share)}) → {now.title} ({say.percent(now.share)})."
 
 
