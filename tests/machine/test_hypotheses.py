@@ -103,7 +103,8 @@ def test_variants(
 def test_a_variant_acts_on_its_own_functions(knowledge: Knowledge, circuit: CircuitGraph) -> None:
     for h in hypotheses(knowledge.causes, circuit):
         for d in h.disturbances:
-            assert d.part == h.part or h.cause.cause == "pumps.worn-alike" or h.variant == "both-pumps"
+            alike = [one.of for one in h.cause.disturbs] + [one.of for one in h.cause.ways.get(h.variant or "", ())]
+            assert d.part == h.part or circuit.parts[d.part].class_ in alike
             assert d.sound == PARAMETERS[d.parameter].sound
             assert d.reach
             if h.variant in circuit.functions:

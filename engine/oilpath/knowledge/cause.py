@@ -1,10 +1,10 @@
 """The files of `kb/causes/`, `oilpath: causes/1`: what can be wrong, what it disturbs, how often."""
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, Field, model_validator
 
-from oilpath.knowledge.fields import Entry, Id, NonnegativeNumber, Number, PositiveNumber, Text
+from oilpath.knowledge.fields import Entry, Id, NonnegativeNumber, Number, PositiveNumber, Text, problem
 from oilpath.knowledge.parameters import Parameter
 
 Frequency = Literal["common", "occasional", "rare"]
@@ -71,7 +71,13 @@ class Cause(Entry):
     mechanism: Text
     signature: Text
     against: Text | None = None
+    mistaken_for: Text | None = None
+    """what it is easily taken for, and what tells the two apart"""
+    confirm: Text | None = None
+    """how to make sure of it before anything is opened or exchanged"""
     checks: tuple[Id, ...] = ()
+    urgency: Literal["run", "care", "stop"] | None = None
+    """what the machine may do until it is repaired: run, run with care, or stand still"""
     stop_use: Text | None = None
     """why the machine must stand still while this cause is likely"""
     waiting: Text | None = None
@@ -80,9 +86,19 @@ class Cause(Entry):
     """what is repaired or replaced, for the repair order"""
     proof: Text | None = None
     """by what the remedy is known to have worked, measured after it"""
+    afterwards: tuple[Text, ...] = ()
+    """what the remedy leaves to do: what else is contaminated, filled, bled, started with care, set anew"""
+    repeat: tuple[Id, ...] = ()
+    """tests that are made again after it"""
     order: dict[Id, Text] = {}
     """what to order for the remedy: a word for each item (`seal-kit`) with its name; `{part}` as in the title"""
     source: Text
+
+    @model_validator(mode="after")
+    def _stops(self) -> Self:
+        if self.urgency is not None and (self.urgency == "stop") != (self.stop_use is not None):
+            raise problem("stop-use says why the machine must stand still, and urgency says that it must", "both")
+        return self
 
 
 class CauseFile(Entry):
