@@ -78,7 +78,8 @@ class Predictions:
         self.silent: Mask
         """hypotheses that no usual reading could show, shape (hypotheses,)"""
         self._sound = Flows(State(1, self.circuit, machine))
-        self._token = object()
+        self.token = object()
+        """stands for these predictions as a key of what is kept"""
         self.positions, self.steps = self._positions(knowledge)
         place = self.positions * (FINE - 1)
         low = np.minimum(place.astype(int), FINE - 2)
@@ -97,7 +98,7 @@ class Predictions:
 
     def _flows(self) -> Flows:
         """The flows on the fine grid, made anew where other machines have come since."""
-        return _FLOWS.get(self._token, lambda: Flows(self._fine(), sound=self._sound))
+        return _FLOWS.get(self.token, lambda: Flows(self._fine(), sound=self._sound))
 
     def _fine(self) -> State:
         state = State(len(self.hypotheses) * FINE, self.circuit, self.machine)
@@ -131,7 +132,7 @@ class Predictions:
                 steps[number] = (effect[-1] - least) / (SEVERITIES - 1)
         return positions, steps
 
-    def predict(self, evidence: Sequence[Evidence]) -> tuple[Array, Array]:
+    def predict(self, evidence: Sequence[Evidence]) -> tuple[Array, Mask]:
         """Effects on some readings: (hypotheses, severities, readings) against sound, and which ones the model knows.
 
         Ratios are natural logarithms, offsets SI. A reading that the model does not know has effect 0 and is False in
@@ -163,7 +164,7 @@ class Predictions:
         return np.stack([np.zeros(state.rows) if c is None else c for c in columns], axis=-1)
 
     def _column(self, e: Evidence) -> Array | None:
-        key = _key(e)
+        key = reading_key(e)
         if key not in self._columns:
             if len(self._columns) > KEPT:
                 self._columns.clear()
@@ -272,7 +273,7 @@ def observe(
 
 
 def _effect(e: Evidence, see: Observed, flows: Flows, sound: Flows, machine: Machine) -> Array | None:
-    key = _key(e)
+    key = reading_key(e)
     if key not in sound.seen:
         if len(sound.seen) > KEPT:
             sound.seen.clear()
@@ -286,7 +287,7 @@ def _effect(e: Evidence, see: Observed, flows: Flows, sound: Flows, machine: Mac
     return ratio
 
 
-def _key(e: Evidence) -> Hashable:
+def reading_key(e: Evidence) -> Hashable:
     """All of a reading that the model looks at."""
     return (
         e.test, e.observe, e.load, e.scale, tuple(sorted(e.keys.items())), e.variant, e.corrected,

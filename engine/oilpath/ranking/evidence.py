@@ -58,7 +58,7 @@ def readings(
     """
     by_id = {result.id: result for result in results}
     tests = knowledge.tests
-    censored = np.array([tests[x.test].censored_at or np.inf for x in evidence])
+    censored = censored_at(evidence, knowledge)
     least = np.array([-np.inf if x.scale == "offset" else NOTHING for x in evidence])
     e = np.maximum(censor(np.array([x.e for x in evidence]), censored), least)
     own = np.array([_own(tests[x.test].scatter) for x in evidence])
@@ -79,6 +79,16 @@ def readings(
         tuple(evidence), e, variance, columns[:, ~alone], out, spread, _gross_width(e, np.maximum(GROSS, 20 * own)),
         censored, kinds, off,
     )  # fmt: skip
+
+
+def censored_at(evidence: Sequence[Evidence], knowledge: Knowledge) -> Array:
+    """The value (R,) beyond which each reading only says "much"."""
+    return np.array([knowledge.tests[x.test].censored_at or np.inf for x in evidence])
+
+
+def kinds_of(evidence: Sequence[Evidence], circuit: CircuitGraph, knowledge: Knowledge) -> tuple[Array, Array]:
+    """Which readings have their predicted effects off alike, shape (R, J), and by what share, shape (R,)."""
+    return _kinds(evidence, [_words(x, circuit) for x in evidence], knowledge.scatter)
 
 
 def _gross_width(e: Array, usual: Array) -> Array:

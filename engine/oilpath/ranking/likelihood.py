@@ -14,7 +14,7 @@ import math
 
 import numpy as np
 
-from oilpath.arrays import Array, inverse_roots, small_product
+from oilpath.arrays import Array, inverse_roots, log_sum, small_product
 from oilpath.ranking.slips import Shift, logs_of, mixed, sums_out_slips
 from oilpath.records import dataclass
 
@@ -162,7 +162,7 @@ def _of_block(
         alpha = alpha - (scale * fall)[:, :, None] * along[:, None]
         precision = np.maximum(precision - scale * along**2, 1e-9 * weight)
     precision = precision[:, None]
-    fit = _with_gross(s, distance, log_det[:, None], alpha**2 / precision, np.log(precision))
+    fit = densities(s, distance, log_det[:, None], alpha**2 / precision, np.log(precision))
     return mixed(fit, logs_of(s.slips))
 
 
@@ -178,7 +178,7 @@ def approximate_likelihood(s: SheetScatter, effect: Array, doubt: Array | None =
     kept, alike, spread, wider = _at_first_look(s, effect, doubt)
     distance, falls = _falls(s, s.e, effect, np.sqrt(kept), alike, spread)
     log_precision = np.log(s.precision.diagonal() * kept)
-    return _with_gross(s, distance, s.log_det - np.log(kept).sum(axis=1) + wider, falls, log_precision)
+    return densities(s, distance, s.log_det - np.log(kept).sum(axis=1) + wider, falls, log_precision)
 
 
 def approximate_robust(s: SheetScatter, effect: Array, doubt: Array | None = None) -> Array:
@@ -190,15 +190,15 @@ def approximate_robust(s: SheetScatter, effect: Array, doubt: Array | None = Non
     log_det = s.log_det - np.log(np.maximum(kept.prod(axis=1), 1e-300)) + wider
     log_precision = np.log(s.precision.diagonal() * kept)
     root, rows = np.sqrt(kept), np.arange(n)
-    share = min(s.gross, 0.5 / r)
+    share = gross_share(s, r)
     logs = logs_of(s.slips)
     values = np.empty((len(logs), n))
     for number, e in enumerate((s.e, *(s.e + slip.by for slip in s.slips))):
         distance, falls = _falls(s, e, effect, root, alike, spread)
         gross = falls.argmax(axis=1)
         left = np.maximum(distance - falls[rows, gross], 0.0)
-        without = _log_t(left, log_det + log_precision[rows, gross], r - 1, s.freedom) - np.log(s.width[gross])
-        plain = _log_t(distance, log_det, r, s.freedom)
+        without = log_t(left, log_det + log_precision[rows, gross], r - 1, s.freedom) - np.log(s.width[gross])
+        plain = log_t(distance, log_det, r, s.freedom)
         values[number] = np.logaddexp(
             s.tempering * plain + math.log1p(-share * r), s.tempering * without + math.log(share)
         )  # fmt: skip
@@ -247,21 +247,24 @@ def _nothing_read(rows: int) -> Likelihood:
     return Likelihood(zero, np.zeros((rows, 0)), zero, zero)
 
 
-def _with_gross(s: SheetScatter, distance: Array, log_det: Array, falls: Array, log_precision: Array) -> Likelihood:
+def densities(s: SheetScatter, distance: Array, log_det: Array, falls: Array, log_precision: Array) -> Likelihood:
     """All densities from the squared distance (…), and by how much it falls (…, R) without each reading."""
     r = falls.shape[-1]
-    plain = s.tempering * _log_t(distance, log_det, r, s.freedom)
+    plain = s.tempering * log_t(distance, log_det, r, s.freedom)
     left = np.maximum(distance[..., None] - falls, 0.0)
-    without = s.tempering * _log_t(left, log_det[..., None] + log_precision, r - 1, s.freedom)
-    share = min(s.gross, 0.5 / r)
-    one_gross = without - s.tempering * np.log(s.width)
-    top = one_gross.max(axis=-1)
-    apart = top + np.log(np.exp(one_gross - top[..., None]).sum(axis=-1)) + math.log(share)
+    without = s.tempering * log_t(left, log_det[..., None] + log_precision, r - 1, s.freedom)
+    share = gross_share(s, r)
+    apart = log_sum(without - s.tempering * np.log(s.width), axis=-1) + math.log(share)
     robust = np.logaddexp(plain + math.log1p(-share * r), apart)
     return Likelihood(plain, without, robust, distance)
 
 
-def _log_t(distance: Array, log_det: Array, size: int, freedom: float) -> Array:
+def gross_share(s: SheetScatter, many: int) -> float:
+    """Probability that one of so many readings is a gross mistake, and no other."""
+    return min(s.gross, 0.5 / many)
+
+
+def log_t(distance: Array, log_det: Array, size: int, freedom: float) -> Array:
     """Logarithm of the multivariate t density of `size` readings."""
     constant = (
         math.lgamma((freedom + size) / 2) - math.lgamma(freedom / 2) - size / 2 * math.log(freedom * math.pi)

@@ -9,6 +9,7 @@ from oilpath.knowledge.base import Priors
 from oilpath.physics.predictions import Predictions
 from oilpath.ranking.evidence import Readings, censor
 from oilpath.ranking.likelihood import SheetScatter, scatter
+from oilpath.ranking.pattern import Pattern
 from oilpath.ranking.slips import shifts
 from oilpath.records import dataclass
 
@@ -31,7 +32,8 @@ class Question:
 
     `effects` (H, S, R) predicted on the readings, veers censored; `odds` (H,) before any reading; `findings` (H,) what
     signs, codes and checks add to the ln likelihood; `suspected` (H,) the candidates for sets of causes; `scattered`
-    how the readings scatter; `doubt` (H,) how far the pattern of the effects of each is in doubt.
+    how the readings scatter; `doubt` (H,) how far the pattern of the effects of each is in doubt; `pattern` what
+    follows from the effects, where it is kept.
     """
 
     model: Predictions
@@ -45,6 +47,7 @@ class Question:
     scattered: SheetScatter
     doubt: Array
     search: Search = USUAL
+    pattern: Pattern | None = None
 
     @property
     def log_odds(self) -> Array:
@@ -64,6 +67,7 @@ def question(
     suspected: Mask | None = None,
     search: Search = USUAL,
     doubt: Array | None = None,
+    pattern: Pattern | None = None,
 ) -> Question:
     """The question with what follows from its parts; table (H, S, R) as predicted, all hypotheses suspected where none
     are named."""
@@ -73,6 +77,8 @@ def question(
         kinds=readings.kinds, off=readings.off, tempering=priors.tempering,
     )  # fmt: skip
     named = np.ones(len(odds), dtype=np.bool_) if suspected is None else suspected
-    effects = censor(table, readings.censored)
+    effects = censor(table, readings.censored) if pattern is None else pattern.effects
     sure = np.ones(len(odds)) if doubt is None else doubt
-    return Question(model, readings, effects, odds, findings, named, priors, none_prior, scattered, sure, search)
+    return Question(
+        model, readings, effects, odds, findings, named, priors, none_prior, scattered, sure, search, pattern
+    )

@@ -26,6 +26,7 @@ from oilpath.ranking.evidence import readings
 from oilpath.ranking.extent import extents
 from oilpath.ranking.groups import alike
 from oilpath.ranking.joint import joint_weights
+from oilpath.ranking.pattern import pattern_for
 from oilpath.ranking.posterior import Posterior, posterior
 from oilpath.ranking.priors import observed, odds
 from oilpath.ranking.question import USUAL, Question, Search, question
@@ -127,8 +128,8 @@ def _asked(
     """What is asked of the posterior, and what each sign, code and check adds to the ln likelihood of hypotheses."""
     model, priors = bench.model, bench.priors
     evidence = evidence_in(results)
-    table, known = model.predict(evidence)
-    seen = [x for x, ok in zip(evidence, known, strict=True) if ok]
+    found = pattern_for(evidence, bench)
+    seen = [x for x, ok in zip(evidence, found.known.tolist(), strict=True) if ok]
     findings, by_finding = observed(suspicions, results, bench)
     for name, said in tried(remedies, bench).items():
         findings, by_finding[name] = findings + said, said
@@ -137,7 +138,7 @@ def _asked(
     q = question(
         model,
         readings(results, seen, bench.circuit, bench.knowledge),
-        table if known.all() else table[:, :, known],
+        found.effects,
         before,
         findings,
         priors,
@@ -145,6 +146,7 @@ def _asked(
         _suspected(suspicions, bench.causes),
         search,
         model.doubt,
+        found,
     )
     return q, by_finding
 

@@ -1,7 +1,7 @@
 """The single causes of a sheet on their severity grids: what each severity says of the readings.
 
-Every second severity is looked at, those that look promising at first look exactly; between them the ln densities
-are interpolated, for they are smooth in severity: every effect is off by far more than a step of the grid.
+Every severity is looked at. What comes near the best is computed exactly, and of every cause that does not the severity
+that fits it best.
 """
 
 from __future__ import annotations
@@ -10,159 +10,114 @@ import math
 
 import numpy as np
 
-from oilpath.arrays import Array, Indexes, Mask, without
-from oilpath.ranking.likelihood import Likelihood, approximate_likelihood, approximate_robust, likelihood
-from oilpath.ranking.question import Question
+from oilpath.arrays import LOWEST, Array, Indexes, log_sum, without
+from oilpath.ranking.few import few_of
+from oilpath.ranking.likelihood import Likelihood, approximate_robust, likelihood
+from oilpath.ranking.pattern import Pattern, pattern_of
+from oilpath.ranking.question import USUAL, Question
 from oilpath.ranking.rows import Rows
 
-STRIDE = 2
-"""every n-th severity node is computed; between two, one is interpolated"""
-FIRST = 32
-"""rows that are looked at exactly to begin with, the most promising"""
-OFF = 0.005
-"""nats by which an interpolated severity may be off; more where it is far behind and counts for little"""
-SLACK = 3.0
-"""nats further behind up to which a severity of such a cause is looked at again; at least ln of the severities"""
+FIRST = 16
+"""rows of causes that move many readings that are computed to begin with, the most promising"""
+TAIL, TAIL_BUT_ONE = 4.5, 2.5
+"""nats behind its best severity from which a severity is not computed but counted with those that are: by all readings,
+and by all but the one that fits worst"""
 
 
-class _Exact:
-    """What is known exactly of N hypotheses at S severities: `done` (N, S), and there `fit` (N, S, …)."""
+class _Severities:
+    """The causes that readings show, N of the hypotheses, at S severities.
 
-    def __init__(self, q: Question, shown: Indexes) -> None:
-        shape = (len(shown), *q.effects.shape[1:])
-        self._q, self._shown = q, shown
-        self.done: Mask = np.zeros(shape[:2], dtype=np.bool_)
-        self.fit = Likelihood(np.zeros(shape[:2]), np.zeros(shape), np.zeros(shape[:2]), np.zeros(shape[:2]))
+    `value` (N, S) is their ln likelihood, at first look to begin with, `least` (N, S) no more than it is, and `but_one`
+    (N, S) that without the reading that fits worst. Where a cause moves few readings the first look is good to a nat,
+    else it flatters. `done` (N, S) is what is computed.
+    """
+
+    def __init__(self, q: Question, p: Pattern) -> None:
+        self._scattered = q.scattered
+        self._effects, self._smear, self._doubt = p.effects[p.shown], p.smear[p.shown], q.doubt[p.shown]
+        n, s, r = self._effects.shape
+        self.value, self.least, self.but_one = np.empty((n, s)), np.full((n, s), -np.inf), np.full((n, s), -np.inf)
+        self._groups = tuple(few_of(q.scattered, p.moved))
+        self._group = np.full(n, -1)
+        self._place = np.arange(n)
+        for number, few in enumerate(self._groups):
+            row = few.moved.row
+            self.least[row], self.value[row], self.but_one[row] = few.promise()
+            self._group[row], self._place[row] = number, np.arange(len(row))
+        self.large = np.flatnonzero(self._group < 0)
+        rows = self._effects[self.large].reshape(len(self.large) * s, r)
+        doubt = np.repeat(self._doubt[self.large], s)
+        self.value[self.large] = approximate_robust(q.scattered, rows, doubt).reshape(len(self.large), s)
+        self.done = np.zeros((n, s), dtype=np.bool_)
+        self._fit = Likelihood(np.empty((n, s)), np.empty((n, s, r)), np.empty((n, s)), np.empty((n, s)))
 
     def compute(self, row: Indexes, node: Indexes) -> None:
-        """Those of some rows at some nodes that are not known yet."""
+        """Compute those of some rows at some severities that are not computed yet."""
         new = ~self.done[row, node]
         row, node = row[new], node[new]
-        number, q = self._shown[row], self._q
-        got = likelihood(
-            q.scattered, q.effects[number, node], smear=q.model.steps[number] / math.sqrt(12), doubt=q.doubt[number]
-        )
-        fit = self.fit
-        fit.plain[row, node], fit.without[row, node] = got.plain, got.without
-        fit.robust[row, node], fit.distance[row, node] = got.robust, got.distance
+        for number in range(-1, len(self._groups)):
+            inside = self._group[row] == number
+            if inside.any():
+                self._take(number, row[inside], node[inside])
         self.done[row, node] = True
 
+    def _take(self, number: int, row: Indexes, node: Indexes) -> None:
+        if number < 0:
+            effects, smear, doubt = self._effects[row, node], self._smear[row], self._doubt[row]
+            got = likelihood(self._scattered, effects, smear=smear, doubt=doubt)
+        else:
+            got = self._groups[number].exact(self._place[row], node)
+        fit = self._fit
+        fit.plain[row, node], fit.without[row, node] = got.plain, got.without
+        fit.robust[row, node], fit.distance[row, node] = got.robust, got.distance
+        self.value[row, node] = got.robust
+
     def at(self, row: Indexes, node: Indexes) -> Likelihood:
-        """Of some rows at some nodes."""
-        fit = self.fit
+        """What was computed of some rows at some severities."""
+        fit = self._fit
         return Likelihood(fit.plain[row, node], fit.without[row, node], fit.robust[row, node], fit.distance[row, node])
-
-    def interpolate(self, row: Indexes, node: Indexes, allowed: Array) -> Mask:
-        """Fill in some nodes between two that are known where that may be off by less than `allowed` nats; which it is.
-
-        By cubics through four nodes, whose error is estimated by the difference of the two parabolas through three.
-        """
-        last = self.done.shape[1] - 1
-        far = np.clip(node[:, None] + np.array([-3, 3]), 0, last)
-        reach = (np.abs(far - node[:, None]) == 3) & self.done[row[:, None], far]
-
-        def bends(values: Array, i: Indexes) -> tuple[Array, Array, Array]:
-            low, high = values[row[i], node[i] - 1], values[row[i], node[i] + 1]
-            there = reach[i].reshape(len(i), 2, *[1] * (low.ndim - 1))
-            before = 2 * low - high - values[row[i], far[i, 0]]
-            after = 2 * high - low - values[row[i], far[i, 1]]
-            before, after = np.where(there[:, 0], before, after), np.where(there[:, 1], after, before)
-            return (low + high) / 2, before, after
-
-        _, before, after = bends(self.fit.robust, np.arange(len(row)))
-        off = np.where(reach.all(axis=1), np.abs(before - after) / 16, np.abs(before) / 8)
-        sure: Mask = (off < allowed) & reach.any(axis=1) & ~self.done[row, node]
-        for values in (self.fit.plain, self.fit.without, self.fit.robust, self.fit.distance):
-            i = np.flatnonzero(sure)
-            middle, before, after = bends(values, i)
-            values[row[i], node[i]] = middle + (before + after) / 16
-        self.done[row[sure], node[sure]] = True
-        return sure
-
-
-def _first_look(q: Question, exact: _Exact, shown: Indexes, nodes: Indexes, sound: float) -> Array:
-    """ln likelihood of some hypotheses at some severities (N, M), exact where it may count.
-
-    At first look each kind of reading is taken by itself, which flatters a hypothesis. So what lies far behind the best
-    exact value even at first look is far behind indeed.
-    """
-    n, m, r = len(shown), len(nodes), q.effects.shape[-1]
-    value = approximate_robust(q.scattered, q.effects[shown][:, nodes].reshape(n * m, r), np.repeat(q.doubt[shown], m))
-    prior = np.repeat(q.log_odds[shown], m) - math.log(max(m, 1))
-    bound, top, done = prior + value, sound, np.zeros(n * m, dtype=np.bool_)
-    for many in (FIRST, n * m):
-        promising = np.argsort(-bound, kind="stable")[:many]
-        promising = promising[(bound[promising] > top - q.search.near) & ~done[promising]]
-        row, node = promising // m, nodes[promising % m]
-        exact.compute(row, node)
-        value[promising] = exact.fit.robust[row, node]
-        done[promising] = True
-        top = max(top, float((prior[promising] + value[promising]).max(initial=-np.inf)))
-    result: Array = value.reshape(n, m)
-    return result
 
 
 def single_rows(q: Question, sound: Likelihood) -> Rows:
     """The rows of the posterior; sound: the likelihood of the sound machine, one row."""
-    near = q.search.near
-    effects, log_odds, scattered = q.effects, q.log_odds, q.scattered
-    h, s, _ = effects.shape
-    shown = np.flatnonzero(np.abs(effects).max(axis=(1, 2), initial=0.0) > 1e-9)
+    h, s, _ = q.effects.shape
+    p = q.pattern or pattern_of(q.effects, q.scattered, q.model.steps, q.doubt)
+    shown, near = p.shown, q.search.near
+    found, prior = _Severities(q, p), q.log_odds[shown] - math.log(s)
+    top = max(float(sound.robust[0]), float((prior[:, None] + found.least).max(initial=-np.inf)))
+    for many in (FIRST, len(found.large) * s):
+        bound = (prior[found.large, None] + found.value[found.large]).ravel()
+        promising = np.argsort(-bound, kind="stable")[:many]
+        promising = promising[bound[promising] > top - near]
+        found.compute(found.large[promising // s], promising % s)
+        bound = prior[found.large[promising // s]] + found.value[found.large[promising // s], promising % s]
+        top = max(top, float(bound.max(initial=-np.inf)))
+    best = found.value.max(axis=1, initial=LOWEST)
+    whole = log_sum(found.value, axis=1)
+    further = near - USUAL.near
+    counts = found.value > best[:, None] - TAIL - further
+    counts |= found.but_one > found.but_one.max(axis=1, initial=LOWEST)[:, None] - TAIL_BUT_ONE - further
+    counts &= (prior + whole > top - near)[:, None]
+    counts |= (found.value == best[:, None]) | found.done
+    row, node = np.nonzero(counts)
+    # what is not computed counts with what is
+    rest = log_sum(np.where(counts, found.value, LOWEST), axis=1)
+    found.compute(row, node)
     silent = without(h, shown)
-    nodes = np.arange(STRIDE - 1, s, STRIDE)
-    exact = _Exact(q, shown)
-    value = _first_look(q, exact, shown, nodes, float(sound.robust[0]))
-    best = value.argmax(axis=1)
-    # what a hypothesis that is far behind has in all, at the one severity that fits it best
-    whole = np.logaddexp.reduce(value, axis=1) - value.max(axis=1, initial=-np.inf) - math.log(len(nodes))
-    behind = log_odds[shown] + whole + value.max(axis=1, initial=-np.inf)
-    top = max(behind.max(initial=-np.inf), float(sound.robust[0]))
-    fine = np.flatnonzero(behind > top - near)
-    far = without(len(shown), fine)
-    look = approximate_likelihood(scattered, effects[shown[far], nodes[best[far]]], q.doubt[shown[far]])
-    flattered = look.robust - value[far, best[far]]
-    look = Likelihood(
-        look.plain - flattered, look.without - flattered[:, None], look.robust - flattered, look.distance
-    )  # fmt: skip
-    # of those that are near, the severities that may count: a node between two is as good as the better of them
-    beside = np.repeat(value[fine], STRIDE, axis=1)
-    beside[:, STRIDE:] = np.maximum(beside[:, STRIDE:], np.repeat(value[fine, :-1], STRIDE, axis=1))
-    counts = log_odds[shown[fine], None] - math.log(s) + beside > top - near - SLACK
-    row, fine_n = fine[np.nonzero(counts)[0]], np.nonzero(counts)[1]
-    exact.compute(*_needed(fine, counts))
-    between = ~exact.done[row, fine_n]
-    behind = top - log_odds[shown[fine], None] + math.log(s) - beside
-    allowed = np.where(math.isinf(near), 0.0, OFF * np.exp(np.clip(behind[counts] / 2, 0.0, 1.5)))
-    exact.interpolate(row[between], fine_n[between], allowed[between])
-    exact.compute(row, fine_n)
-    more, fine_h = exact.at(row, fine_n), shown[row]
-    hypothesis = np.concatenate([shown[far], fine_h, silent])
-    node = np.concatenate([nodes[best[far]], fine_n, np.zeros(len(silent), dtype=int)])
-    prior = log_odds[hypothesis] + np.concatenate(
-        [whole[far], np.full(len(fine_h), -math.log(s)), np.zeros(len(silent))]
-    )
-    size = len(silent)
-    order = np.lexsort((node, hypothesis))
+    hypothesis = np.concatenate([shown[row], silent])
+    order = np.argsort(hypothesis, kind="stable")
+    own = np.concatenate([(whole - rest)[row] - math.log(s), np.zeros(len(silent))])
 
-    def joined(quick: Array, exact: Array, of_sound: Array) -> Array:
-        result: Array = np.concatenate([quick, exact, np.repeat(of_sound, size, axis=0)])[order]
+    def joined(computed: Array, of_sound: Array) -> Array:
+        result: Array = np.concatenate([computed, np.repeat(of_sound, len(silent), axis=0)])[order]
         return result
 
+    got = found.at(row, node)
     fit = Likelihood(
-        joined(look.plain, more.plain, sound.plain),
-        joined(look.without, more.without, sound.without),
-        joined(look.robust, more.robust, sound.robust),
-        joined(look.distance, more.distance, sound.distance),
+        joined(got.plain, sound.plain),
+        joined(got.without, sound.without),
+        joined(got.robust, sound.robust),
+        joined(got.distance, sound.distance),
     )
-    return Rows(hypothesis[order], node[order], prior[order], fit)
-
-
-def _needed(rows: Indexes, counts: Mask) -> tuple[Indexes, Indexes]:
-    """Rows and nodes that must be known so that all that count (rows, S) are, or lie between two that are."""
-    needed = counts.copy()
-    between = slice(2, -1, 2)
-    needed[:, 1:-2:2] |= counts[:, between]
-    needed[:, 3::2] |= counts[:, between]
-    needed[:, between] = False
-    row, node = np.nonzero(needed)
-    return rows[row], node
+    node = np.concatenate([node, np.zeros(len(silent), dtype=np.intp)])
+    return Rows(hypothesis[order], node[order], (q.log_odds[hypothesis] + own)[order], fit)

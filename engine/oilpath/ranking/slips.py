@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Concatenate, ParamSpec
 
 import numpy as np
 
-from oilpath.arrays import Array
+from oilpath.arrays import Array, log_sum
 from oilpath.flow import Evidence
 from oilpath.records import dataclass
 
@@ -80,9 +80,9 @@ def mixed(fits: Likelihood, logs: Array) -> Likelihood:
     joint = fits.robust + logs
     return replace(
         fits,
-        plain=np.logaddexp.reduce(fits.plain + logs, axis=1),
-        without=np.logaddexp.reduce(fits.without + logs[:, None], axis=1),
-        robust=np.logaddexp.reduce(joint, axis=1),
+        plain=log_sum(fits.plain + logs, axis=1),
+        without=log_sum(fits.without + logs[:, None], axis=1),
+        robust=log_sum(joint, axis=1),
         distance=np.take_along_axis(fits.distance, joint.argmax(axis=1)[:, None], axis=1)[:, 0],
     )
 
