@@ -1,5 +1,7 @@
 """Causes that move few readings: their densities against the likelihood that takes all readings at once."""
 
+import math
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -51,4 +53,4 @@ def test_they_are_as_with_all_readings_at_once(r: int, kinds: int, slips: int, s
         least, about, _ = (one.ravel() for one in few.promise())
         assert (least <= got.robust + 1e-7).all()
         assert (about <= got.robust + 1e-7).all()
-        assert np.abs(about - got.robust).max() < 1.0
+        assert (about >= got.robust - math.log(r + 1) - 1.5).all()  # all mistakes together against the likeliest
