@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from oilpath.arrays import Array, Indexes, small_product, without
+from oilpath.arrays import Array, Indexes, Mask, small_product, without
 from oilpath.ranking.posterior import Posterior
 
 APART = 1.5
@@ -87,24 +87,61 @@ def _between(squared: Array, points: Array, owner: Indexes) -> Array:
     step = ((points[1:] - points[:-1]) ** 2).sum(axis=1)
     joined = (owner[1:] == owner[:-1]) & (step > 0)
     step = np.where(joined, step, 1.0)
-    inner = (squared[:, :-1] + step - squared[:, 1:]) / 2
-    share = np.clip(inner / step, 0.0, 1.0) * joined
-    foot = squared[:, :-1] - 2 * share * inner + share**2 * step
+    # in place: the arrays are large, and most of the time would go to new memory
+    inner = squared[:, :-1] - squared[:, 1:]
+    inner += step
+    inner *= 0.5
+    share = np.clip(inner, 0.0, step)
+    share *= joined
+    inner *= 2
+    inner -= share
+    share /= step
+    inner *= share
     result = squared.copy()
-    np.minimum(result[:, :-1], np.maximum(foot, 0.0), out=result[:, :-1])
-    return result
+    result[:, :-1] -= inner
+    return np.maximum(result, 0.0, out=result)
 
 
 def complete_linkage(apart: Array, limit: float = APART) -> list[list[int]]:
     """Clusters in which no two members lie further apart than `limit`, nearest first merged; deterministic."""
-    n = len(apart)
+    near = apart < limit
+    np.fill_diagonal(near, False)
+    clusters = [[i] for i in range(len(apart))]
+    for members in _connected(near):
+        for cluster in _linked(apart[np.ix_(members, members)].astype(float), limit):
+            first, *others = cluster
+            clusters[members[first]] = sorted(members[i] for i in cluster)
+            for other in others:
+                clusters[members[other]] = []
+    return [cluster for cluster in clusters if cluster]
+
+
+def _connected(near: Mask) -> list[list[int]]:
+    """Those (N,) that are near another one, by which they can be reached from each other; near (N, N)."""
+    beside = {i: np.flatnonzero(near[i]).tolist() for i in np.flatnonzero(near.any(axis=1)).tolist()}
+    found: list[list[int]] = []
+    seen: set[int] = set()
+    for start in beside:
+        if start in seen:
+            continue
+        seen.add(start)
+        reached = [start]
+        for i in reached:  # grows while it is gone through
+            new = [j for j in beside[i] if j not in seen]
+            seen.update(new)
+            reached += new
+        found.append(sorted(reached))
+    return found
+
+
+def _linked(far: Array, limit: float) -> list[list[int]]:
+    """Clusters of some of which each can be reached from each; the distances `far` are used up."""
+    n = len(far)
     clusters: list[list[int]] = [[i] for i in range(n)]
-    far = apart.astype(float).copy()
     np.fill_diagonal(far, np.inf)
     alive = np.ones(n, dtype=bool)
     while n > 1:
-        flat = int(np.argmin(far))
-        a, b = sorted(divmod(flat, len(far)))
+        a, b = sorted(divmod(int(far.argmin()), n))
         if not far[a, b] < limit:
             break
         clusters[a] += clusters[b]
@@ -112,4 +149,4 @@ def complete_linkage(apart: Array, limit: float = APART) -> list[list[int]]:
         far[a, a] = np.inf
         far[b] = far[:, b] = np.inf
         alive[b] = False
-    return [sorted(clusters[i]) for i in range(n) if alive[i]]
+    return [clusters[i] for i in range(n) if alive[i]]

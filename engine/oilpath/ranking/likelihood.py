@@ -11,6 +11,7 @@ Ommen, Bayesian Anal. 12 (2017) 1069, doi:10.1214/17-BA1085. Slips of writing ar
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
@@ -115,30 +116,105 @@ def likelihood(
         return _nothing_read(n)
     deviations = np.stack([s.e, *(s.e + slip.by for slip in s.slips)])
     result = Likelihood(np.empty(n), np.empty((n, r)), np.empty(n), np.empty(n))
-    for first in range(0, n, BLOCK):
-        rows = slice(first, first + BLOCK)
-        felt = effect[rows] if doubt is None else doubt[rows, None] * effect[rows]
-        fit = _of_block(s, deviations, effect[rows], felt, None if smear is None else smear[rows], wider)
+    for rows in _blocks(n):
+        found = _solved(s, deviations, effect[rows], smear=_of(smear, rows), doubt=_of(doubt, rows), wider=wider)
+        precision = found.precision[:, None]
+        falls = found.alpha**2 / precision
+        fit = densities(s, found.distance, found.log_det[:, None], falls, np.log(precision))
+        fit = mixed(fit, logs_of(s.slips))
         result.plain[rows], result.without[rows] = fit.plain, fit.without
         result.robust[rows], result.distance[rows] = fit.robust, fit.distance
     return result
 
 
-def _of_block(
-    s: SheetScatter, deviations: Array, effect: Array, felt: Array, smear: Array | None, wider: Array | float
-) -> Likelihood:
-    """Of a few rows; deviations (slips + 1, R) as read and after each slip, felt (N, R) effects times their doubt."""
+def left_out(
+    s: SheetScatter,
+    effect: Array,
+    groups: Sequence[Sequence[int]],
+    *,
+    smear: Array | None = None,
+    wider: Array | float = 0.0,
+    doubt: Array | None = None,
+) -> Array:
+    """ln density of all readings, then of all but each group of them, shape (1 + groups, N), for effects (N, R).
+
+    As `plain` of a likelihood, of the deviations as read. Without a group G the squared distance falls by
+    α_Gᵀ·(P_GG)⁻¹·α_G and the ln determinant changes by ln |P_GG|, with the precision matrix P and α = P·δ.
+    """
+    n, r = effect.shape
+    result = np.empty((1 + len(groups), n))
+    for rows in _blocks(n):
+        found = _solved(s, s.e[None], effect[rows], smear=_of(smear, rows), doubt=_of(doubt, rows), wider=wider)
+        distance, alpha = found.distance[:, 0], found.alpha[:, 0]
+        result[0, rows] = s.tempering * log_t(distance, found.log_det, r, s.freedom)
+        for number, group in enumerate(groups, 1):
+            fall, log_det = fall_without(found.block(list(group)), alpha[:, list(group)])
+            left = np.maximum(distance - fall, 0.0)
+            result[number, rows] = s.tempering * log_t(left, found.log_det + log_det, r - len(group), s.freedom)
+    return result
+
+
+def fall_without(precision: Array, alpha: Array) -> tuple[Array, Array]:
+    """By how much the squared distance falls (N,) without G readings, and the ln determinant grows (N,); precision
+    (N, G, G), alpha (N, G) of theirs."""
+    root, log_det = inverse_roots(precision)
+    result: Array = ((root @ alpha[:, :, None])[:, :, 0] ** 2).sum(axis=1)
+    return result, log_det
+
+
+def _blocks(n: int) -> Iterator[slice]:
+    return (slice(first, first + BLOCK) for first in range(0, n, BLOCK))
+
+
+def _of(values: Array | None, rows: slice) -> Array | None:
+    return None if values is None else values[rows]
+
+
+@dataclass(frozen=True, slots=True)
+class _Solved:
+    """The precision matrix P of N rows as its diagonal `precision` (N, R) and its parts, and what it makes of the
+    deviations δ: `distance` (N, L) = δᵀ·P·δ, `alpha` (N, L, R) = P·δ; `log_det` (N,) of its inverse."""
+
+    kin: Array
+    alike: Array
+    freed: Array
+    columns: Array
+    along: Array | None
+    precision: Array
+    alpha: Array
+    distance: Array
+    log_det: Array
+
+    def block(self, group: list[int]) -> Array:
+        """P between the readings of a group of G, shape (N, G, G)."""
+        alike = self.alike[:, group, None] * self.kin[group]
+        columns = self.columns[:, group]
+        result: Array = -(alike * self.freed[:, None]) @ alike.transpose(0, 2, 1) - columns @ columns.transpose(0, 2, 1)
+        if self.along is not None:
+            along = self.along[:, group]
+            result -= along[:, :, None] * along[:, None]
+        diagonal = range(len(group))
+        result[:, diagonal, diagonal] = self.precision[:, group]
+        return result
+
+
+def _solved(
+    s: SheetScatter, deviations: Array, effect: Array, *, smear: Array | None, doubt: Array | None, wider: Array | float
+) -> _Solved:
+    """Of a few rows; deviations (L, R) as read and after each slip."""
     n, k = len(effect), s.shared.shape[1]
+    felt = effect if doubt is None else doubt[:, None] * effect
     weight = 1 / (s.variance + wider + s.model_error**2 * effect**2 + s.alone * felt**2)
     log_det: Array = -np.log(weight).sum(axis=1)
     alike = weight * felt * s.off
     freed: Array = 1 / (1 + (alike * felt * s.off) @ s.kin)
     log_det -= np.log(freed).sum(axis=1)
-    # the deviations as read and after each slip, and last the effect itself: (N, S + 2, R)
+    # the deviations as read and after each slip, and last the effect itself: (N, L + 1, R)
     x = np.concatenate([deviations - effect[:, None], effect[:, None]], axis=1)
     solved = weight[:, None] * x
     solved -= alike[:, None] * (((alike[:, None] * x) @ s.kin * freed[:, None]) @ s.kin.T)
     precision: Array = weight - alike**2 * (freed @ s.kin.T)
+    columns = np.zeros((n, len(s.e), 0))
     if k:
         by_kind = small_product(alike, s.common).reshape(n, -1, k)
         columns = weight[:, :, None] * s.shared
@@ -151,19 +227,17 @@ def _of_block(
         precision -= np.einsum("nrk,nrk->nr", columns, columns)
         solved -= (x @ columns) @ columns.transpose(0, 2, 1)
     distance = np.einsum("nsr,nsr->ns", x[:, :-1], solved[:, :-1])
-    alpha = solved[:, :-1]
+    alpha, along = solved[:, :-1], None
     if smear is not None:
         along = solved[:, -1]
         size = smear**2 * np.einsum("nr,nr->n", effect, along)
-        scale = (smear**2 / (1 + size))[:, None]
+        along = along * (smear / np.sqrt(1 + size))[:, None]
         fall = np.einsum("nsr,nr->ns", x[:, :-1], along)
         log_det += np.log1p(size)
-        distance = distance - scale * fall**2
-        alpha = alpha - (scale * fall)[:, :, None] * along[:, None]
-        precision = np.maximum(precision - scale * along**2, 1e-9 * weight)
-    precision = precision[:, None]
-    fit = densities(s, distance, log_det[:, None], alpha**2 / precision, np.log(precision))
-    return mixed(fit, logs_of(s.slips))
+        distance = distance - fall**2
+        alpha = alpha - fall[:, :, None] * along[:, None]
+        precision = np.maximum(precision - along**2, 1e-9 * weight)
+    return _Solved(s.kin, alike, freed, columns, along, precision, alpha, distance, log_det)
 
 
 @sums_out_slips

@@ -14,7 +14,7 @@ from itertools import product
 
 import numpy as np
 
-from oilpath.arrays import Array, Indexes, Mask, small_product
+from oilpath.arrays import Array, Indexes, Mask, log_sum, small_product
 from oilpath.physics.predictions import SEVERITIES
 from oilpath.ranking.evidence import censor
 from oilpath.ranking.likelihood import Likelihood, approximate_robust, likelihood
@@ -41,6 +41,11 @@ LEADING = 10
 """members of the best pairs of which is asked what else goes with them"""
 BEAM, WIDTH = 3, 6
 """sets that are tried with one more, and how many are tried"""
+
+NEARER = 2.0
+"""nats by which a set must come nearer to the best single explanation, at first look, than a single one"""
+FLAT = 4.0
+"""nats by which a set may be better about a guess than at it"""
 
 NEXT, AROUND = (-1, 0, 1), (-2, 0, 2)
 """severity nodes about a guess at which a set is looked at, and about the best of them at which it is computed"""
@@ -86,7 +91,8 @@ def sets_of(q: Question, alone: Alone) -> list[Found]:
     best, tried = float(alone.value.max()), _pairs(q, candidates.most_promising(q))
     tried = _joined(tried, _with_one_more(q, whole, _singly(tried)))
     for _ in range(2, LARGEST + 1):
-        step = _weighed(q, tried)
+        top = max(best, float(alone.sound.robust[0]))
+        step = _weighed(q, tried, top - max(q.search.near - NEARER, 0.0))
         found |= {one.members: one for one in step}
         if not step or step[0].weight < best or not step[0].leaves:
             break
@@ -128,14 +134,14 @@ class _Candidates:
     own: Array
 
     def gain(self, left: Array) -> Array:
-        """By how much the squared distance of what is left over falls with each, shape (C, S)."""
+        """By how much the squared distance of what is left over, (M, R), falls with each, shape (M, C, S)."""
         c, s, r = self.weighed.shape
-        result: Array = 2 * (self.weighed.reshape(c * s, r) @ left).reshape(c, s) - self.own
+        result: Array = 2 * small_product(left, self.weighed.reshape(c * s, r).T).reshape(len(left), c, s) - self.own
         return result
 
     def most_promising(self, q: Question) -> Indexes:
         """Those that alone would explain most, ascending."""
-        promise = self.gain(q.scattered.e).max(axis=1, initial=-np.inf) / 2 + q.log_odds[self.number]
+        promise = self.gain(q.scattered.e[None])[0].max(axis=1, initial=-np.inf) / 2 + q.log_odds[self.number]
         return np.sort(self.number[np.argsort(-promise, kind="stable")[:CANDIDATES]])
 
 
@@ -173,6 +179,7 @@ def _pairs(q: Question, candidates: Indexes) -> _Tried:
     promise = log_odds[first] + log_odds[second]
     promise -= (scattered.freedom + r) / 2 * np.log1p(least / scattered.freedom)
     order = np.argsort(-promise, kind="stable")[:PAIRS]
+    order = order[promise[order] > promise.max(initial=-np.inf) - q.search.near]
     of_pair = np.stack([first[order], second[order]], axis=1)
     return candidates[of_pair], nodes[np.stack(np.divmod(at[order], m), axis=1)]
 
@@ -180,19 +187,23 @@ def _pairs(q: Question, candidates: Indexes) -> _Tried:
 def _with_one_more(q: Question, candidates: _Candidates, sets: Sequence[Found]) -> _Tried:
     """Each set with one of the candidates that best explain what it leaves over, by the fall in distance and prior."""
     numbers = candidates.number
-    prior, pointed = q.log_odds[numbers], q.findings[numbers] > TELLING
+    prior, pointed, inside = q.log_odds[numbers], q.findings[numbers] > TELLING, set(numbers.tolist())
     members: list[Members] = []
     nodes: list[tuple[int, ...]] = []
-    for one in sets:
-        left = q.scattered.e - sum(q.effects[h, n] for h, n in zip(one.members, one.nodes, strict=True))
-        gain = candidates.gain(left)
-        node, most = gain.argmax(axis=1), gain.max(axis=1)
-        score = most / 2 + prior
-        score[np.isin(numbers, one.members) | ~((most > 0) | pointed)] = -np.inf
-        for i in np.argsort(-score, kind="stable")[:WIDTH].tolist():
-            if score[i] > -np.inf:
+    left = q.scattered.e - np.array(
+        [sum(q.effects[h, n] for h, n in zip(one.members, one.nodes, strict=True)) for one in sets]
+    ).reshape(len(sets), len(q.scattered.e))
+    gain = candidates.gain(left)
+    node, most = gain.argmax(axis=2), gain.max(axis=2, initial=-np.inf)
+    score = np.where((most > 0) | pointed, most / 2 + prior, -np.inf)
+    for line, one in enumerate(sets):
+        score[line, np.searchsorted(numbers, [h for h in one.members if h in inside])] = -np.inf
+    best = np.argsort(-score, axis=1, kind="stable")[:, :WIDTH]
+    for line, one in enumerate(sets):
+        for i in best[line].tolist():
+            if score[line, i] > -np.inf:
                 members.append((*one.members, int(numbers[i])))
-                nodes.append((*one.nodes, int(node[i])))
+                nodes.append((*one.nodes, int(node[line, i])))
     shape = (len(members), len(sets[0].members) + 1 if sets else 2)
     return np.array(members, dtype=np.intp).reshape(shape), np.array(nodes, dtype=np.intp).reshape(shape)
 
@@ -210,10 +221,11 @@ def _joined(first: _Tried, second: _Tried) -> _Tried:
     return np.concatenate([first[0], second[0]]), np.concatenate([first[1], second[1]])
 
 
-def _weighed(q: Question, tried: _Tried) -> list[Found]:
+def _weighed(q: Question, tried: _Tried, least: float) -> list[Found]:
     """Sets by what the circuit model says of them, best first.
 
-    Which of them it is asked about is decided by effects that are added up.
+    Which of them it is asked about is decided by effects that are added up: the best, of those whose weight is more
+    than `least`.
     """
     members, nodes = tried
     t, k = members.shape
@@ -221,24 +233,31 @@ def _weighed(q: Question, tried: _Tried) -> list[Found]:
         return []
     further = math.log(together(q.odds, q.priors))
     prior = q.log_odds[members].sum(axis=1) + (k - 1) * further - k * math.log(SEVERITIES / 2)
+    doubt = q.doubt[members].max(axis=1)
+    guess = q.effects[members, nodes].sum(axis=1)
+    look = prior + approximate_robust(q.scattered, censor(guess, q.readings.censored), doubt)
+    near = np.flatnonzero(look > least - FLAT)
+    if not len(near):
+        return []
+    members, nodes, prior, doubt = members[near], nodes[near], prior[near], doubt[near]
     around = _around(nodes, NEXT)
-    effects = q.effects[members[:, None, :], around].sum(axis=2)
-    most = around.shape[1]
-    doubt = np.repeat(q.doubt[members].max(axis=1), most)
-    value = approximate_robust(
-        q.scattered, censor(effects, q.readings.censored).reshape(t * most, -1), doubt
-    ).reshape(t, -1)  # fmt: skip
-    order = np.argsort(-(prior + np.logaddexp.reduce(value, axis=1)), kind="stable")
-    order = _first_of_each(members, order)[:WORKED_OUT]
+    effects = censor(q.effects[members[:, None, :], around].sum(axis=2), q.readings.censored)
+    t, most = around.shape[:2]
+    value = approximate_robust(q.scattered, effects.reshape(t * most, -1), np.repeat(doubt, most)).reshape(t, most)
+    look = prior + log_sum(value, axis=1)
+    order = np.argsort(-look, kind="stable")
+    order = _first_of_each(members, order[look[order] > least])[:WORKED_OUT]
+    if not len(order):
+        return []
     members, prior = members[order], prior[order]
     around = _around(around[order, value[order].argmax(axis=1)], AROUND)
     sets = [(tuple(inside), at) for inside, at in zip(members.tolist(), around, strict=True)]
     predicted = censor(q.model.combined(sets, q.readings.evidence), q.readings.censored)
     fit = likelihood(q.scattered, predicted, doubt=np.repeat(q.doubt[members].max(axis=1), around.shape[1]))
     value = fit.robust.reshape(len(sets), -1)
-    weight = prior + np.logaddexp.reduce(value, axis=1)
-    plain = prior + np.logaddexp.reduce(fit.plain.reshape(value.shape), axis=1)
-    without = prior[:, None] + np.logaddexp.reduce(fit.without.reshape(*value.shape, -1), axis=1)
+    weight = prior + log_sum(value, axis=1)
+    plain = prior + log_sum(fit.plain.reshape(value.shape), axis=1)
+    without = prior[:, None] + log_sum(fit.without.reshape(*value.shape, -1), axis=1)
     found = []
     for row, (inside, at) in enumerate(sets):
         by_number = np.argsort(inside)
