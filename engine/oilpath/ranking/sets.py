@@ -42,9 +42,9 @@ LEADING = 10
 BEAM, WIDTH = 3, 6
 """sets that are tried with one more, and how many are tried"""
 
-NEARER = 2.0
-"""nats by which a set must come nearer to the best single explanation, at first look, than a single one"""
-FLAT = 4.0
+NEAR = 8.0
+"""nats behind the best single explanation, at first look, within which a set is worked out"""
+FLAT = 7.0
 """nats by which a set may be better about a guess than at it"""
 
 NEXT, AROUND = (-1, 0, 1), (-2, 0, 2)
@@ -92,7 +92,7 @@ def sets_of(q: Question, alone: Alone) -> list[Found]:
     tried = _joined(tried, _with_one_more(q, whole, _singly(tried)))
     for _ in range(2, LARGEST + 1):
         top = max(best, float(alone.sound.robust[0]))
-        step = _weighed(q, tried, top - max(q.search.near - NEARER, 0.0))
+        step = _weighed(q, tried, top - (q.search.near if math.isinf(q.search.near) else NEAR))
         found |= {one.members: one for one in step}
         if not step or step[0].weight < best or not step[0].leaves:
             break
@@ -179,7 +179,6 @@ def _pairs(q: Question, candidates: Indexes) -> _Tried:
     promise = log_odds[first] + log_odds[second]
     promise -= (scattered.freedom + r) / 2 * np.log1p(least / scattered.freedom)
     order = np.argsort(-promise, kind="stable")[:PAIRS]
-    order = order[promise[order] > promise.max(initial=-np.inf) - q.search.near]
     of_pair = np.stack([first[order], second[order]], axis=1)
     return candidates[of_pair], nodes[np.stack(np.divmod(at[order], m), axis=1)]
 
