@@ -13,6 +13,7 @@ from oilpath.explore.views import (
 )
 from oilpath.machine.hypotheses import Hypothesis
 from oilpath.reports import words as say
+from oilpath.reports.about import heading_texts
 from oilpath.reports.blocks import Block, Branch, Heading, Items, Para, Row, Step, Table, Title, Tree
 from oilpath.reports.explore_words import (
     amount,
@@ -46,12 +47,7 @@ def lay_out_cause(view: CauseView, words: Words) -> Iterator[Block]:
     yield facts(
         ("Cause", f"{cause.cause} at {words.part(view.part)}" + (f"; also at {listed(others)}" if others else "")),
         ("How often", cause.frequency + (f"; wear, from some {cause.worn_at:.0f} h on" if cause.worn_at else "")),
-        ("What happens", cause.mechanism),
-        ("Shows as", cause.signature),
-        ("Against it", cause.against),
-        ("Waiting", cause.waiting),
-        ("Remedy", cause.remedy),
-        ("Source", cause.source),
+        *heading_texts(cause, words),
     )
     yield Heading("What it does to the tests")
     yield from _ways(view, words)

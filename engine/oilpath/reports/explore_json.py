@@ -22,6 +22,7 @@ from oilpath.explore.views import (
 from oilpath.knowledge.cause import Cause
 from oilpath.knowledge.rule import Rule
 from oilpath.machine.hypotheses import Hypothesis
+from oilpath.reports.about import headings_json
 from oilpath.reports.blocks import DEFER
 from oilpath.reports.explore import listed_topics
 from oilpath.reports.explore_words import because, cause_title, hypothesis_title, reading_title
@@ -99,6 +100,7 @@ def _cause(view: CauseView, words: Words) -> Json:
         "part": view.part,
         "parts": list(view.parts),
         "stop-use": view.cause.stop_use,
+        "about": headings_json(view.cause),
         "effects": [
             {**_level(level, words), "tests": [_effect(effect, words) for effect in effects]}
             for level, effects in view.ways

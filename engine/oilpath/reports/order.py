@@ -13,6 +13,7 @@ from typing import Final, Literal
 from oilpath.documents.sheet import Confirmed, Work
 from oilpath.flow import CheckResult, ConditionResult, ConditionWord, Diagnosis, Measured, NextCheck, Result
 from oilpath.reports import words as say
+from oilpath.reports.about import tests_again
 from oilpath.reports.conclusions import (
     Suspect,
     carrying,
@@ -31,7 +32,7 @@ from oilpath.reports.conclusions import (
 )
 from oilpath.reports.jobs import GRADES
 from oilpath.reports.layers import lost_sentences
-from oilpath.reports.names import counted, safe, sentence
+from oilpath.reports.names import counted, listed, safe, sentence
 from oilpath.reports.notes import Sayer, sayer_of
 from oilpath.reports.phrases import STANDING
 from oilpath.reports.words import Words
@@ -132,6 +133,8 @@ class Order:
     confirmed: bool
     closed: tuple[Closed, ...]
     remedy: str
+    afterwards: tuple[str, ...]
+    """what the remedy leaves to do, and the tests that are made again"""
     to_confirm: tuple[str, ...]
     again: str
     """what must be put right and measured again before any other step"""
@@ -184,6 +187,7 @@ def order_of(
         confirmed=bool(closed),
         closed=tuple(closed),
         remedy=_remedy(named, words),
+        afterwards=tuple(_afterwards(named, words)),
         to_confirm=tuple(_to_confirm(diagnosis, named, words)),
         again=measure_again(diagnosis, words),
         steps=tuple(_step(check, words) for check in next_checks(diagnosis)[:3]),
@@ -303,6 +307,17 @@ def _remedy(named: Sequence[Suspect], words: Words) -> str:
     if lead is None or lead.cause in STANDING or lead.probability < REMEDY_FROM:
         return ""
     return words.remedy(lead.cause) or ""
+
+
+def _afterwards(named: Sequence[Suspect], words: Words) -> Iterator[str]:
+    """What is left to do once the remedy that the order names is done."""
+    if not _remedy(named, words):
+        return
+    lead = named[0].members[0].cause
+    known = next(one for one in words.knowledge.causes if one.cause == lead)
+    yield from (safe(text) for text in known.afterwards)
+    if tests := tests_again(known, words):
+        yield f"Tests to make again: {listed(tests)}."
 
 
 def _to_confirm(diagnosis: Diagnosis, named: Sequence[Suspect], words: Words) -> Iterator[str]:

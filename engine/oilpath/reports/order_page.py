@@ -159,6 +159,8 @@ def _correction(order: Order) -> Iterator[str]:
     yield "None yet."
     if order.remedy:
         yield f"Once it is confirmed: {order.remedy}"
+        if order.afterwards:
+            yield f"Afterwards: {' '.join(order.afterwards)}"
     if order.to_confirm:
         yield f"Confirm it first by: {'; '.join(small(text) for text in order.to_confirm)}."
 

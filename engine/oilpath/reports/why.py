@@ -11,6 +11,7 @@ from oilpath.knowledge.cause import Cause
 from oilpath.knowledge.testkind import ConditionRules
 from oilpath.problems import Problem, UnusableInput, nearest
 from oilpath.reports import words as say
+from oilpath.reports.about import heading_texts
 from oilpath.reports.blocks import DEFER
 from oilpath.reports.names import counted, listed, safe, sentence, spaced
 from oilpath.reports.notes import Sayer, sayer_of
@@ -225,21 +226,21 @@ def _of_cause(diagnosis: Diagnosis, index: int, words: Words) -> Iterator[Line |
         yield from _lines("After", f"{say.odds(cause.total)} ({figure(cause.total, 2)} dB)")
     if cause.severity:
         yield from _lines("How bad", words.severity(cause.severity))
-    if known:
-        yield from _lines("What it is", safe(known.mechanism))
-        yield from _lines("Shows as", safe(known.signature))
     titles = evidence_titles(diagnosis, words)
     yield from _listed("Speaks for it", _weights(cause.speaks_for, titles))
     yield from _listed("Readings taken together", _jointly(cause, titles))
     against = _weights(cause.speaks_against, titles)
     yield from _listed("Speaks against it", against)
-    if known and known.against:
-        yield from _listed("Would speak against it", [safe(known.against)])
     suspected = [one for one in diagnosis.suspicions if (one.cause, one.part) == (cause.cause, cause.part)]
     yield from _listed("Rules that suspect it", _rules(suspected, sayer))
     yield from _listed("Step by step", chain_lines(diagnosis, sayer, [(cause.cause, cause.part)]))
     if not suspected and known:
         yield from ["", "No rule suspects it on this sheet."]
+    if known:
+        yield ""
+        for label, text in heading_texts(known, words):
+            if text:
+                yield (safe(text), f"{label + ':':<14}", " " * 14)
     yield from _parting(diagnosis, index, words)
 
 
