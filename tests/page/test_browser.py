@@ -249,6 +249,20 @@ def test_two_people_on_one_sheet_are_told_and_neither_is_overwritten(window: Win
     assert "pressure: 3.7 MPa" in window.server.text()
 
 
+def test_a_veer_typed_before_its_time_is_kept_and_saved_with_it(window: Window) -> None:
+    at = "travel-time/reverse/low"
+    window.size(PHONE)
+    window.go(f"{SHEET}/entry?test=travel-time")
+    window.js("for (const one of document.querySelectorAll('details')) one.open = true")
+    window.choose(f"f.more:{at}:veer", "left")
+    window.js("arguments[0].focus()", window.all(f'[name="f.more:{at}:veer"]')[1])
+    window.all(f'[name="f.more:{at}:veer"]')[1].send_keys("0.4\t")
+    window.until(lambda: "wanted first" in window.text(f'[data-key="more:{at}:veer"] .told'))
+    window.type(f"f.reading:{at}", "31")
+    saved(window)
+    assert "toward: left, offset: 0.4 m" in window.server.text()
+
+
 # --- without scripts, without a mouse -----------------------------------------------------------
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from typing import TYPE_CHECKING
 
 import pytest
@@ -71,7 +72,7 @@ def test_the_order_is_that_of_the_shell(browser: Browser) -> None:
 def test_a_typed_reading_is_on_the_sheet_and_judged(browser: Browser, store: Store) -> None:
     key = "reading:cycle-time/boom-raise"
     told = browser.script(ENTRY, {"changes": [{"key": key, "typed": ["5.6", "5.7", "5.6"], "was": None}]}).json()
-    assert told["changes"] == [{"key": key, "kept": True, "other": False, "says": ""}]
+    assert told["changes"] == [{"key": key, "kept": True, "other": False, "early": False, "says": ""}]
     assert told["judged"]["cycle-time/boom-raise"]["tone"] == "out"
     assert on_sheet(store, "cycle-time/boom-raise") == pytest.approx((5.6, 5.7, 5.6))
 
@@ -111,6 +112,51 @@ def test_what_is_sent_twice_is_kept_once(browser: Browser, store: Store) -> None
     assert len(store.documents.versions(SHEET)) == versions
 
 
+def test_what_goes_with_a_reading_waits_for_it(browser: Browser, store: Store) -> None:
+    """Typed in any order: what is added to a reading comes early where the reading is not there yet, and later fits."""
+    at = "travel-time/reverse/low"
+    veer = {"key": f"more:{at}:veer", "typed": ["l 0.4"], "was": []}
+    note = {"key": f"note:{at}", "typed": ["wet track"], "was": []}
+    times = {"key": f"reading:{at}", "typed": ["31.0"], "was": []}
+    told = browser.script(ENTRY, {"changes": [veer, note]}).json()["changes"]
+    assert [(one["kept"], one["early"]) for one in told] == [(False, True), (False, True)]
+    assert len(store.documents.versions(SHEET)) == 1
+    told = browser.script(ENTRY, {"changes": [veer, note, times]}).json()["changes"]
+    assert [(one["kept"], one["early"]) for one in told] == [(True, False)] * 3
+    assert "toward: left, offset: 0.4 m" in text(store)
+    assert "wet track" in text(store)
+
+
+def test_what_a_reading_asks_for_is_not_lost_where_it_comes_first(browser: Browser, store: Store) -> None:
+    """A machine without limits says no hold: it is asked for, and must not be taken and then forgotten."""
+    bare = "oilpath: machine/1\nname: Bare\ncircuit: two-pump-excavator\n"
+    store.documents.save("machines/bare.yaml", bare, base=None, author="")
+    sheet = "oilpath: sheet/1\nmachine: ../machines/bare.yaml\nreadings: []\n"
+    store.documents.save("sheets/bare.yaml", sheet, base=None, author="")
+    page = "/sheet/sheets/bare.yaml/entry"
+    asked = [one for one in re.findall(r'data-key="(more:[^"]+)"', browser.get(page).text) if "swing-time/left" in one]
+    for key in asked:
+        told = browser.script(page, {"changes": [{"key": key, "typed": ["3"], "was": []}]}).json()
+        assert told["changes"][0]["early"] or told["fields"].get(key)
+
+
+def test_each_reading_keeps_the_oil_temperature_at_which_it_was_typed(browser: Browser, store: Store) -> None:
+    """Sent together after a time without a connection, they were typed at two temperatures."""
+    sheet = "oilpath: sheet/1\nmachine: ../machines/trainer-22t.yaml\nreadings: []\n"
+    store.documents.save("sheets/warm.yaml", sheet, base=None, author="")
+    changes = [
+        {"key": "reading:pilot-pressure", "typed": ["3.8"], "was": [], "oil": "52"},
+        {"key": "reading:cycle-time/arm-in", "typed": ["3.3"], "was": [], "oil": "58"},
+    ]
+    told = browser.script("/sheet/sheets/warm.yaml/entry", {"changes": changes}).json()
+    assert [one["kept"] for one in told["changes"]] == [True, True]
+    held = store.documents.latest("sheets/warm.yaml")
+    assert held is not None
+    assert "{test: pilot-pressure, pressure: 3.8 MPa}" in held.text
+    assert "conditions: {oil-temperature: 52 °C}" in held.text
+    assert "times: 3.3 s, conditions: {oil-temperature: 58 °C}" in held.text or "[3.3 s], conditions" in held.text
+
+
 def test_without_a_script_the_whole_form_saves_what_was_changed(browser: Browser, store: Store) -> None:
     fields = {"number": "1", "then": "stay", "f.reading:pilot-pressure": "3.9", "f.head:hours": "8450"}
     assert browser.send(ENTRY, **fields).status_code == 200
@@ -136,8 +182,6 @@ def test_what_cannot_be_taken_is_said_beside_the_field_and_the_rest_is_saved(bro
 
 
 def test_an_outcome_is_one_button_and_can_be_taken_back(browser: Browser, store: Store) -> None:
-    import re
-
     page = f"/sheet/{SHEET}/next"
     before = text(store)
     shown = browser.get(page).text

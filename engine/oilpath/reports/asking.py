@@ -42,6 +42,7 @@ _UNCLEAR: Final = {
     "no-place": "this machine has no such part, function or side; its id or its whole name behind the @",
     "no-word": "is not one of the words",
     "no-reading": "there is no reading yet that a note could go with",
+    "reading-first": "the reading itself is wanted first; this goes with it",
     "cylinder": "bore, rod and stroke are wanted, then a whole number where there are several",
     "limit": "these are too many figures for one limit",
     "comma": "this has a decimal comma",

@@ -57,6 +57,11 @@ class Outcome:
         """Whether somebody else was there first."""
         return self.now is not None
 
+    @property
+    def early(self) -> bool:
+        """Whether it goes with a reading that is not there yet."""
+        return self.unclear is not None and self.unclear.message in ("reading-first", "no-reading")
+
 
 def entry_of(
     document: Document, machine: Machine, plan: DayPlan, knowledge: Knowledge, units: Mapping[str, str],
@@ -92,6 +97,7 @@ class Fields:
 
     def __init__(self, entry: Entry) -> None:
         self.entry = entry
+        self._coming: set[str] = set()
         self.numbers = {
             key_of(step): number
             for number, step in enumerate(entry.steps)
@@ -132,6 +138,7 @@ class Fields:
         if oil.strip():
             self.entry.warm(oil)
         order = {change.key: self._order(change.key) for change in changes}
+        self._coming = {change.key for change in changes if change.typed}
         found = {change.key: self._take(change) for change in sorted(changes, key=lambda one: order[one.key])}
         return tuple(found[change.key] for change in changes)
 
@@ -174,9 +181,18 @@ class Fields:
         if key.startswith(f"{NOTE}:"):
             self.entry.note_of(number, text)
         elif text:
+            if self._early(key, number):
+                raise Unclear("reading-first")
             self.entry.put(number, text)
         else:
             self.entry.clear(number)
+
+    def _early(self, key: str, number: int) -> bool:
+        """Whether this goes with a reading that is not on the sheet; what a reading asks for may come along with it."""
+        step = self.entry.steps[number]
+        if step.kind != "more" or step.slot is None or any(one.id == step.slot.id for one in self.entry.sheet.readings):
+            return False
+        return step.name not in step.slot.asked or f"reading:{step.slot.id}" not in self._coming
 
 
 def key_of(step: Step) -> str:

@@ -4,27 +4,32 @@
   const form = document.getElementById("entry");
   if (!form || "read" in form.dataset) return;
   const line = document.getElementById("line");
-  const KEY = "oilpath-entry:" + location.pathname;
+  const KEY = "oilpath-entry:" + location.pathname + "#";
   const fields = new Map();
   for (const box of form.querySelectorAll("[data-key]")) fields.set(box.dataset.key, box);
   const was = new Map([...fields].map(([key, box]) => [key, JSON.parse(box.dataset.was)]));
   let kept = read();
-  // Two windows of one browser may show the same sheet: each puts away and throws away only what is its own.
-  const own = new Set(Object.keys(kept));
-  let busy = false, wait = 1000, timer = 0, token = form.elements.token.value;
+  let busy = false, flying = new Set(), wait = 1000, timer = 0, token = form.elements.token.value;
 
+  // An item for each field, so that two pages of one sheet keep what is typed in both.
   function read() {
-    try { return JSON.parse(localStorage.getItem(KEY)) || {}; } catch { return {}; }
-  }
-  function keep() {
+    const found = {};
     try {
-      const all = read();
-      for (const key of Object.keys(kept)) own.add(key);
-      for (const key of own) if (kept[key]) all[key] = kept[key]; else delete all[key];
-      if (Object.keys(all).length) localStorage.setItem(KEY, JSON.stringify(all));
-      else localStorage.removeItem(KEY);
-      return true;
-    } catch { return false; }
+      for (const name of Object.keys(localStorage)) {
+        if (name.startsWith(KEY)) found[name.slice(KEY.length)] = JSON.parse(localStorage.getItem(name));
+      }
+    } catch { /* not allowed */ }
+    return found;
+  }
+  function hold(key, one) {
+    kept[key] = one;
+    try {
+      localStorage.setItem(KEY + key, JSON.stringify(one));
+    } catch { say("This browser keeps nothing. Do not close the page before all is saved.", true); }
+  }
+  function free(key) {
+    delete kept[key];
+    try { localStorage.removeItem(KEY + key); } catch { /* not allowed */ }
   }
   // Where numbers are written with a comma, the number pad of a phone has no point.
   const POINT = (1.5).toLocaleString()[1] === ",";
@@ -77,15 +82,21 @@
   function changed(box, ready) {
     const key = box.dataset.key, now = typed(box);
     const base = kept[key] ? kept[key].was : was.get(key);
-    if (same(now, base) && !(kept[key] && kept[key].flying)) {
-      delete kept[key];
+    if (same(now, base) && !flying.has(key)) {
+      free(key);
       box.classList.remove("waits");
     } else {
-      kept[key] = { typed: now, was: base, ready };
+      hold(key, { typed: now, was: base, ready, oil: form.elements.oil.value });
       box.classList.add("waits");
+      if (ready && key.startsWith("reading:")) early(key.slice(8));
     }
-    if (!keep()) say("This browser keeps nothing. Do not close the page before all is saved.", true);
     if (ready) later(300);
+  }
+  // What goes with a reading and was typed before it is sent along with it.
+  function early(id) {
+    for (const [key, one] of Object.entries(kept)) {
+      if (one.early && key.split(":")[1] === id) hold(key, { ...one, ready: true });
+    }
   }
   function later(after) {
     clearTimeout(timer);
@@ -100,17 +111,17 @@
   async function send(again = true) {
     if (busy) return later(200);
     const changes = Object.entries(kept).filter(([, one]) => one.ready)
-      .map(([key, one]) => ({ key, typed: one.typed, was: one.was }));
+      .map(([key, one]) => ({ key, typed: one.typed, was: one.was, oil: one.oil || "" }));
     if (!changes.length) return;
     busy = true;
-    for (const one of changes) kept[one.key].flying = true;
+    flying = new Set(changes.map((one) => one.key));
     try {
       const stop = new AbortController();
       const limit = setTimeout(() => stop.abort(), 15000);
       const answer = await fetch(location.pathname, {
         method: "POST", signal: stop.signal, redirect: "error",
         headers: { "content-type": "application/json", accept: "application/json", "x-oilpath-token": token },
-        body: JSON.stringify({ changes, oil: form.elements.oil.value }),
+        body: JSON.stringify({ changes }),
       });
       clearTimeout(limit);
       if (answer.status === 403 && again) {
@@ -134,7 +145,7 @@
       later(wait);
     } finally {
       busy = false;
-      for (const one of Object.values(kept)) delete one.flying;
+      flying = new Set();
     }
   }
   function taken(told, changes) {
@@ -145,18 +156,18 @@
       if (!result || !own) continue;
       const newer = !same(own.typed, sent.typed);
       if (result.kept) {
-        if (newer) own.was = told.fields[sent.key] || [];
-        else delete kept[sent.key];
+        if (newer) hold(sent.key, { ...own, was: told.fields[sent.key] || [] });
+        else free(sent.key);
         if (box) { tell(box, ""); if (!newer) box.classList.remove("waits"); }
       } else if (result.other && box) {
-        own.ready = false;
+        hold(sent.key, { ...own, ready: false });
         const theirs = told.fields[sent.key] || [];
         tell(box, result.says, [
-          ["Keep theirs", () => { delete kept[sent.key]; keep(); put(box, theirs); tell(box, ""); box.classList.remove("waits"); }],
-          ["Write mine", () => { kept[sent.key] = { typed: typed(box), was: theirs, ready: true }; keep(); send(); }],
+          ["Keep theirs", () => { free(sent.key); put(box, theirs); tell(box, ""); box.classList.remove("waits"); }],
+          ["Write mine", () => { hold(sent.key, { ...own, typed: typed(box), was: theirs, ready: true }); send(); }],
         ]);
       } else {
-        own.ready = false;
+        hold(sent.key, { ...own, ready: false, early: result.early, warm: Boolean(told.said) });
         if (box) tell(box, result.says, result.likely ? [[`Write ${result.likely}`, () => { put(box, result.likely.split(/ +(?=[-+.\d])/)); tell(box, ""); changed(box, true); }]] : []);
       }
     }
@@ -165,7 +176,6 @@
       if (!kept[key] && !box.contains(document.activeElement) && !same(typed(box), now)) put(box, now);
       was.set(key, now);
     }
-    keep();
     judged(told);
     document.getElementById("made").textContent = `${told.made} of ${told.of} readings made`;
     const left = Object.keys(kept).length;
@@ -191,6 +201,12 @@
     box.addEventListener("input", () => changed(box, false));
     box.addEventListener("change", () => { pointed(box); changed(box, true); });
   }
+  form.elements.oil.addEventListener("change", () => {
+    for (const [key, one] of Object.entries(kept)) {
+      if (one.warm) hold(key, { ...one, oil: form.elements.oil.value, ready: true, warm: false });
+    }
+    later(300);
+  });
   form.addEventListener("keydown", (event) => {
     if (event.key !== "Enter" || event.target.tagName !== "INPUT") return;
     event.preventDefault();
@@ -213,19 +229,19 @@
   for (const [key, one] of Object.entries(kept)) {
     const box = fields.get(key);
     if (!box) continue;
-    if (same(one.typed, was.get(key))) { delete kept[key]; continue; }
+    if (same(one.typed, was.get(key))) { free(key); continue; }
     put(box, one.typed);
     box.classList.add("waits");
-    one.ready = true;
+    hold(key, { ...one, ready: true });
+    if (one.oil && !form.elements.oil.value) form.elements.oil.value = one.oil;
     box.closest("details")?.setAttribute("open", "");
   }
-  keep();
   if (Object.keys(kept).length) { say(`${count()} from before; sending.`); later(100); }
   addEventListener("online", () => { wait = 1000; send(); });
   addEventListener("offline", () => say("No connection. What you type is kept here, and will be sent when it is back.", true));
   addEventListener("visibilitychange", () => { if (!document.hidden) send(); });
   addEventListener("beforeunload", (event) => {
-    try { if (Object.keys(kept).length && !localStorage.getItem(KEY)) event.preventDefault(); } catch { event.preventDefault(); }
+    try { if (Object.keys(kept).some((key) => !localStorage.getItem(KEY + key))) event.preventDefault(); } catch { event.preventDefault(); }
   });
 
   // --- stopwatch: each stop fills the next empty box

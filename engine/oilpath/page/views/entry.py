@@ -172,13 +172,21 @@ def save(visit: Visit, name: str, changes: Sequence[Change], oil: str = "") -> t
 def _script(visit: Visit, name: str) -> Response:
     """Changes one by one, each with what the field held; the answer says what became of each, and how all is judged.
 
-    `{"changes": [{"key": …, "typed": […], "was": […]}], "oil": "57"}`
+    `{"changes": [{"key": …, "typed": […], "was": […], "oil": "57"}]}`: oil is the oil's temperature as it was given
+    when this was typed, which may be long before it is sent.
     """
-    data = visit.sent.json
-    changes = [_change(one) for one in _list(data, "changes")]
-    _check_count(changes)
-    oil = data.get("oil", "")
-    opened, outcomes, said = save(visit, name, changes, oil if isinstance(oil, str) else "")
+    sent = _list(visit.sent.json, "changes")
+    _check_count(sent)
+    changes = [(_change(one), _oil(one)) for one in sent]
+    readings = {
+        change.key.removeprefix("reading:"): oil for change, oil in changes if change.key.startswith("reading:")
+    }
+    by_oil: dict[str, list[Change]] = {}
+    for change, oil in changes:
+        kind, _, rest = change.key.partition(":")
+        with_reading = readings.get(rest.partition(":")[0], oil) if kind in ("more", "note") else oil
+        by_oil.setdefault(with_reading, []).append(change)
+    opened, outcomes, said = _all_saved(visit, name, by_oil)
     judged = judged_readings(opened.results(), opened.words)
     made, of = _progress(opened)
     return JSONResponse(
@@ -198,9 +206,29 @@ def _script(visit: Visit, name: str) -> Response:
 
 def _became(one: Outcome) -> dict[str, Any]:
     """What became of a change; with what was perhaps meant where that can be told."""
-    told = {"key": one.change.key, "kept": one.kept, "other": one.other, "says": outcome_text(one)}
+    told = {
+        "key": one.change.key, "kept": one.kept, "other": one.other, "early": one.early, "says": outcome_text(one),
+    }  # fmt: skip
     meant = likely(one)
     return {**told, "likely": meant} if meant else told
+
+
+def _all_saved(visit: Visit, name: str, by_oil: Mapping[str, Sequence[Change]]) -> tuple[Open, Sequence[Outcome], str]:
+    """The changes of each oil temperature, in the order in which they were typed; the sheet as it is then."""
+    opened = None if by_oil else Open(visit, name)
+    outcomes: list[Outcome] = []
+    said = ""
+    for oil, changes in by_oil.items():
+        opened, found, wrong = save(visit, name, changes, oil)
+        outcomes += found
+        said = said or wrong
+    assert opened is not None
+    return opened, outcomes, said
+
+
+def _oil(one: Any) -> str:
+    found = one.get("oil", "") if isinstance(one, dict) else ""
+    return found.strip()[:100] if isinstance(found, str) else ""
 
 
 def _progress(opened: Open) -> tuple[int, int]:
