@@ -246,6 +246,17 @@ def test_what_is_no_photo_is_refused(browser: Browser, store: Store, content: by
     assert store.photos.of(SHEET) == ()
 
 
+def test_a_photo_is_made_smaller_and_one_of_too_many_pixels_is_refused(browser: Browser, store: Store) -> None:
+    page = f"/sheet/{SHEET}/photos"
+    for size, status in (((3200, 800), 200), ((10_000, 7_000), 413)):  # the second is a few kB that unpack to 70 MB
+        held = io.BytesIO()
+        Image.new("1", size).save(held, "PNG")
+        assert len(held.getvalue()) < 20_000
+        assert browser.send(page, files={"photo": ("x.png", held.getvalue(), "image/png")}).status_code == status
+    (kept,) = store.photos.of(SHEET)
+    assert (kept.width, kept.height) == (1600, 400)
+
+
 def test_a_test_and_a_step_show_how_they_are_done(browser: Browser) -> None:
     assert 'class="how-picture"><svg' in browser.get(f"{ENTRY}?test=cycle-time").text
     # this sheet's answer still has a step to make

@@ -132,6 +132,8 @@ class Accounts:
     def _change(self, account: int, **values: Any) -> None:
         table, session = tables.account, tables.session
         with self._database.writing() as connection:
+            # two who take each other's role at once: the second one waits, and sees what the first one did
+            connection.execute(sql.select(table.c.id).where(table.c.role == "admin").with_for_update())
             connection.execute(sql.update(table).where(table.c.id == account).values(**values))
             if not {"role", "active"}.isdisjoint(values):
                 left = sql.select(sql.func.count()).where(table.c.role == "admin", table.c.active)
