@@ -56,27 +56,10 @@ _WORK: list[Work[Any]] = []
 
 
 def _begin(work: Work[Any]) -> None:
-    import os
-    import signal
-    from threading import Thread
+    from oilpath.processes import settle
 
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C reaches all; the process that started these ends them
-    signal.signal(signal.SIGTERM, signal.SIG_DFL)
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    settle()
     _WORK[:] = [work]
-    Thread(target=_end_with_parent, daemon=True).start()
-
-
-def _end_with_parent() -> None:
-    """Where the process that started this one is killed, nobody waits for an answer any more."""
-    import os
-    from multiprocessing import parent_process
-    from multiprocessing.connection import wait
-
-    parent = parent_process()
-    if parent is not None:
-        wait([parent.sentinel])
-        os._exit(1)
 
 
 def _one(name: str) -> Any:

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from oilpath.store.checking import Checked
     from oilpath.store.opening import Store
 
-_NAMES = ("import", "export", "backup", "restore", "check")
+_NAMES = ("import", "export", "backup", "restore", "check", "rank")
 _HOMES = {name: f"oilpath.commands.store_{name}" for name in _NAMES}
 
 command = options.Group("store", help="See to the workshop's database: files in and out, backup, check.", homes=_HOMES)

@@ -1,7 +1,8 @@
 """Answers of sheets, kept with all that they were made from, so that each is worked out once.
 
 An answer holds for a version of the sheet, for the versions of all documents that the sheet names (its machine, the
-circuit, earlier sheets), and for a knowledge base. When one of them gets another version, the answer is stale.
+circuit, earlier sheets), and for a knowledge base. When one of them gets another version, the answer is stale, until
+it is made anew or all content is again what the answer was made of.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from __future__ import annotations
 import json
 import zlib
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 import sqlalchemy as sql
@@ -17,6 +19,7 @@ from oilpath._version import __version__
 from oilpath.documents.load import load_machine, load_sheet
 from oilpath.documents.machine import Machine
 from oilpath.documents.sheet import Sheet
+from oilpath.documents.writing import digest
 from oilpath.knowledge.base import Knowledge
 from oilpath.problems import Problem, UnusableInput
 from oilpath.records import dataclass
@@ -30,11 +33,13 @@ _LEVEL = 1  # of zlib: a sixth of the JSON's size in a hundredth of the time tha
 @dataclass(frozen=True, slots=True)
 class Material:
     """A sheet as read from the database: the id of its version, and of those of all documents that were looked at;
-    None where there was none of that name. Where it cannot be used, `sheet` is None and `problems` says why."""
+    None where there was none of that name. Where it cannot be used, `sheet` is None and `problems` says why.
+    made_of: the hash of the content of all these."""
 
     name: str
     version: int
     reads: Mapping[str, int | None]
+    made_of: str
     sheet: Sheet | None
     problems: tuple[Problem, ...]
 
@@ -71,7 +76,7 @@ class Answers:
                 found = None, error.problems
         version = shelf.reads[name]
         assert version is not None
-        return Material(name, version, shelf.reads, *found)
+        return Material(name, version, shelf.reads, _hash(shelf.reads, shelf.digests), *found)
 
     def try_sheet(self, name: str, text: str | bytes, knowledge: Knowledge) -> Sheet:
         """A sheet that is not saved yet, read as if it were under this name. Raises UnusableInput with its problems."""
@@ -89,11 +94,8 @@ class Answers:
     def kept(self, name: str, knowledge: Knowledge) -> Answer | None:
         """The answer of a sheet's latest version by this knowledge base; None where it is not worked out, or stale."""
         answer, document = tables.answer.c, tables.document.c
-        query = (
-            sql.select(tables.answer)
-            .join(tables.document)
-            .join(tables.sheet, tables.sheet.c.document == document.id)
-            .where(document.name == name, answer.answered_by == answered_by(knowledge), ~tables.sheet.c.stale)
+        query = _of(tables.sheet, tables.sheet.c.document == document.id).where(
+            document.name == name, answer.answered_by == answered_by(knowledge), ~tables.sheet.c.stale
         )
         with self._database.reading() as connection:
             row = connection.execute(query).first()
@@ -107,9 +109,28 @@ class Answers:
         kept = self.kept(name, knowledge)
         if kept is not None:
             return kept
-        made = worked_out(self.read(name, knowledge), knowledge)
+        material = self.read(name, knowledge)
+        again = self._again(material, knowledge)
+        if again is not None:
+            return again
+        made = worked_out(material, knowledge)
         self.keep(*made)
         return made[1]
+
+    def _again(self, material: Material, knowledge: Knowledge) -> Answer | None:
+        """The answer that is kept, where it was made of the same content: it holds again."""
+        answer, document = tables.answer.c, tables.document.c
+        query = _of().where(
+            document.name == material.name, answer.answered_by == answered_by(knowledge),
+            answer.made_of == material.made_of,
+        )  # fmt: skip
+        with self._database.reading() as connection:
+            row = connection.execute(query).first()
+        if row is None:
+            return None
+        found = replace(_answer(material.name, row), version=material.version)
+        self.keep(material, found)
+        return found
 
     def keep(self, material: Material, answer: Answer) -> None:
         """Keep an answer, and what the lists show of it. One that is stale by now is kept as stale."""
@@ -126,6 +147,19 @@ class Answers:
 def answered_by(knowledge: Knowledge) -> str:
     """By which version of oilpath and which knowledge base an answer is made."""
     return f"{__version__}/{knowledge.version}"
+
+
+def _of(*more: Any) -> sql.Select[Any]:
+    """Answers with their documents, and another table by its condition."""
+    found = sql.select(tables.answer).join_from(
+        tables.answer, tables.document, tables.answer.c.document == tables.document.c.id
+    )
+    return found.join(*more) if more else found
+
+
+def _hash(reads: Mapping[str, int | None], digests: Mapping[str, str]) -> str:
+    lines = (f"{name}\n{digests.get(name, '-')}\n" for name in sorted(reads))
+    return digest("".join(lines).encode("utf-8", "replace"))
 
 
 def worked_out(material: Material, knowledge: Knowledge) -> tuple[Material, Answer]:
@@ -150,6 +184,7 @@ def _put(database: Database, connection: sql.Connection, document: int, material
     content = zlib.compress(to_jsonl(answer.data).encode(), _LEVEL)
     row = {
         "answered_by": answer.answered_by, "version": answer.version, "usable": answer.usable, "content": content,
+        "made_of": material.made_of,
     }  # fmt: skip
     put = database.insert(tables.answer).values(document=document, **row)
     connection.execute(put.on_conflict_do_update(index_elements=["document"], set_=row))

@@ -50,6 +50,12 @@ class Jobs:
             row = connection.execute(query.limit(1)).first()
         return None if row is None else Job(*row)
 
+    def count_left(self, knowledge: Knowledge) -> int:
+        """How many sheets have no answer of their latest version by this knowledge base."""
+        query = sql.select(sql.func.count()).select_from(tables.sheet).where(_unanswered(knowledge))
+        with self._database.reading() as connection:
+            return connection.execute(query).scalar_one()
+
     def left(self, knowledge: Knowledge, *, after: int = 0, most: int | None = None) -> dict[str, int]:
         """Sheets without an answer of their latest version by this knowledge base, with their ids, in the order of
         these from beyond `after` on."""

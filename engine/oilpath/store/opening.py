@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from oilpath.store.photos import Photos
     from oilpath.store.search import Search
 
-HEAD: Final = "0002"
+HEAD: Final = "0003"
 """the migration that the tables of `tables.py` are at"""
 WAIT: Final = 20.0
 """seconds that a writer waits for another one"""
@@ -81,7 +81,15 @@ class Database:
     @property
     def shown(self) -> str:
         """How it is called to people: the path of the file, or the address without its password."""
-        return str(self.url.database) if self.is_sqlite else self.url.render_as_string(hide_password=True)
+        return str(self.url.database) if self.is_sqlite else self._address(hide_password=True)
+
+    @property
+    def address(self) -> str:
+        """How `open_store` opens it again, with its password."""
+        return str(self.url.database) if self.is_sqlite else self._address(hide_password=False)
+
+    def _address(self, *, hide_password: bool) -> str:
+        return self.url.set(drivername="postgresql").render_as_string(hide_password=hide_password)
 
     def now(self) -> str:
         """The time, UTC, as the tables hold it."""

@@ -16,12 +16,14 @@ class StoreShelf:
     """The latest versions of all documents, in one transaction. Nothing of the disk can be named from here.
 
     `reads`: each document that was looked for, with the id of its version; None where there is no such document.
+    `digests`: those that are there, with the hashes of their bytes.
     """
 
     def __init__(self, connection: sql.Connection) -> None:
         self._connection = connection
         self._contents: dict[str, bytes] = {}
         self.reads: dict[str, int | None] = {}
+        self.digests: dict[str, str] = {}
 
     def lacking(self, path: Path) -> str | None:
         return None if self._found(self.key(path)) is not None else "is not a document that is there"
@@ -45,7 +47,7 @@ class StoreShelf:
         if wanted not in self.reads:
             document, version = tables.document.c, tables.version.c
             row = self._connection.execute(
-                sql.select(version.id, version.content)
+                sql.select(version.id, version.content, version.digest)
                 .join_from(tables.version, tables.document)
                 .where(document.name == wanted, version.number == document.head)
             ).first()
@@ -53,5 +55,6 @@ class StoreShelf:
                 self.reads[wanted] = None
             else:
                 self.reads[wanted] = row.id
+                self.digests[wanted] = row.digest
                 self._contents[wanted] = row.content
         return self._contents.get(wanted)

@@ -168,8 +168,10 @@ answer = Table(
     _of("version", "version.id"),
     Column("usable", Boolean, nullable=False),
     Column("content", LargeBinary, nullable=False),
+    _known("made_of"),
 )
-"""The latest answer of a sheet, JSON as zlib packs it; where the sheet cannot be used, its problems."""
+"""The latest answer of a sheet, JSON as zlib packs it; where the sheet cannot be used, its problems. made_of: the hash
+of the content of all documents that it was made from"""
 
 answer_read = Table(
     "answer_read",
