@@ -270,3 +270,11 @@ def test_a_trend_is_of_one_unit_and_others_can_be_chosen(browser: Browser) -> No
     assert "differs from that of" not in shown
     assert '<option value="PIT-07">' in shown
     assert "unit PIT-07" in browser.get(f"{page}?unit=PIT-07").text
+
+
+def test_a_trend_follows_every_change(browser: Browser, store: Store) -> None:
+    page = f"/machine/{MACHINE}/trend?unit=PIT-07"
+    before = browser.get(page).text
+    assert browser.get(page).text == before
+    store.documents.save(SHEET, text(store).replace("hours: 8450", "hours: 99999"), base=1, author="")
+    assert browser.get(page).text != before

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from oilpath.store.opening import Store
 
 _KEPT: Final = 64
+_TRENDS: Final = 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +40,8 @@ class Workshop:
         self.store, self.knowledge = store, knowledge
         self.templates = Templates()
         self._answers: Latest[tuple[str, ...], Diagnosis] = Latest(_KEPT)
+        self.trends: Latest[tuple[Any, ...], Any] = Latest(_TRENDS)
+        """what `views/looking.py` keeps: its page and its picture are asked for one after the other"""
 
     # --- documents --------------------------------------------------------------------
 

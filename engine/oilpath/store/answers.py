@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import json
 import zlib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import sqlalchemy as sql
@@ -82,6 +83,17 @@ class Answers:
         """A sheet that is not saved yet, read as if it were under this name. Raises UnusableInput with its problems."""
         with self._database.reading() as connection:
             return load_sheet(name, knowledge, text=text, shelf=StoreShelf(connection))
+
+    def sheets(self, names: Sequence[str], knowledge: Knowledge) -> Iterator[Sheet | UnusableInput]:
+        """Several sheets as they are at one moment, or what is wrong with each, in the order of the names."""
+        with self._database.reading() as connection:
+            shelf = StoreShelf(connection)
+            shelf.take(names)
+            for name in names:
+                try:
+                    yield load_sheet(name, knowledge, text=shelf.content(Path(name), name), shelf=shelf)
+                except UnusableInput as error:
+                    yield error
 
     def machine(self, name: str, knowledge: Knowledge, *, text: str | bytes | None = None) -> Machine:
         """A machine of the database, or one that is not saved yet, read. Raises UnusableInput."""
@@ -226,8 +238,6 @@ def _leading(data: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _opened(connection: sql.Connection, name: str) -> tuple[StoreShelf, bytes]:
-    from pathlib import Path
-
     shelf = StoreShelf(connection)
     return shelf, shelf.content(Path(name), name)
 

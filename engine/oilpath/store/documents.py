@@ -130,6 +130,14 @@ class Documents:
         with self._database.reading() as connection:
             return tuple(sorted(connection.execute(query).scalars()))
 
+    def state(self) -> tuple[Any, ...]:
+        """What differs after every change of any document, for what is kept of several of them."""
+        version = tables.version.c
+        last = sql.select(sql.func.max(version.id)).scalar_subquery()
+        query = sql.select(version.id, version.saved_at, version.digest).where(version.id == last)
+        with self._database.reading() as connection:
+            return tuple(connection.execute(query).first() or ())
+
     # --- within a transaction -------------------------------------------------------
 
     def save_within(
@@ -170,7 +178,7 @@ class Documents:
             .where(tables.document.c.id == row.id)
             .values(head=row.head + 1, removed=content is None)
         )
-        put_index(connection, row.id, name, found, saved_at)
+        put_index(connection, row.id, name, found, saved_at, first=row.head == 0)
         version = _numbered(connection, name, row.head + 1)
         assert version is not None
         return Saved(version)
@@ -184,17 +192,23 @@ class Documents:
         return connection.execute(query).first()
 
 
-def put_index(connection: sql.Connection, document: int, name: str, found: Indexed | None, saved_at: str) -> None:
-    """Write anew what a document is found by; None: it was taken away. Answers that it was read for become stale."""
-    for table in (tables.outcome, tables.confirmed, tables.machine):
-        connection.execute(sql.delete(table).where(table.c.document == document))
+def put_index(
+    connection: sql.Connection, document: int, name: str, found: Indexed | None, saved_at: str, *, first: bool = False
+) -> None:
+    """Write anew what a document is found by; None: it was taken away. Answers that it was read for become stale.
+
+    first: it has not been found by anything so far.
+    """
+    if not first:
+        for table in (tables.outcome, tables.confirmed, tables.machine):
+            connection.execute(sql.delete(table).where(table.c.document == document))
     if found is None:
         connection.execute(sql.delete(tables.sheet).where(tables.sheet.c.document == document))
         for table in (tables.answer, tables.answer_read):
             connection.execute(sql.delete(table).where(table.c.document == document))
         connection.execute(sql.update(tables.sheet).where(tables.sheet.c.machine == name).values(machine_title=""))
     elif found.kind == "sheet":
-        _put_sheet(connection, document, found, saved_at)
+        _put_sheet(connection, document, found, saved_at, first)
     elif found.kind == "machine":
         connection.execute(sql.insert(tables.machine).values(document=document, **found.row))
         connection.execute(
@@ -204,7 +218,7 @@ def put_index(connection: sql.Connection, document: int, name: str, found: Index
     connection.execute(sql.update(tables.sheet).where(tables.sheet.c.document.in_(reads)).values(stale=True))
 
 
-def _put_sheet(connection: sql.Connection, document: int, found: Indexed, saved_at: str) -> None:
+def _put_sheet(connection: sql.Connection, document: int, found: Indexed, saved_at: str, first: bool) -> None:
     row = dict(found.row)
     if row["machine"] is not None:
         title = connection.execute(
@@ -214,8 +228,8 @@ def _put_sheet(connection: sql.Connection, document: int, found: Indexed, saved_
         ).scalar()
         row["machine_title"] = title or ""
     row["saved_at"] = saved_at
-    done = connection.execute(sql.update(tables.sheet).where(tables.sheet.c.document == document).values(**row))
-    if not done.rowcount:
+    there = sql.update(tables.sheet).where(tables.sheet.c.document == document).values(**row)
+    if first or not connection.execute(there).rowcount:
         connection.execute(sql.insert(tables.sheet).values(document=document, stale=False, **row))
     for table, rows in ((tables.outcome, found.outcomes), (tables.confirmed, found.confirmed)):
         if rows:

@@ -18,8 +18,10 @@ from oilpath.session.history import placed, trend
 
 if TYPE_CHECKING:
     from oilpath.bench import Bench
+    from oilpath.documents.machine import Machine
     from oilpath.explore.topics import Topic
     from oilpath.explore.views import View
+    from oilpath.page.workshop import Workshop
     from oilpath.reports.html import Piece
     from oilpath.session.history import Trend
 
@@ -29,22 +31,32 @@ _FIRST: Final = "trainer-22t"
 
 def over_time(visit: Visit) -> tuple[Trend, Words, list[str]]:
     """The trend of a machine's sheets, and what is wrong with those left out. Raises Refused."""
-    name, workshop = visit.path["name"], visit.workshop
+    name, workshop, unit = visit.path["name"], visit.workshop, chosen_unit(visit)
     workshop.held(name, "machine")
+    key = (name, unit, workshop.store.documents.state())
+    found = workshop.trends.find(key)
+    if found is None:
+        made = found = _over_time(workshop, name, unit)
+        workshop.trends.get(key, lambda: made)
+    shown, machine, problems = found
+    return shown, Words(workshop.knowledge, machine, visit.units), problems
+
+
+def _over_time(workshop: Workshop, name: str, unit: str) -> tuple[Trend, Machine, list[str]]:
     sheets, problems = [], []
-    for row in workshop.store.search.over_time(name, chosen_unit(visit) or None)[-_MOST:]:
-        try:
-            sheets.append(workshop.sheet(row.name))
-        except UnusableInput as error:
-            problems += [str(one) for one in error.problems[:1]]
+    rows = workshop.store.search.over_time(name, unit or None)[-_MOST:]
+    for found in workshop.store.answers.sheets([row.name for row in rows], workshop.knowledge):
+        if isinstance(found, UnusableInput):
+            problems += [str(one) for one in found.problems[:1]]
+        else:
+            sheets.append(found)
     if not sheets:
         raise Refused(404, "This machine has no sheet that can be used yet.")
     ordered, axis, wrong = placed(sheets)
     problems += [str(one) for one in wrong]
     if not ordered:
         raise Refused(422, "A trend needs hours, or a date, on the sheets.")
-    words = Words(workshop.knowledge, ordered[-1].machine, visit.units)
-    return trend(ordered, axis, workshop.knowledge), words, problems
+    return trend(ordered, axis, workshop.knowledge), ordered[-1].machine, problems
 
 
 def units_of(visit: Visit) -> dict[str, int]:
