@@ -256,3 +256,13 @@ def test_a_job_that_was_killed_goes_on(file_store: Store, knowledge: Knowledge) 
     assert (last.id, last.state) == (killed.id, "done")
     assert last.total == last.done == killed.done + left
     assert file_store.jobs.count_left(knowledge) == 0
+
+
+def test_two_jobs_at_once_share_the_work(file_store: Store, knowledge: Knowledge, diagnosed: list[str]) -> None:
+    fill(file_store, 6)
+    one, two = (work.rank_all(file_store, knowledge) for _ in range(2))
+    assert next(one).id == next(two).id
+    *_, first = one
+    *_, second = two
+    assert (first.state, second.state, second.done, second.total) == ("done", "done", 6, 6)
+    assert sorted(diagnosed) == [f"s{number}.yaml" for number in range(6)]

@@ -7,6 +7,7 @@ killed goes on where it was, and two that run at once only share the work. The r
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from random import Random
 from typing import Any, Final, Literal
 
 import sqlalchemy as sql
@@ -85,12 +86,13 @@ class Jobs:
     def note(self, job: int, *, done: int = 0, unusable: int = 0, state: State = "running") -> Job:
         """Write down what was done since the last note."""
         table = tables.job
+        now = table.c.done + done
         put = (
             sql.update(table)
             .where(table.c.id == job)
             .values(
-                done=table.c.done + done, unusable=table.c.unusable + unusable, state=state,
-                seen_at=self._database.now(),
+                done=sql.case((now > table.c.total, table.c.total), else_=now),
+                unusable=table.c.unusable + unusable, state=state, seen_at=self._database.now(),
             )
             .returning(table)
         )  # fmt: skip
@@ -127,7 +129,9 @@ def rerank(jobs: Jobs, knowledge: Knowledge, spread: Spread) -> Iterator[Job]:
         yield job
         while left := jobs.left(knowledge, after=after, most=_TURN):
             after = max(left.values())  # each is tried once, also one that somebody changes all the time
-            for _, usable in spread(tuple(left)):
+            names = list(left)
+            Random().shuffle(names)  # another job at the same time takes others; what it has done is found done
+            for _, usable in spread(tuple(names)):
                 since[0] += 1
                 since[1] += not usable
                 if since[0] >= _NOTED:
