@@ -66,3 +66,13 @@ def test_no_password_is_shown(run: Run, named: str) -> None:
     ran = run("store", "check", "--database", named)
     assert ran.status == 2
     assert "secret" not in ran.err
+
+
+def test_all_sheets_are_ranked_once(run: Run) -> None:
+    run("store", "import", "in/machines", "in/demo/pump-1-slow.yaml")
+    Path("in/demo/bad.yaml").write_text("oilpath: sheet/1\nmachine: none.yaml\nreadings: []\n", encoding="utf-8")
+    run("store", "import", "in")
+    ran = run("store", "rank")
+    assert (ran.status, ran.out, ran.err) == (0, "4 sheets ranked, 2 of them cannot be used.\n", "")
+    assert run("store", "rank").out == "Every sheet is ranked by today's knowledge.\n"
+    assert run("store", "rank", "--jobs", "0").status == 2
