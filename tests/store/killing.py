@@ -33,6 +33,7 @@ SHEET = (
 _SERVERS = """
 import os, sys
 sys.path[:0] = [sys.argv[1]]
+from pathlib import Path
 from oilpath.documents.load import load_sheet
 from oilpath.knowledge.compile import load_knowledge
 from oilpath.page import app, serving
@@ -45,7 +46,8 @@ load_sheet("warm.yaml", knowledge, text=sys.argv[3])
 for line in sys.stdin:
     process = os.fork()
     if not process:
-        serving.serve(Workshop(open_store(sys.argv[2]), knowledge), "127.0.0.1", int(line), lambda address: None)
+        workshop = Workshop(open_store(sys.argv[2]), knowledge)
+        serving.Serving(workshop, "127.0.0.1", int(line), folder=Path(sys.argv[2]).parent).run()
         os._exit(0)
     print(process, flush=True)
     os.waitpid(process, 0)
@@ -69,7 +71,7 @@ def survive(database: Path, kills: int, seed: int) -> Kept:
     rng, kept, first = random.Random(seed), Kept(), 0.5
     servers = subprocess.Popen(
         [sys.executable, "-c", _SERVERS, str(ENGINE), str(database), SHEET % ("x", 1, 1)],
-        stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True,
+        stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
     )  # fmt: skip
     try:
         for number in range(kills):
@@ -87,7 +89,7 @@ def survive(database: Path, kills: int, seed: int) -> Kept:
 
 
 def _one_server(servers: subprocess.Popen[str], kept: Kept, rng: random.Random, first: float | None) -> float | None:
-    """Start a server, save, kill it somewhere up to three times as long as the first confirmation takes.
+    """Start a server, save, kill it somewhere up to twice as long as the first confirmation takes.
 
     Gives how long that took, where there was one. Without `first` it is waited for.
     """
@@ -112,8 +114,8 @@ def _one_server(servers: subprocess.Popen[str], kept: Kept, rng: random.Random, 
     for writer in writers:
         writer.start()
     if first is None:
-        assert told.wait(60)
-    time.sleep(rng.uniform(0, 3 * (first or 0.1)))
+        assert told.wait(120), "the server does not answer"
+    time.sleep(rng.uniform(0, 2 * (first or 0.1)))
     os.kill(process, signal.SIGKILL)
     over.set()
     for writer in writers:
