@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import io
 import re
-from typing import TYPE_CHECKING
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from PIL import Image
@@ -278,3 +279,52 @@ def test_a_trend_follows_every_change(browser: Browser, store: Store) -> None:
     assert browser.get(page).text == before
     store.documents.save(SHEET, text(store).replace("hours: 8450", "hours: 99999"), base=1, author="")
     assert browser.get(page).text != before
+
+
+def test_a_list_shows_the_answer_that_was_last_looked_at(browser: Browser, store: Store) -> None:
+    def shown() -> str:
+        rows: list[str] = browser.get("/?q=pit-07").text.split("<li>")
+        return next(row for row in rows if f'"/sheet/{SHEET}"' in row)
+
+    assert "Worn main pump 1" not in shown()
+    browser.get(f"/sheet/{SHEET}")
+    assert "Worn main pump 1</span>" in shown()
+    browser.script(ENTRY, {"changes": [{"key": "head:hours", "typed": ["8460"], "was": ["8450"]}]})
+    assert "Worn main pump 1 (before the last change)" in shown()
+    browser.get(f"/sheet/{SHEET}/next")
+    assert "(before" not in shown()
+    browser.get(f"/sheet/{SHEET}?version=1")  # an earlier version changes nothing on the list
+    assert "(before" not in shown()
+
+
+def test_all_sheets_are_ranked_from_the_settings(browser: Browser, store: Store, monkeypatch: Any) -> None:
+    import contextlib
+    import threading
+
+    from oilpath.store import work
+
+    held = threading.Event()
+
+    @contextlib.contextmanager
+    def here(store: Store, knowledge: Any, jobs: int, *, gentle: bool = False) -> Iterator[Any]:
+        def spread(names: tuple[str, ...]) -> Iterator[tuple[str, bool]]:
+            for name in names:
+                held.wait(30)
+                if name == SHEET:
+                    store.answers.answer(name, knowledge)
+                yield name, True
+
+        yield spread
+
+    monkeypatch.setattr(work, "spread_over", here)
+    assert "37 of 37 sheets are not ranked" in browser.get("/settings").text
+    assert "0 of 37 so far" in browser.send("/settings", what="rank").text
+    held.set()
+    for thread in threading.enumerate():
+        if thread.name == "ranking":
+            thread.join()
+    assert "36 of 37 sheets are not ranked" in browser.get("/settings").text
+    held.clear()
+    browser.send("/settings", what="rank")
+    held.set()
+    assert "so far" not in browser.send("/settings", what="rank-stop").text

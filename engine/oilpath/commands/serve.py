@@ -65,8 +65,8 @@ def command(
     from oilpath.store.opening import data_file, open_store
 
     store = open_store(database)
+    workshop = Workshop(store, knowledge)
     try:
-        workshop = Workshop(store, knowledge)
         if demo:
             _put_demo(workshop)
         main = _HERE if pair or host is None else host
@@ -77,6 +77,7 @@ def command(
         _started(serving)
         serving.run()
     finally:
+        workshop.ranker.stop()
         store.close()
 
 

@@ -12,7 +12,10 @@ from oilpath.knowledge.base import Knowledge
 from oilpath.latest import Latest
 from oilpath.page.templating import Templates
 from oilpath.page.visit import Refused
+from oilpath.problems import UnusableInput
 from oilpath.records import dataclass
+from oilpath.store.answers import answer_of
+from oilpath.store.work import Ranker
 
 if TYPE_CHECKING:
     from oilpath.documents.edit import Document
@@ -39,6 +42,7 @@ class Workshop:
     def __init__(self, store: Store, knowledge: Knowledge) -> None:
         self.store, self.knowledge = store, knowledge
         self.templates = Templates()
+        self.ranker = Ranker(store, knowledge)
         self._answers: Latest[tuple[str, ...], Diagnosis] = Latest(_KEPT)
         self.trends: Latest[tuple[Any, ...], Any] = Latest(_TRENDS)
         """what `views/looking.py` keeps: its page and its picture are asked for one after the other"""
@@ -83,32 +87,23 @@ class Workshop:
         return tuple(one for one in limits or () if isinstance(one, dict))
 
     def answered(self, name: str, number: int | None = None) -> Answered:
-        """A version of a sheet with its answer. Raises Refused, UnusableInput."""
+        """A version of a sheet with its answer, which lists show where it is that of the latest.
+
+        Raises Refused, UnusableInput.
+        """
         held = self.held(name, "sheet", number)
-        sheet = self.sheet(name, held.text)
-        key = (name, held.version.digest, *self._read_from(name, held.content))
+        answers = self.store.answers
+        material = answers.read(name, self.knowledge, held.version.number)
+        if material.sheet is None:
+            raise UnusableInput(material.problems)
+        key = (name, material.made_of)
         found = self._answers.find(key)
         if found is None:
-            found = diagnose(sheet, self.knowledge)
-            made = found
+            made = found = diagnose(material.sheet, self.knowledge)
             self._answers.get(key, lambda: made)
-        return Answered(held, sheet, found)
-
-    def _read_from(self, name: str, content: bytes) -> tuple[str, ...]:
-        """The versions of all that a document reads, as a key."""
-        from oilpath.store.columns import references
-
-        seen: dict[str, str] = {}
-        waiting = [(name, content)]
-        while waiting:
-            own, held = waiting.pop()
-            for other in references(own, held):
-                if other not in seen:
-                    found = self.store.documents.latest(other)
-                    seen[other] = "" if found is None else found.version.digest
-                    if found is not None:
-                        waiting.append((other, found.content))
-        return tuple(f"{other} {digest}" for other, digest in sorted(seen.items()))
+        if number is None and not answers.fresh(name, self.knowledge):
+            answers.keep(material, answer_of(material, material.sheet, found, self.knowledge))
+        return Answered(held, material.sheet, found)
 
 
 def free_name(store: Store, folder: str, wanted: str) -> str:

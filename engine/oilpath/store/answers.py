@@ -12,7 +12,7 @@ import zlib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import sqlalchemy as sql
 
@@ -27,6 +27,9 @@ from oilpath.records import dataclass
 from oilpath.store import tables
 from oilpath.store.opening import Database
 from oilpath.store.shelf import StoreShelf
+
+if TYPE_CHECKING:
+    from oilpath.flow import Diagnosis
 
 _LEVEL = 1  # of zlib: a sixth of the JSON's size in a hundredth of the time that the answer took
 
@@ -63,13 +66,13 @@ class Answers:
     def __init__(self, database: Database) -> None:
         self._database = database
 
-    def read(self, name: str, knowledge: Knowledge) -> Material:
-        """A sheet with all that it names, as they are in the database at this moment.
+    def read(self, name: str, knowledge: Knowledge, number: int | None = None) -> Material:
+        """A sheet with all that it names, as they are in the database at this moment; a version of it, else the latest.
 
         Raises UnusableInput where there is no such sheet; a sheet with problems is given with them.
         """
         with self._database.reading() as connection:
-            shelf, content = _opened(connection, name)
+            shelf, content = _opened(connection, name, number)
             found: tuple[Sheet | None, tuple[Problem, ...]]
             try:
                 found = load_sheet(name, knowledge, text=content, shelf=shelf), ()
@@ -112,6 +115,17 @@ class Answers:
         with self._database.reading() as connection:
             row = connection.execute(query).first()
         return None if row is None else _answer(name, row)
+
+    def fresh(self, name: str, knowledge: Knowledge) -> bool:
+        """Whether lists show what the answer of the latest version by this knowledge base says."""
+        sheet = tables.sheet.c
+        query = (
+            sql.select(sheet.document)
+            .join_from(tables.sheet, tables.document)
+            .where(tables.document.c.name == name, ~sheet.stale, sheet.answered_by == answered_by(knowledge))
+        )
+        with self._database.reading() as connection:
+            return connection.execute(query).first() is not None
 
     def answer(self, name: str, knowledge: Knowledge) -> Answer:
         """The answer of a sheet's latest version, from what is kept or worked out and kept.
@@ -176,18 +190,23 @@ def _hash(reads: Mapping[str, int | None], digests: Mapping[str, str]) -> str:
 
 def worked_out(material: Material, knowledge: Knowledge) -> tuple[Material, Answer]:
     """The answer of a sheet; of one that cannot be used its problems."""
-    from oilpath.reports.json_ import error_data, to_data
-
-    by = answered_by(knowledge)
     if material.sheet is None:
+        from oilpath.reports.json_ import error_data
+
         data = error_data(material.name, material.problems)
-        return material, Answer(material.name, material.version, by, False, data)
+        return material, Answer(material.name, material.version, answered_by(knowledge), False, data)
     from oilpath.diagnosis import diagnose
+
+    return material, answer_of(material, material.sheet, diagnose(material.sheet, knowledge), knowledge)
+
+
+def answer_of(material: Material, sheet: Sheet, diagnosis: Diagnosis, knowledge: Knowledge) -> Answer:
+    """An answer as it is kept, from the diagnosis of the sheet."""
+    from oilpath.reports.json_ import to_data
     from oilpath.reports.words import Words
 
-    words = Words(knowledge, material.sheet.machine, "si")
-    data = to_data(diagnose(material.sheet, knowledge), words)
-    return material, Answer(material.name, material.version, by, True, data)
+    data = to_data(diagnosis, Words(knowledge, sheet.machine, "si"))
+    return Answer(material.name, material.version, answered_by(knowledge), True, data)
 
 
 def _put(database: Database, connection: sql.Connection, document: int, material: Material, answer: Answer) -> None:
@@ -237,8 +256,8 @@ def _leading(data: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
-def _opened(connection: sql.Connection, name: str) -> tuple[StoreShelf, bytes]:
-    shelf = StoreShelf(connection)
+def _opened(connection: sql.Connection, name: str, number: int | None = None) -> tuple[StoreShelf, bytes]:
+    shelf = StoreShelf(connection, {} if number is None else {name: number})
     return shelf, shelf.content(Path(name), name)
 
 

@@ -129,6 +129,11 @@ class Search:
             total = connection.execute(count).scalar_one()
         return Sheets(tuple(_sheet_row(row, answered_by) for row in found), total)
 
+    def count(self) -> int:
+        """How many sheets there are."""
+        with self._database.reading() as connection:
+            return connection.execute(sql.select(sql.func.count()).select_from(tables.sheet)).scalar_one()
+
     def machines(self, words: str = "") -> tuple[MachineRow, ...]:
         """Machines by their titles, those that have all words in their name or title."""
         machine, document, sheet = tables.machine.c, tables.document.c, tables.sheet.c

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import posixpath
-from collections.abc import Collection, Hashable
+from collections.abc import Collection, Hashable, Mapping
 from pathlib import Path, PurePath
 from typing import Any, Final
 
@@ -16,12 +16,14 @@ from oilpath.store import tables
 class StoreShelf:
     """The latest versions of all documents, in one transaction. Nothing of the disk can be named from here.
 
+    `numbers`: documents of which another version is wanted than the latest, and its number.
+
     `reads`: each document that was looked for, with the id of its version; None where there is no such document.
     `digests`: those that are there, with the hashes of their bytes.
     """
 
-    def __init__(self, connection: sql.Connection) -> None:
-        self._connection = connection
+    def __init__(self, connection: sql.Connection, numbers: Mapping[str, int] | None = None) -> None:
+        self._connection, self._numbers = connection, numbers or {}
         self._contents: dict[str, bytes] = {}
         self.reads: dict[str, int | None] = {}
         self.digests: dict[str, str] = {}
@@ -49,14 +51,17 @@ class StoreShelf:
         for start in range(0, len(wanted), _AT_ONCE):
             some = wanted[start : start + _AT_ONCE]
             self.reads |= dict.fromkeys(some)
-            for row in self._connection.execute(_LATEST.where(tables.document.c.name.in_(some))):
+            query = _VERSIONS.where(tables.document.c.name.in_(some), tables.version.c.number == tables.document.c.head)
+            for row in self._connection.execute(query):
                 self._put(row)
 
     def _found(self, name: Hashable) -> bytes | None:
         wanted = str(name)
         if wanted not in self.reads:
             self.reads[wanted] = None
-            row = self._connection.execute(_LATEST.where(tables.document.c.name == wanted)).first()
+            number: Any = self._numbers.get(wanted, tables.document.c.head)
+            query = _VERSIONS.where(tables.document.c.name == wanted, tables.version.c.number == number)
+            row = self._connection.execute(query).first()
             if row is not None:
                 self._put(row)
         return self._contents.get(wanted)
@@ -69,8 +74,6 @@ class StoreShelf:
 
 
 _AT_ONCE: Final = 200
-_LATEST: Final = (
-    sql.select(tables.document.c.name, tables.version.c.id, tables.version.c.content, tables.version.c.digest)
-    .join_from(tables.version, tables.document)
-    .where(tables.version.c.number == tables.document.c.head)
-)
+_VERSIONS: Final = sql.select(
+    tables.document.c.name, tables.version.c.id, tables.version.c.content, tables.version.c.digest
+).join_from(tables.version, tables.document)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 from starlette.responses import PlainTextResponse, Response
 
 from oilpath.page.access import HOURS
@@ -98,6 +101,10 @@ def settings(visit: Visit) -> Response:
             return _invited(visit)
         elif what == "devices":
             accounts.end_devices()
+        elif what == "rank":
+            visit.workshop.ranker.start()
+        elif what == "rank-stop":
+            visit.workshop.ranker.stop()
         else:
             raise Refused(400, "There is nothing of this kind to change.")
     except UnusableInput as error:
@@ -124,7 +131,20 @@ def _settings_page(visit: Visit, status: int = 200, *, says: tuple[Problem, ...]
     return visit.show(
         "settings.html", status, says=says, token=token, people=accounts.all() if admin else (),
         scripts=accounts.scripts() if admin else (), devices=accounts.devices() if admin else (), days=_DAYS,
+        ranking=_ranking(visit) if admin else None,
     )  # fmt: skip
+
+
+def _ranking(visit: Visit) -> Mapping[str, Any]:
+    """How far ranking all sheets is."""
+    workshop = visit.workshop
+    jobs, left = workshop.store.jobs, workshop.store.jobs.count_left(workshop.knowledge)
+    job = jobs.latest()
+    begun = job is not None and job.state == "running"
+    return {
+        "running": workshop.ranker.running, "left": left, "sheets": workshop.store.search.count(),
+        "done": job.done if job is not None and begun else 0, "total": job.total if job is not None and begun else left,
+    }  # fmt: skip
 
 
 def static(visit: Visit) -> Response:

@@ -11,6 +11,7 @@ from oilpath.reports.limits import limit_of_test
 from oilpath.reports.names import sentence
 from oilpath.reports.words import Words
 from oilpath.session.day import prepare
+from oilpath.store.answers import answered_by
 from oilpath.store.documents import Conflict
 
 _ROWS = 30
@@ -19,12 +20,12 @@ _ROWS = 30
 def home(visit: Visit) -> Response:
     """Machines and the latest sheets, those with all words of a search."""
     words, start = visit.query("q")[:200], visit.number("from", 0)
-    search = visit.workshop.store.search
+    search, by = visit.workshop.store.search, answered_by(visit.workshop.knowledge)
     return visit.show(
         "home.html",
         words=words,
         machines=search.machines(words),
-        sheets=search.sheets(words, order="saved" if not words else "newest", start=start, most=_ROWS),
+        sheets=search.sheets(words, order="saved" if not words else "newest", start=start, most=_ROWS, answered_by=by),
         start=start,
         step=_ROWS,
     )
@@ -48,7 +49,9 @@ def machine(visit: Visit) -> Response:
         machine=found,
         limits=limits,
         tests=tests,
-        sheets=store.search.sheets(machine=name, order="newest", most=200),
+        sheets=store.search.sheets(
+            machine=name, order="newest", most=200, answered_by=answered_by(visit.workshop.knowledge)
+        ),
         versions=store.documents.versions(name),
     )
 
