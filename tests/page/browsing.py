@@ -34,26 +34,33 @@ _OPTIONS: Final = (
 
 
 class Server:
-    """`oilpath serve` as a process, to be killed and started again at the same place."""
+    """`oilpath serve` as a process, to be killed and started again at the same place.
 
-    def __init__(self, database: Path) -> None:
+    for_phones: where phones are let in; `shown` is then what the laptop shows for them.
+    """
+
+    def __init__(self, database: Path, for_phones: str = "") -> None:
         with socket.socket() as free:
             free.bind(("127.0.0.1", 0))
             self.port = free.getsockname()[1]
         self.address = f"http://127.0.0.1:{self.port}"
         self.command = [sys.executable, "-m", "oilpath", "serve", "--demo", "--port", str(self.port)]
-        self.command += ["--database", str(database)]
+        self.command += ["--database", str(database), *(["--pair", "--host", for_phones] if for_phones else [])]
+        self.folder, self.shown = database.parent, ""
+        self.phones = f"https://{for_phones}:{self.port}/"
         self.process: subprocess.Popen[str] | None = None
 
     def start(self) -> None:
-        where = {**os.environ, "PYTHONPATH": str(Path(oilpath.__file__).parents[1])}
+        where = {**os.environ, "PYTHONPATH": str(Path(oilpath.__file__).parents[1]), "XDG_DATA_HOME": str(self.folder)}
         self.process = subprocess.Popen(
             self.command, env=where, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True
         )
         assert self.process.stdout is not None
+        self.shown = ""
         for line in self.process.stdout:
-            if line.startswith("http"):
-                return
+            self.shown += line
+            if line.startswith("http:") if "--pair" not in self.command else "SHA-256" in self.shown and line == "\n":
+                return  # the address, or with phones the blank line after the fingerprint
         raise AssertionError("the server did not start")
 
     def kill(self) -> None:
@@ -101,6 +108,7 @@ class Window:
             options.add_argument(option)
         options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
         options.set_capability("unhandledPromptBehavior", "accept")
+        options.set_capability("acceptInsecureCerts", True)  # a phone's user accepts the laptop's own, too
         self.driver: Any = webdriver.Chrome(options=options, service=Service(str(DRIVER)))
         self.server = server
 
@@ -196,7 +204,7 @@ class Window:
 
     def elsewhere(self, also: Iterable[str] = ()) -> list[str]:
         """Requests to any other address."""
-        own = (f"{self.server.address}/", "data:", "blob:", *also)
+        own = (f"{self.server.address}/", self.server.phones, "data:", "blob:", *also)
         return [address for address in self.asked() if not address.startswith(own)]
 
     @contextmanager

@@ -30,7 +30,7 @@ OPENS_LINES: Final = {PHONE: ("one-track-slow", "case-drain"), LAPTOP: ("swing-o
 
 @pytest.fixture(scope="module")
 def window(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Window]:
-    server = Server(tmp_path_factory.mktemp("browser") / "workshop.db")
+    server = Server(tmp_path_factory.mktemp("browser") / "workshop.db", for_phones="127.0.0.2")
     server.start()
     made = Window(server)
     yield made
@@ -261,6 +261,26 @@ def test_a_veer_typed_before_its_time_is_kept_and_saved_with_it(window: Window) 
     window.type(f"f.reading:{at}", "31")
     saved(window)
     assert "toward: left, offset: 0.4 m" in window.server.text()
+
+
+def test_a_phone_is_let_in_by_the_code_that_the_laptop_shows(window: Window) -> None:
+    window.size(PHONE)
+    window.driver.get(window.server.phones)
+    assert "This device is not let in." in window.text()
+    code = next(line for line in window.server.shown.splitlines() if line.startswith("https:"))
+    window.driver.get(code)
+    assert window.text(".fingerprint") in window.server.shown.replace("\n", "")
+    window.type("name", "Phone in the pit")
+    window.follow(window.button("Let in"))
+    assert "Phone in the pit (write)" in window.text(".who")
+    window.driver.get(f"{window.server.phones.removesuffix('/')}{ENTRY}")
+    window.type(PILOT, "3.4")
+    saved(window)
+    assert "pressure: 3.4 MPa" in window.server.text()
+    window.driver.delete_all_cookies()
+    window.driver.get(code)
+    window.follow(window.button("Let in"))
+    assert "This code is used up or too old." in window.text()
 
 
 # --- without scripts, without a mouse -----------------------------------------------------------
