@@ -32,7 +32,7 @@ PAGES: Final = (
     "/", "/?q=pit", "/new-machine", "/settings", "/explore", "/explore?topic=boom-falls", "/explore?topic=pump.worn",
     MACHINE, f"{MACHINE}/trend", f"{MACHINE}/text", f"{SHEET}/entry?test=cycle-time&test=travel-time",
     f"{SHEET}/photos", SHEET, f"{SHEET}/undo",
-    "/sheet/demo/one-track-slow.yaml/next", f"{SHEET}/order", f"{SHEET}/text", "/nothing", "/pair?code=x",
+    "/sheet/demo/one-track-slow.yaml/next", f"{SHEET}/order", f"{SHEET}/text", "/nothing",
 )  # fmt: skip
 #: What a finger in a glove needs: 44 px, as WCAG 2.2 has it under 2.5.5 (AAA), which leaves out links within a text.
 SMALL: Final = """
@@ -47,7 +47,7 @@ return [...document.querySelectorAll("a,button,input:not([type=hidden]),select,t
 
 @pytest.fixture(scope="module")
 def window(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Window]:
-    server = Server(tmp_path_factory.mktemp("looks") / "workshop.db")
+    server = Server(tmp_path_factory.mktemp("looks") / "workshop.db", for_phones="127.0.0.3")
     server.start()
     made = Window(server)
     yield made
@@ -92,8 +92,21 @@ def findings(window: Window, axe: str, *rules: str) -> list[str]:
 
 @pytest.mark.parametrize("page", PAGES)
 def test_a_page_is_for_everybody(window: Window, axe: str, page: str) -> None:
-    window.size(PHONE)
     window.go(page)
+    check(window, axe)
+
+
+def test_letting_a_phone_in_is_for_everybody(window: Window, axe: str) -> None:
+    window.go("/settings")
+    window.follow(window.one("button[value=invite], form:has([value=invite]) button"))
+    check(window, axe)
+    window.driver.get(f"{window.server.phones}pair")
+    check(window, axe)
+
+
+def check(window: Window, axe: str) -> None:
+    """The page that is open, on a phone, light and dark, and on a laptop."""
+    window.size(PHONE)
     assert window.js("return document.documentElement.scrollWidth") <= PHONE[0]
     assert window.js(SMALL) == []
     assert findings(window, axe) == []
