@@ -135,6 +135,8 @@ def test_the_trainees_way(window: Window, size: tuple[int, int]) -> None:
     window.follow(window.link("Look up"))
     window.follow(window.link("Boom falls"))
     assert "Boom falls" in window.text("article h1")
+    window.follow(window.link("holding-valve.held-open"))
+    assert "holding valve held open" in window.text("article h1")
     window.type("topic", "Worn main pump")
     window.follow(window.button("Look up"))
     assert "What it does to the tests" in window.text()

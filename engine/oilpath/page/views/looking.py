@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import re
+from collections.abc import Callable, Collection, Iterator
 from typing import TYPE_CHECKING, Final
+from urllib.parse import quote
 
 from starlette.responses import Response
 
@@ -25,6 +27,7 @@ if TYPE_CHECKING:
     from oilpath.reports.html import Piece
     from oilpath.session.history import Trend
 
+_ID: Final = re.compile(r"\(([a-z0-9][a-z0-9.-]*)(?=[;,)])")
 _COLUMNS, _MOST, _CHARTS = 4, 60, "Charts"
 _FIRST: Final = "trainer-22t"
 
@@ -121,8 +124,19 @@ def explore(visit: Visit) -> Response:
             says = not_found(error.text, error.nearest)
     return visit.show(
         "explore.html", 404 if says else 200, topic=topic, against=against if topic else "", lists=lists, views=views,
-        machine=machine, says=says,
+        machine=machine, says=says, linked=_linked({name for _, _, entries in lists for name in entries}, machine),
     )  # fmt: skip
+
+
+def _linked(known: Collection[str], machine: str) -> Callable[[str], str]:
+    """Puts a link to each topic whose id stands in brackets in a piece of a page."""
+    more = f"&amp;machine={quote(machine, safe='')}" if machine else ""
+
+    def link(found: re.Match[str]) -> str:
+        name = found[1]
+        return f'(<a href="?topic={name}{more}">{name}</a>' if name in known else found[0]
+
+    return lambda shown: _ID.sub(link, str(shown))
 
 
 def explored(visit: Visit, topic: str, against: str, machine: str) -> list[tuple[Bench, View]]:
