@@ -25,6 +25,7 @@ from oilpath.knowledge.cause import CauseFile
 from oilpath.knowledge.check import CheckFile, SignFile
 from oilpath.knowledge.circuit import Circuit
 from oilpath.knowledge.closed import Closed
+from oilpath.knowledge.excused import ExcusedFile
 from oilpath.knowledge.fields import Entry, quantity_schema
 from oilpath.knowledge.parameters import ParameterFile
 from oilpath.knowledge.rule import FACTS, Rule
@@ -40,6 +41,7 @@ MODELS: Final[Mapping[str, type[BaseModel]]] = {
     "checks": CheckFile,
     "circuit": Circuit,
     "closed": Closed,
+    "excused": ExcusedFile,
     "parameters": ParameterFile,
     "priors": Priors,
     "rule": Rule,

@@ -12,6 +12,7 @@ from pathlib import Path
 from oilpath.kbcheck.closed import review_jobs
 from oilpath.kbcheck.names import check_layer
 from oilpath.kbcheck.onewave import OneWave
+from oilpath.kbcheck.simulated import Proof
 from oilpath.kbcheck.tolerant import read_tolerantly
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.compile import knowledge_of, lacking
@@ -31,6 +32,8 @@ class Review:
     notes: tuple[Problem, ...] = ()
     replaced: tuple[Problem, ...] = ()
     """entries of layers that replace others"""
+    proofs: tuple[Proof, ...] = ()
+    """of a whole knowledge base: each cause on each circuit where it can stand"""
 
 
 def check_knowledge(kb_dir: Path) -> list[Problem]:
@@ -77,8 +80,8 @@ def review_layers(below: Knowledge, folders: Iterable[str | Path]) -> Review:
 
 
 def _reviewed(wave: OneWave, problems: Problems) -> Review:
-    findings, notes = wave.reviewed()
-    return Review(_ordered([*problems, *findings]), _ordered(notes), _ordered(wave.replaced()))
+    findings, notes, proofs = wave.reviewed()
+    return Review(_ordered([*problems, *findings]), _ordered(notes), _ordered(wave.replaced()), proofs)
 
 
 def _ordered(found: Iterable[Problem]) -> tuple[Problem, ...]:

@@ -11,7 +11,8 @@ from oilpath.kbcheck.cases import try_rules
 from oilpath.kbcheck.entries import Entry
 from oilpath.kbcheck.measuring import try_measures
 from oilpath.kbcheck.names import check_layer
-from oilpath.kbcheck.simulated import Wanted, try_causes
+from oilpath.kbcheck.proved import excused_of, is_excused, unproved
+from oilpath.kbcheck.simulated import Proof, Tried, Wanted, tried_causes
 from oilpath.kbcheck.tolerant import Read, names_in_dropped
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.check import Check
@@ -44,18 +45,33 @@ class OneWave:
     reads: tuple[Read, ...]
     below: Knowledge | None
 
-    def reviewed(self) -> tuple[list[Problem], list[Problem]]:
-        """(findings, notes) beyond what reading found."""
+    def reviewed(self) -> tuple[list[Problem], list[Problem], tuple[Proof, ...]]:
+        """(findings, notes) beyond what reading found, and what is proved of a whole knowledge base."""
         findings = [*self._names, *self._lost()]
         if self.below is None and any(kind in _GROUND for kind, _ in self._unsound):
-            return findings, []
+            return findings, [], ()
         rules, brought = try_rules(self._sound, [entry for entry in self._tried if self._has_cases(entry)])
         if self.below is not None:
             brought |= self._brought_below()
-        causes, notes = try_causes(self._sound, self._tried, brought, self._wanted(), self._elsewhere)
+        tried = tried_causes(self._sound, self._tried, brought, self._wanted(), self._elsewhere)
         measuring = [one for one in self._tried if isinstance(one.value, Check) and one.value.measures]
         measures = try_measures(self._sound, measuring) if measuring else ()
-        return [*findings, *rules, *causes, *measures], [*notes, *self._silent_signs()]
+        unproved_too = [*unproved(tried.proofs, self._entries)] if self.below is None else []
+        found = [*findings, *rules, *self._unexcused(tried), *measures, *unproved_too]
+        proofs = tried.proofs if self.below is None else ()
+        return found, [*tried.notes, *self._silent_signs()], proofs
+
+    def _unexcused(self, tried: Tried) -> Iterator[Problem]:
+        """Findings on causes that are not all excused where they hold."""
+        excuses = [one for _, one in excused_of(self._entries)]
+        for problem in tried.findings:
+            of = [one for one in tried.proofs if one.cause == problem.key]
+            lacking = [("not-suspected", one) for one in of if not one.suspected]
+            lacking += [("not-leading", one) for one in of if not one.leads]
+            if not lacking or not all(
+                is_excused((what, one.cause, None, one.circuit), excuses) for what, one in lacking
+            ):
+                yield problem
 
     def replaced(self) -> Iterator[Problem]:
         """The entries of the layers that replace others."""

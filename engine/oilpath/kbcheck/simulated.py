@@ -42,6 +42,31 @@ CauseKey = tuple[str, str]
 
 
 @dataclass(slots=True)
+class Proof:
+    """What was found out about one cause on one circuit."""
+
+    cause: str
+    circuit: str
+    suspected: bool = True
+    """everywhere there: by a rule on readings, a sign, a code or a check"""
+    leads: bool = True
+    """wherever readings show it, its group leads, or it looks the same as what leads"""
+    told: dict[str, str | None] = field(default_factory=dict)
+    """causes that read like it there → a check that tells the two apart (None: none does)"""
+    remedy_proved: bool = True
+    """the knowledge base says by what its remedy is known to have worked"""
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """What trying all causes gave."""
+
+    findings: tuple[Problem, ...]
+    notes: tuple[Problem, ...]
+    proofs: tuple[Proof, ...]
+
+
+@dataclass(slots=True)
 class _Found:
     """What was found on the circuits so far."""
 
@@ -53,6 +78,8 @@ class _Found:
     """causes that move readings somewhere"""
     rules: dict[str, dict[str, None]] = field(default_factory=dict)
     """causes that no rule suspects → rules that fire on their readings"""
+    proofs: dict[tuple[str, str], Proof] = field(default_factory=dict)
+    """(cause, circuit) → what was found out about it there"""
     pairs: dict[tuple[str, str], dict[str | None, str]] = field(default_factory=dict)
     """kinds that look the same → the checks that tell them apart (None: none does), each with a place where it is so"""
 
@@ -76,10 +103,25 @@ def try_causes(
     wanted: Wanted | None = None,
     elsewhere_at: Callable[[str, str], Entry] | None = None,
 ) -> tuple[list[Problem], list[Problem]]:
-    """(findings, notes) on the causes of a knowledge base whose files are sound; `brought`: up by cases of rules.
+    """(findings, notes) on the causes of a knowledge base whose files are sound; as `tried_causes`."""
+    tried = tried_causes(known, entries, brought, wanted, elsewhere_at)
+    return list(tried.findings), list(tried.notes)
 
-    wanted: what is tried, all where left out. elsewhere_at: where a finding stands on a cause that is none of the
-    entries, by its kind and the places.
+
+def tried_causes(
+    known: Knowledge,
+    entries: list[Entry],
+    brought: Collection[str],
+    wanted: Wanted | None = None,
+    elsewhere_at: Callable[[str, str], Entry] | None = None,
+) -> Tried:
+    """All causes on all circuits of a knowledge base whose files are sound.
+
+    Parameters
+    ----------
+    brought : causes that cases of rules bring up
+    wanted : what is tried, all where left out
+    elsewhere_at : where a finding stands on a cause that is none of the entries, by its kind and the places
     """
     found = _Found()
     for circuit in known.circuits.values():
@@ -87,13 +129,18 @@ def try_causes(
         if any(stands_on(cause, circuit) for cause in tried):
             bench = Bench(circuit, known)
             kinds = frozenset(cause.cause for cause in tried)
+            for h in bench.model.hypotheses:
+                if h.cause.cause in kinds:
+                    key = (h.cause.cause, circuit.id)
+                    found.proofs.setdefault(key, Proof(*key, remedy_proved=h.cause.proof is not None))
             _try(bench, found, brought, kinds)
             _compare(bench, found, kinds)
     placed = _Placing({entry.key: entry for entry in entries if isinstance(entry.value, Cause)}, elsewhere_at)
     elsewhere = [one for one in found.void if one[0] in found.moving]
     nowhere = [(cause, UNSEEN, where) for cause, _, where in found.void if cause not in found.moving]
     findings = _placed([*found.wrong, *nowhere], placed, found.rules)
-    return list(findings), [*_placed(elsewhere, placed), *_likenesses(found, placed)]
+    notes = [*_placed(elsewhere, placed), *_likenesses(found, placed)]
+    return Tried(tuple(findings), tuple(notes), tuple(found.proofs.values()))
 
 
 def stands_on(cause: Cause, circuit: Circuit) -> bool:
@@ -134,6 +181,11 @@ def _try(bench: Bench, found: _Found, brought: Collection[str], kinds: Collectio
         if wrong == UNSUSPECTED:
             found.rules.setdefault(h.cause.cause, {}).update(dict.fromkeys(rules))
         if wrong is not None:
+            proof = found.proofs[h.cause.cause, bench.machine.circuit.id]
+            if wrong in (UNSUSPECTED, UNSEEN):
+                proof.suspected = False
+            else:
+                proof.leads = False
             part = f"{h.part} ({h.variant})" if h.variant else h.part
             where = f"{part} of {bench.machine.circuit.id}"
             if wrong == UNSEEN and not moving[number]:
@@ -191,6 +243,8 @@ def _compare(bench: Bench, found: _Found, kinds: Collection[str]) -> None:
     apart = list(dict.fromkeys((one, two) for one, two in wanted if one[0] in kinds))
     checks = parting(bench.bench, apart)
     for ((first, at), (second, there)), check in zip(apart, checks, strict=True):
+        told = found.proofs[first, bench.machine.circuit.id].told
+        told[second] = check if told.get(second, check) is not None else None
         parts = at if at == there else f"{at} and {there}"
         found.pairs.setdefault((first, second), {}).setdefault(check, f"{parts} of {bench.machine.circuit.id}")
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import json
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 
 from oilpath.kbcheck import Review
+from oilpath.kbcheck.simulated import Proof
 from oilpath.problems import Problem
 
 WIDTH, INDENT = 80, "    "
@@ -24,9 +25,22 @@ def review_text(review: Review, subject: str = "The knowledge base") -> str:
     if review.notes:
         lines = [line for note in review.notes for line in _listed(str(note))]
         blocks.append("\n".join(["Notes, no findings:", *lines]))
+    if review.proofs:
+        blocks.append("\n".join(_wrapped(_proved(review.proofs))))
     order = _many(review.findings, "finding") if review.findings else f"{subject} is in order"
     blocks.append(f"{order}; {_many(review.notes, 'note')}." if review.notes else f"{order}.")
     return "\n\n".join(blocks) + "\n"
+
+
+def _proved(proofs: Sequence[Proof]) -> str:
+    """How many of all causes on all circuits are suspected, lead, are told apart, and have a proof of their remedy."""
+    told = [check is not None for one in proofs for check in one.told.values()]
+    return (
+        f"{len({one.cause for one in proofs})} kinds of cause, each on every circuit where it can stand, make"
+        f" {len(proofs)}: suspected {sum(one.suspected for one in proofs)}; leading, or looking like what leads,"
+        f" {sum(one.leads for one in proofs)}; with a proof of the remedy {sum(one.remedy_proved for one in proofs)}."
+        f" Of {len(told)} neighbours that read the same, a check tells {sum(told)} apart."
+    )
 
 
 def review_json(review: Review) -> str:
@@ -34,6 +48,7 @@ def review_json(review: Review) -> str:
     data = {"oilpath": "kb-check/1"} | {
         name: [asdict(problem) for problem in getattr(review, name)] for name in ("findings", "replaced", "notes")
     }
+    data["proofs"] = [asdict(proof) for proof in review.proofs]
     return json.dumps(data, ensure_ascii=False, indent=1) + "\n"
 
 

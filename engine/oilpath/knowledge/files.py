@@ -19,6 +19,7 @@ from oilpath.knowledge.cause import CauseFile
 from oilpath.knowledge.check import CheckFile, SignFile
 from oilpath.knowledge.circuit import Circuit
 from oilpath.knowledge.closed import Closed
+from oilpath.knowledge.excused import ExcusedFile
 from oilpath.knowledge.rule import Rule
 from oilpath.knowledge.testkind import TestFile
 from oilpath.knowledge.words import WordFile
@@ -35,9 +36,10 @@ SINGLE: Final[Mapping[str, type[BaseModel]]] = {
     "sources.yaml": SourceFile,
     "priors.yaml": Priors,
     "scatter.yaml": ScatterFile,
+    "excused.yaml": ExcusedFile,
 }
 """files that stand in the folder itself"""
-OPTIONAL: Final = ("words.yaml",)
+OPTIONAL: Final = ("words.yaml", "excused.yaml")
 """those of them that a whole knowledge base can do without"""
 FOLDERS: Final[Mapping[str, type[BaseModel]]] = {
     "causes": CauseFile,
@@ -65,6 +67,7 @@ SECTIONS: Final[Mapping[type[BaseModel], tuple[tuple[str, str], ...]]] = {
     ScatterFile: (("shared", "scatter"),),
     CauseFile: (("causes", "cause"),),
     CheckFile: (("checks", "check"),),
+    ExcusedFile: (("excused", "excused"),),
 }  # fmt: skip
 """where the entries of a file stand, and what they are; a file that is not here is one entry"""
 WHOLE: Final[Mapping[type[BaseModel], str]] = {
