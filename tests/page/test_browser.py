@@ -317,12 +317,14 @@ def test_without_scripts_all_works_but_stopwatch_live_verdict_and_keeping(window
 
 
 def test_by_keys_alone(window: Window) -> None:
-    """Tab reaches all that can be pressed, in the order of the page, each with a frame round it; Enter does it."""
+    """Tab reaches all that can be pressed, in the order of the page, framed and not covered; Enter does it."""
     from selenium.webdriver.common.keys import Keys
 
     look = """
-        const one = document.activeElement, style = getComputedStyle(one);
-        return [style.outlineStyle, style.outlineWidth, one.matches(arguments[0]), one.outerHTML.slice(0, 100)];
+        const one = document.activeElement, style = getComputedStyle(one), at = one.getBoundingClientRect();
+        const there = document.elementFromPoint(at.x + at.width / 2, at.y + at.height / 2);
+        const seen = there !== null && (one.contains(there) || there.contains(one));
+        return [style.outlineStyle, style.outlineWidth, seen, one.matches(arguments[0]), one.outerHTML.slice(0, 100)];
     """
 
     def tab() -> Any:
@@ -333,8 +335,8 @@ def test_by_keys_alone(window: Window) -> None:
     def until(selector: str) -> Any:
         for _ in range(60):
             at = tab()
-            style, width, found, shown = window.js(look, selector)
-            assert (style, width) == ("solid", "3px"), shown
+            style, width, seen, found, shown = window.js(look, selector)
+            assert (style, width, seen) == ("solid", "3px", True), shown
             if found:
                 return at
         raise AssertionError(selector)
