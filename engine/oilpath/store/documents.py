@@ -167,21 +167,19 @@ class Documents:
             raise UnusableInput([Problem(name, 1, "oilpath", message, "a name of its own")])
         parent = None if current is None else current.number
         saved_at = self._database.now()
-        connection.execute(
-            sql.insert(tables.version).values(
-                document=row.id, number=row.head + 1, parent=parent, author=author, saved_at=saved_at,
-                digest=own, content=content,
-            )
+        added = sql.insert(tables.version).values(
+            document=row.id, number=row.head + 1, parent=parent, author=author, saved_at=saved_at, digest=own,
+            content=content,
         )  # fmt: skip
+        number = connection.execute(added.returning(tables.version.c.id)).scalar_one()
         connection.execute(
             sql.update(tables.document)
             .where(tables.document.c.id == row.id)
             .values(head=row.head + 1, removed=content is None)
         )
         put_index(connection, row.id, name, found, saved_at, first=row.head == 0)
-        version = _numbered(connection, name, row.head + 1)
-        assert version is not None
-        return Saved(version)
+        removed = content is None
+        return Saved(Version(name, row.kind, row.head + 1, parent, author, saved_at, own, removed, number))
 
     def _locked(self, connection: sql.Connection, name: str, new: Indexed | None) -> Any:
         """The row of the document, made where there is none, which nobody else writes until the transaction ends."""
