@@ -10,6 +10,7 @@ import os
 import shutil
 import subprocess
 import tempfile
+import time
 from collections.abc import Callable, Iterator
 from importlib.util import find_spec
 from itertools import count
@@ -67,6 +68,10 @@ def _programs() -> Path | None:
     return max(Path("/usr/lib/postgresql").glob("*/bin"), default=None, key=lambda path: int(path.parent.name))
 
 
+_SERVER = '"$@" >log 2>&1 & read -r _; kill -INT $!; wait; rm -rf "$PWD"'
+"""a shell that ends the server once nobody holds its standard input any more: the tests are over, or were killed"""
+
+
 @pytest.fixture(scope="session")
 def cluster() -> Iterator[str]:
     """The address of a PostgreSQL server of the tests' own, up to the name of the database."""
@@ -78,32 +83,34 @@ def cluster() -> Iterator[str]:
     user: dict[str, Any] = {"user": "postgres", "group": "postgres", "extra_groups": ()} if os.geteuid() == 0 else {}
     if user:
         shutil.chown(folder, "postgres", "postgres")
-    settings = (
-        "-c fsync=off -c full_page_writes=off -c synchronous_commit=off -c listen_addresses='' -c shared_buffers=16MB"
-    )
-    settings += " -c max_connections=40"
-    run = [
-        str(programs / "initdb"),
-        "-D",
-        "data",
-        "-U",
-        "oilpath",
-        "-A",
-        "trust",
-        "--no-sync",
-        "-E",
-        "UTF8",
-        "--locale=C",
-    ]
-    begin = [str(programs / "pg_ctl"), "-D", "data", "-l", "log", "-w", "-o", f"{settings} -k {folder}", "start"]
+    made = ["-D", "data", "-U", "oilpath", "-A", "trust", "--no-sync", "-E", "UTF8", "--locale=C"]
+    subprocess.run([programs / "initdb", *made], cwd=folder, check=True, stdout=subprocess.DEVNULL, **user)
+    settings = "fsync=off full_page_writes=off synchronous_commit=off listen_addresses= shared_buffers=16MB"
+    run = [str(programs / "postgres"), "-D", "data", "-k", str(folder)]
+    run += [one for setting in (*settings.split(), "max_connections=40") for one in ("-c", setting)]
+    server = subprocess.Popen(["/bin/sh", "-c", _SERVER, "sh", *run], cwd=folder, stdin=subprocess.PIPE, **user)
+    assert server.stdin is not None
     try:
-        for command in (run, begin):
-            subprocess.run(command, cwd=folder, check=True, stdout=subprocess.DEVNULL, **user)
-        yield f"postgresql://oilpath@/{{}}?host={folder}"
-        stop = [str(programs / "pg_ctl"), "-D", "data", "-m", "fast", "stop"]
-        subprocess.run(stop, cwd=folder, check=True, stdout=subprocess.DEVNULL, **user)
+        address = f"postgresql://oilpath@/{{}}?host={folder}"
+        _await(address.format("postgres"), folder)
+        yield address
     finally:
-        shutil.rmtree(folder, ignore_errors=True)
+        server.stdin.close()
+        server.wait(60)
+
+
+def _await(address: str, folder: Path) -> None:
+    """Wait until a server takes connections."""
+    import psycopg
+
+    end = time.monotonic() + 60
+    while True:
+        try:
+            psycopg.connect(address).close()
+            return
+        except psycopg.OperationalError:
+            assert time.monotonic() < end, (folder / "log").read_text(encoding="utf-8")
+            time.sleep(0.05)
 
 
 @pytest.fixture(scope="session")
