@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -256,9 +257,8 @@ def test_a_table_needs_a_form_that_is_known(tmp_path: Path, run: Run) -> None:
 
 def test_a_sheet_is_begun_filled_and_gone_on_with(tmp_path: Path, knowledge: Knowledge, run: Run) -> None:
     machine, sheet = ROOT / "cases/machines/trainer-22t.yaml", tmp_path / "s.yaml"
-    first = run(
-        "sheet", "fill", str(machine), "-o", str(sheet), text="PIT-7\n8450\nslow\n57\n1890\ne\nof\nf\n\n\n1950\n"
-    )
+    head = "PIT-7\n8450\nt\nA. Tester\nslow\noil new\nin winter\n\n"
+    first = run("sheet", "fill", str(machine), "-o", str(sheet), text=f"{head}57\n1890\ne\nof\nf\n\n\n1950\n")
     assert first.status == 0
     assert "1950 rpm: not judged" in first.out
     assert f"To go on: oilpath sheet fill {sheet}" in first.out
@@ -269,6 +269,9 @@ def test_a_sheet_is_begun_filled_and_gone_on_with(tmp_path: Path, knowledge: Kno
     read = load_sheet(sheet, knowledge)
     assert [one.id for one in read.readings] == ["engine-speed/high-idle", "pilot-pressure", "drift/boom-cylinder"]
     assert (read.unit_number, read.hours, read.complaint) == ("PIT-7", 8450.0, "slow")
+    assert (read.technician, read.history) == ("A. Tester", ("oil new", "in winter"))
+    assert read.date is not None
+    assert (date.today() - date.fromisoformat(read.date)).days in (0, 1)  # midnight may pass
     assert read.conditions.working_setting == "full"
 
 
@@ -282,7 +285,7 @@ def test_cautions_come_before_the_first_reading_of_their_test(tmp_path: Path, ru
 
 def test_a_dangerous_sign_says_stop(tmp_path: Path, run: Run) -> None:
     machine, sheet = ROOT / "cases/machines/trainer-22t.yaml", tmp_path / "s.yaml"
-    out = run("sheet", "fill", str(machine), "-o", str(sheet), text="\n" * 9 + "boom-falls\nq\n").out
+    out = run("sheet", "fill", str(machine), "-o", str(sheet), text="\n" * 12 + "boom-falls\nq\n").out
     assert f"STOP: {load_knowledge().signs['boom-falls'].stop_use}" in " ".join(out.split())
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
 from typing import BinaryIO
 
@@ -244,7 +245,35 @@ def test_a_session_goes_on_behind_its_last_answer(tmp_path: Path, knowledge: Kno
     again = opened(tmp_path / "s.yaml", knowledge)
     assert again.at == where
     assert again.done() == (1, first.done()[1])
-    assert again.steps[again.left()[0]].name == "speed"
+    assert [again.steps[n].name for n in again.left()[:6]] == [
+        "unit-number", "hours", "date", "technician", "complaint", "speed",
+    ]  # fmt: skip
+
+
+def test_a_sheet_begun_elsewhere_is_asked_for_what_its_head_lacks(tmp_path: Path, knowledge: Knowledge) -> None:
+    sheet = begun(tmp_path)
+    sheet.write_text(sheet.read_text(encoding="utf-8") + "complaint: Slow\nunit-number: P7\n", encoding="utf-8")
+    entry = opened(sheet, knowledge)
+    assert entry.step is not None
+    assert entry.step.name == "hours"
+
+
+def test_history_takes_a_line_after_the_other_until_enter(entry: Entry) -> None:
+    entry.at = next(n for n, step in enumerate(entry.steps) if step.name == "history")
+    script = Script("Oil new in March", "Came on slowly", "x", "Came on at once", "")
+    with pytest.raises(EOFError):
+        ask_all(entry, script)
+    assert entry.sheet.history == ("Oil new in March", "Came on at once")
+    assert isinstance(script.shown[-1], Step)
+    assert script.shown[-1].kind == "condition"
+
+
+@pytest.mark.parametrize("line", ["2026-05-14", "t", "today"])
+def test_a_date_is_written_out(entry: Entry, line: str) -> None:
+    entry.at = next(n for n, step in enumerate(entry.steps) if step.name == "date")
+    entry.give(line)
+    assert entry.sheet.date is not None
+    assert entry.sheet.date == line or (line in ("t", "today") and date.fromisoformat(entry.sheet.date) <= date.today())
 
 
 def test_a_sheet_with_its_comments_keeps_them(tmp_path: Path, knowledge: Knowledge) -> None:
@@ -345,9 +374,21 @@ def test_commands_are_letters_and_no_answers(entry: Entry) -> None:
 
 def test_at_the_end_what_was_left_out_can_be_asked_for(entry: Entry) -> None:
     entry.at = len(entry.steps)
-    script = Script("a", "q")
+    script = Script("a", "P7", "", "q")
     ask_all(entry, script)
-    assert [one.kind for one in script.shown if isinstance(one, Step)] == ["reading"]
+    assert [one.name for one in script.shown if isinstance(one, Step)] == ["unit-number", "hours", "date"]
+
+
+def test_what_is_left_out_alone_is_asked_for_at_the_end(entry: Entry) -> None:
+    at(entry, "drift/boom-cylinder")
+    entry.give("9")
+    entry.at = len(entry.steps)
+    script = Script("a", *[""] * len(entry.steps))
+    ask_all(entry, script)
+    asked = [one for one in script.shown if isinstance(one, Step)]
+    assert {one.kind for one in asked} >= {"head", "reading"}
+    assert not {one.kind for one in asked} & {"condition", "sign", "code"}
+    assert not any(one.slot is not None and one.slot.id == "drift/boom-cylinder" for one in asked)
 
 
 # --- faults -----------------------------------------------------------------------------

@@ -8,7 +8,6 @@ from typing import Any, Final
 
 from oilpath.flow import Measured, ReadingResult, Result
 from oilpath.reports import words as say
-from oilpath.reports.blocks import DEFER
 from oilpath.reports.check import slot_title
 from oilpath.reports.limits import limit_beside
 from oilpath.reports.names import counted, safe, sentence, spaced
@@ -28,7 +27,10 @@ KEYS: Final = (
 _HEAD: Final = {
     "unit-number": "Number of the machine in the fleet",
     "hours": "Hours on the meter",
+    "date": "Date of the tests, as 2026-05-14; t for today",
+    "technician": "Technician",
     "complaint": "Complaint, in the operator's own words",
+    "history": "What was done before, and how it came on, one thing a line; Enter for no more",
 }
 _SIGNS: Final = (
     "Anything seen, heard or smelt? A word of it, such as foam, and where: knock @pump-1; no foam: looked, not there"
@@ -66,7 +68,7 @@ class Asking:
         """What is said first."""
         made, of = self.entry.done()
         title = f"{safe(self.plan.machine)}: {made} of {counted(of, 'reading')} made"
-        lines = [title, "━" * self.width, *self._wrapped(KEYS), *self._wrapped(DEFER)]
+        lines = [title, "━" * self.width, *self._wrapped(KEYS)]
         for caution in self.plan.always:
             lines += self._wrapped(self.words.caution(caution), "! ")
         return "\n".join(lines) + "\n"
@@ -74,12 +76,15 @@ class Asking:
     def end(self, name: str) -> str:
         """What is said at the end."""
         made, of = self.entry.done()
-        left = [slot_title(slot, self.words) for number in self.entry.left() if (slot := self.entry.steps[number].slot)]
+        left = [self._title(self.entry.steps[number]) for number in self.entry.left()]
         lines = ["", f"{made} of {counted(of, 'reading')} made; all of it is in {name}."]
         if left:
             some = "; ".join(left[:3]) + ("; …" if len(left) > 3 else "")
             lines += self._wrapped(f"Left out: {some}. a asks for them, b goes back, Enter ends.")
         return "\n".join(lines) + "\n"
+
+    def _title(self, step: Step) -> str:
+        return spaced(step.name) if step.slot is None else slot_title(step.slot, self.words)
 
     def stopped(self, name: str, again: str) -> str:
         """What is said when it stops on the way."""
@@ -208,6 +213,8 @@ class Asking:
                 for one in results
                 if isinstance(one, ReadingResult) and given.step.slot and dict(one.keys) == dict(given.step.slot.keys)
             ]
+        if given.step.kind == "code":
+            return "".join(f"  {self.words.result(one)}: {self.words.value(one)}\n" for one in found)
         lines = []
         for result in found:
             lines += self._judged(result, Sayer(self.words, results))

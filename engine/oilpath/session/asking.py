@@ -78,13 +78,19 @@ BACK, REMOVE, NOTE, OIL, HELP, QUIT, ALL = "b", "x", "n ", "t ", "?", "q", "a"
 def ask_all(entry: Filling, talk: Talk) -> None:
     """Ask step by step until the end or `q`. Raises EOFError if no more lines come."""
     likely: str | None = None
+    only_left = False  # after `a`: what has an answer is passed over
     while True:
+        while only_left and _is_passed(entry):
+            entry.skip()
         step = entry.step
         if step is None:
-            if not _at_end(entry, talk.ask_end()):
+            line = talk.ask_end().strip()
+            if not _at_end(entry, line):
                 return
+            only_left = line == ALL
             continue
         line = talk.ask(step)
+        only_left = only_left and line.strip() != BACK
         if not line.strip() and likely is not None:
             line = likely
         likely = None
@@ -97,13 +103,19 @@ def ask_all(entry: Filling, talk: Talk) -> None:
             talk.unclear(error)
 
 
+def _is_passed(entry: Filling) -> bool:
+    """Whether what is asked for now is not among what is left, nor adds to a reading just given."""
+    step = entry.step
+    return step is not None and step.kind != "more" and entry.at not in entry.left()
+
+
 def _at_end(entry: Filling, line: str) -> bool:
     """What to do behind the last step; whether to go on."""
     left = entry.left()
-    if line.strip() == BACK:
+    if line == BACK:
         entry.back()
         return True
-    if line.strip() == ALL and left:
+    if line == ALL and left:
         entry.at = left[0]
         return True
     return False

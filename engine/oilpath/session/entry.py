@@ -21,7 +21,9 @@ from oilpath.session.lines import Unclear, code_of, head_value, is_amount, numbe
 from oilpath.session.slots import Slot
 from oilpath.units import QUANTITIES
 
-HEAD: Final = ("unit-number", "hours", "complaint")
+HEAD: Final = ("unit-number", "hours", "date", "technician", "complaint")
+HISTORY: Final = "history"
+"""asked for as well, one entry a line"""
 OIL: Final = "oil-temperature"
 MEASURED_CONDITIONS: Final = {OIL: "temperature", "engine-speed": "rotation"}
 _SIDES: Final = {"l": "left", "left": "left", "r": "right", "right": "right"}
@@ -68,7 +70,7 @@ def steps_of(
 
     `noted` are the tests without a value that the day begins with, `conditions` those asked for with their words.
     """
-    found: list[Step] = [Step("head", key) for key in HEAD]
+    found: list[Step] = [Step("head", key) for key in (*HEAD, HISTORY)]
     for name, words in conditions.items():
         found.append(Step("condition", name, quantity=MEASURED_CONDITIONS.get(name), words=words))
     for test in noted:
@@ -131,8 +133,9 @@ class Entry:
         return None if number is None else self._readings()[number].get(step.name)
 
     def left(self) -> tuple[int, ...]:
-        """The readings that are still to be made, as numbers of their steps."""
-        return tuple(n for n, one in enumerate(self.steps) if one.kind == "reading" and not self.answered(one))
+        """What a complete sheet still lacks, as numbers of steps: readings, and keys of the head but the history."""
+        wanted = (n for n, one in enumerate(self.steps) if one.kind in ("head", "reading") and one.name != HISTORY)
+        return tuple(n for n in wanted if not self.answered(self.steps[n]))
 
     def done(self) -> tuple[int, int]:
         """How many readings are made, of how many."""
@@ -165,9 +168,10 @@ class Entry:
         return self._number(step.slot) is not None and (back or (step.test, step.name) not in self._passed)
 
     def _first(self) -> int:
-        """The first step that is open behind the last that is answered."""
-        last = max((n for n, one in enumerate(self.steps) if self.answered(one)), default=-1)
-        return next((n for n in range(last + 1, len(self.steps)) if self._asked(n)), len(self.steps))
+        """The first step that is open behind the last that is answered; the first of the head where no other is."""
+        last = max((n for n, one in enumerate(self.steps) if one.kind != "head" and self.answered(one)), default=-1)
+        behind = [n for n in range(last + 1, len(self.steps)) if self._asked(n)]
+        return next((n for n in behind if last >= 0 or not self.answered(self.steps[n])), len(self.steps))
 
     def _last_oil(self) -> str | None:
         for reading in reversed(self._readings()):
@@ -197,6 +201,9 @@ class Entry:
         assert step is not None
         text = line.strip()
         match step.kind:
+            case "head" if step.name == HISTORY:
+                self._write(self.document.append((HISTORY,), taken(text_value, text)))
+                return Given(step, stay=True)
             case "head":
                 self._write(self.document.set((step.name,), head_value(step.name, text)))
             case "condition":
@@ -292,8 +299,15 @@ class Entry:
         return stated
 
     def remove(self) -> bool:
-        """Take the reading of the present step out of the sheet, of signs and codes the last; whether there was one."""
+        """Take the answer to the present step out of the sheet, of several the last; whether there was one."""
         step = self.step
+        if step is not None and step.kind == "head":
+            held = self.current(step)
+            if held is None:
+                return False
+            last = step.name == HISTORY and len(held) > 1
+            self._write(self.document.remove((step.name, len(held) - 1) if last else (step.name,)))
+            return True
         number = self._number(step.slot) if step is not None and step.kind in ("reading", "more") else None
         if step is not None and step.kind in ("sign", "code"):
             own = [n for n, one in enumerate(self._readings()) if one.get("test") == step.name]

@@ -17,13 +17,13 @@ from oilpath.knowledge.base import Knowledge
 from oilpath.problems import UnusableInput
 from oilpath.records import dataclass
 from oilpath.session.day import DayPlan
-from oilpath.session.entry import HEAD, OIL, Entry, Step, steps_of
+from oilpath.session.entry import OIL, Entry, Step, steps_of
 from oilpath.session.lines import Unclear
 from oilpath.session.slots import Slot, slots, slots_of
 
 Typed = tuple[str, ...]
 NOTE: Final = "note"
-MORE_HEAD: Final = ("date", "technician", "order-number", "serial-number")
+HEAD: Final = ("unit-number", "hours", "date", "technician", "order-number", "serial-number", "complaint")
 WORDS: Final = {
     "attachment": ("empty", "loaded", "other"),
     "auto-idle": ("off", "on"),
@@ -80,8 +80,7 @@ def entry_of(
     steps = tuple(
         Step(one.kind, one.name, quantity="temperature") if one.name == "ambient-temperature" else one for one in steps
     )
-    more = (*HEAD[:2], *MORE_HEAD, *HEAD[2:])
-    head = tuple(Step("head", name) for name in more)
+    head = tuple(Step("head", name) for name in HEAD)
     return Entry(document, (*head, *(one for one in steps if one.kind != "head")), knowledge, units, read=read)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from datetime import date
 from typing import Any, Final
 
 from pydantic_core import PydanticCustomError
@@ -13,6 +14,7 @@ from oilpath.knowledge.fields import date_value, number_value, text_value
 _AMOUNT: Final = re.compile(r"([+-]?(?:[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+))(.*)", re.DOTALL)
 _CODE: Final = re.compile(r"([0-9]{1,6})\s*[-/ ]\s*([0-9]{1,2})")
 _STORED: Final = "stored"
+TODAY: Final = "today"
 
 
 class Unclear(Exception):
@@ -74,8 +76,11 @@ def taken(read: Any, value: Any, *given: Any) -> Any:
 
 
 def head_value(name: str, text: str) -> Any:
+    """A key of the head as it is written; a date may be given as `today`, or by the first letters of it."""
     if name == "hours":
         return taken(lambda value: number_value(value, "nonnegative", most=200_000.0), number_of(text))
+    if name == "date" and TODAY.startswith(text.lower()):
+        return date.today().isoformat()
     return taken(date_value if name == "date" else text_value, text)
 
 
