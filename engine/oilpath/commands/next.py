@@ -225,8 +225,8 @@ class Walk:
         later = console.read_sheet(str(folder / after), self.knowledge)
         return after, judge(later, bench_for(later.machine, self.knowledge))
 
-    def shown(self) -> Shown:
-        """What is shown now."""
+    def shown(self, asked: int | None = None) -> Shown:
+        """What is shown now; `asked`: how many pages were shown before where the outcome is asked for at once."""
         from oilpath.bench import bench_of
         from oilpath.planning.remedies import remedy_first
         from oilpath.reports.way import Shown
@@ -244,7 +244,7 @@ class Walk:
         return Shown(
             answer, stands, steps, own, before=self.before, done=self.done, undone=self.undone,
             remedies=self.sheet.remedies, retest=self.retest(), left_out=left_out,
-            remedy=remedy,
+            remedy=remedy, asked=asked,
         )  # fmt: skip
 
 
@@ -253,16 +253,27 @@ class Walk:
 
 def _converse(walk: Walk) -> None:
     """Step by step, until nothing is left, `q`, or the end of what is typed."""
+    from itertools import count
+
     from oilpath.reports.way import lay_out_way
 
-    while True:
-        shown = walk.shown()
+    for number in count():
+        shown = walk.shown(number)
         streams.write(console.page(lay_out_way(shown, walk.words), "text"))
         if not shown.steps:
             return
-        if not _answered(walk, shown.steps[0]):
-            streams.write(f"\nGo on with: oilpath next {quote(walk.name)}\n")
-            return
+        try:
+            if _answered(walk, shown.steps[0]):
+                continue
+        except KeyboardInterrupt:
+            streams.write(_go_on(walk))
+            raise
+        streams.write(_go_on(walk))
+        return
+
+
+def _go_on(walk: Walk) -> str:
+    return f"\nAll that was answered is in {console.shown(walk.name)}. To go on: oilpath next {quote(walk.name)}\n"
 
 
 def _answered(walk: Walk, way: Way) -> bool:
@@ -314,7 +325,8 @@ def _line(way: Way) -> str | None:
         choices = "  ".join(f"{n} {one.outcome}" for n, one in enumerate(way.check.outcomes, 1))
         streams.write(f"\nOutcome: {choices}\n")
     else:
-        streams.write("\nValue with its unit, several by commas.\n")
+        others = "".join(f"; or {one.slot.id}=…" for one in way.beside)
+        streams.write(f"\nValue with its unit, several by commas{others}\n")
     streams.write("Enter: another step, u: undo, q: stop > ")
     if sys.stdin is None:
         return None

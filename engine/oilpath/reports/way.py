@@ -63,6 +63,8 @@ class Shown:
     """checks that would be among the next ones, with what is missing for them"""
     remedy: RemedyFirst | None = None
     """a remedy that is the cheapest test"""
+    asked: int | None = None
+    """pages shown before, where the outcome is asked for at once; None where commands say how to record it"""
 
 
 def lay_out_way(shown: Shown, words: Words) -> Iterator[Block]:
@@ -97,13 +99,15 @@ def lay_out_way(shown: Shown, words: Words) -> Iterator[Block]:
         yield from _step(shown, shown.steps[0], words)
         first = unmeasured(shown.answer)
         most, then = (_FIRST, "Then") if first else (_OTHERS, "Instead, if that cannot be done")
-        if others := tuple(_brief(way, words) for way in shown.steps[1 : 1 + most]):
+        others = tuple(_brief(way, words) for way in shown.steps[1 : 1 + most])
+        if others and (first or shown.asked is None):  # where it is asked, Enter shows another step
             yield Heading(then)
             yield Items(others)
     if shown.left_out:
         yield Heading("Not possible here")
         yield Items(tuple(_lacks(check, lacks, words) for check, lacks in shown.left_out[:_LEFT_OUT]), "dim")
-    yield Para(DEFER, "dim")
+    if not shown.asked:
+        yield Para(DEFER, "dim")
 
 
 def _lacks(check: NextCheck, lacks: Sequence[Lack], words: Words) -> str:
@@ -239,7 +243,7 @@ def _step(shown: Shown, way: Way, words: Words) -> Iterator[Block]:
     if way.together:
         titles = [f"{small(words.check(one.check, one.part))} ({say.minutes(one.minutes)})" for one in way.together]
         yield Para(f"In the same shutdown, while lines are relieved: {listed(titles)}.")
-    if lines := tuple(_recording(shown, way)):
+    if shown.asked is None and (lines := tuple(_recording(shown, way))):
         yield Heading("To record it" if shown.sheet is not None else "On the sheet")
         yield Items(lines)
 
@@ -293,10 +297,11 @@ def how(way: Way, words: Words) -> str:
 
 def _outcomes(shown: Shown, way: Way, words: Words) -> Iterator[str]:
     if way.check is not None:
-        for one in way.check.outcomes:
+        for number, one in enumerate(way.check.outcomes, 1):
+            mark = "" if shown.asked is None else f"{number} "
             then = remaining(shown.answer, words, one.then)
             after = f" → {then}" if then else ""
-            yield f"{one.outcome}: {safe(one.says)} ({say.percent(one.probability)}){after}"
+            yield f"{mark}{one.outcome}: {safe(one.says)} ({say.percent(one.probability)}){after}"
     elif way.reading is not None:
         kind = words.knowledge.tests[way.reading.slot.test]
         usual = 1 - way.reading.low - way.reading.high

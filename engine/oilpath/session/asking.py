@@ -14,6 +14,7 @@ class Filling(Protocol):
     """A file that is filled in step by step: a sheet, or a machine."""
 
     at: int
+    steps: tuple[Step, ...]
 
     @property
     def step(self) -> Step | None:
@@ -78,19 +79,20 @@ BACK, REMOVE, NOTE, OIL, HELP, QUIT, ALL = "b", "x", "n ", "t ", "?", "q", "a"
 def ask_all(entry: Filling, talk: Talk) -> None:
     """Ask step by step until the end or `q`. Raises EOFError if no more lines come."""
     likely: str | None = None
-    only_left = False  # after `a`: what has an answer is passed over
+    wanted: frozenset[str] | None = None  # after `a`: what was left then; the rest is passed over
     while True:
-        while only_left and _is_passed(entry):
-            entry.skip()
+        while wanted is not None and entry.step is not None and _what(entry.step) not in wanted:
+            entry.at += 1
         step = entry.step
         if step is None:
             line = talk.ask_end().strip()
             if not _at_end(entry, line):
                 return
-            only_left = line == ALL
+            wanted = frozenset(_what(entry.steps[number]) for number in entry.left()) if line == ALL else None
             continue
         line = talk.ask(step)
-        only_left = only_left and line.strip() != BACK
+        if line.strip() == BACK:
+            wanted = None
         if not line.strip() and likely is not None:
             line = likely
         likely = None
@@ -103,10 +105,9 @@ def ask_all(entry: Filling, talk: Talk) -> None:
             talk.unclear(error)
 
 
-def _is_passed(entry: Filling) -> bool:
-    """Whether what is asked for now is not among what is left, nor adds to a reading just given."""
-    step = entry.step
-    return step is not None and step.kind != "more" and entry.at not in entry.left()
+def _what(step: Step) -> str:
+    """What a step is about: one reading with all that adds to it, or one thing else."""
+    return step.slot.id if step.slot is not None else f"{step.kind} {step.name}"
 
 
 def _at_end(entry: Filling, line: str) -> bool:
