@@ -301,12 +301,8 @@ def test_at_a_terminal_each_step_is_asked_about(sheet: Path) -> None:
     ) as process:
         os.close(own)
         heard = b""
-        for line, wanted in (
-            (b"2\n", b"high"),
-            (b"u\n", b"Taken out"),
-            (b"wet\n", b"no outcome"),
-            (b"q\n", b"To go on"),
-        ):
+        said = ((b"2\n", b"high"), (b"u\n", b"Taken out"), (b"wet\n", b"no outcome"), (b"q\n", b"To go on"))
+        for line, wanted in said:
             while b"q: stop > " not in heard:
                 heard += os.read(control, 65536)
             os.write(control, line)

@@ -26,6 +26,7 @@ _SEEDS: Final = 1_000_000
 _MACHINES: Final = ("trainer-22t", "quarry-36t", "yard-12t", "compact-3t", "loader-11t")
 """shipped machines, one of which is taken by the seed"""
 _KIND: Final = "practice/1"
+_NOT_KEPT: Final = "\nNot finished. With --log FILE a session is kept and goes on.\n"
 
 
 @options.command("practice", example="oilpath practice --level 2 --seed 7")
@@ -183,10 +184,14 @@ def _run(
     waiting, piped = list(lines), sys.stdin is None or not sys.stdin.isatty()
     while not exercise.over:
         streams.write(f"\n{prompt(exercise, words)}")
-        line = waiting.pop(0) if waiting else None if replayed else _line()
+        again = f"\nTo go on: oilpath practice --log {quote(log.name)}\n" if log is not None else _NOT_KEPT
+        try:
+            line = waiting.pop(0) if waiting else None if replayed else _line()
+        except KeyboardInterrupt:
+            streams.write(again)
+            raise
         if line is None or (log is not None and line.strip().lower() == "q"):
-            again = f"Go on with: oilpath practice --log {quote(log.name)}" if log is not None else "Not finished."
-            streams.write(f"\n{again}\n")
+            streams.write(again)
             return
         if replayed or piped or waiting:
             streams.write(f"{line}\n")

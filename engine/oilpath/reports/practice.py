@@ -223,6 +223,8 @@ def _listed(event: Listed, exercise: Exercise, words: Words) -> Iterator[Block]:
     yield Table(columns[event.kind], tuple(rows), right=(0, 2)[: len(columns[event.kind]) - 1])
     if event.kind == "tests":
         yield Para("For checks type words of a part or of a check.", "dim")
+    if event.kind == "causes":
+        yield Para("Its number, or other words.", "dim")
     if event.more:
         yield Para(f"… and {event.more} more that fit: type another word.", "dim")
 
