@@ -67,7 +67,7 @@ def test_version(run: Run) -> None:
 
 
 def test_help_shows_the_commands_that_exist_and_no_others(run: Run) -> None:
-    listed = run("--help").out.split("Commands:")[1]
+    listed = run("--help").out.split("Commands:")[1].split("Examples:")[0]
     names = {line.split()[0] for line in listed.splitlines() if line.startswith("  ") and line[2] != " "}
     assert names == {
         "demo",
@@ -85,6 +85,7 @@ def test_help_shows_the_commands_that_exist_and_no_others(run: Run) -> None:
         "serve",
         "store",
         "kb",
+        "completion",
     }
 
 

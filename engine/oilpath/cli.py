@@ -36,6 +36,7 @@ COMMANDS = {
         "serve",
         "store",
         "kb",
+        "completion",
     )
 }
 """Each command, in the order of the help, with the module that holds it; a module is imported when it is needed."""
@@ -60,7 +61,12 @@ def main() -> NoReturn:
     """The entry point of the installed program: the process, its signals and descriptors, and the command."""
     try:
         _begin()
-        status = run(_expanded(sys.argv[1:]))
+        if os.environ.get("_OILPATH_COMPLETE"):
+            from oilpath.commands.completion import answer
+
+            status = answer(app())
+        else:
+            status = run(_expanded(sys.argv[1:]))
     except KeyboardInterrupt:
         status = _stopped()
     _end(status)
@@ -142,6 +148,7 @@ def app() -> click.Group:
         "oilpath",
         help="Finds the probable causes of hydraulic faults in excavators and other machines from measured tests.",
         homes=COMMANDS,
+        examples=("oilpath demo", "oilpath diagnose sheet.yaml"),
         alone=lambda _context: _FIRST_STEPS,
     )
     group.params.insert(

@@ -4,12 +4,18 @@ from __future__ import annotations
 
 import re
 import shlex
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
 
 import click
 import pytest
 
 from oilpath import cli
+from oilpath.commands.options import Command, Group
 from tests.running import Run, in_process
+
+CASES = Path(__file__).parents[2] / "cases"
 
 
 def commands() -> dict[str, click.Command]:
@@ -40,15 +46,67 @@ def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> 
 # --- help -----------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("name", SINGLE)
-def test_help_ends_with_an_example_that_is_taken(run: Run, name: str) -> None:
+def examples_of(command: click.Command) -> tuple[str, ...]:
+    assert isinstance(command, Command | Group)
+    return command.examples
+
+
+def examples() -> Iterator[tuple[str, str]]:
+    """Each example of each command and group; for the first one no words."""
+    for name, command in {"": cli.app(), **COMMANDS}.items():
+        for example in examples_of(command):
+            yield name, example
+
+
+EXAMPLES = list(examples())
+#: These are tried elsewhere: the first serves until it is stopped, the next need a database, the others take long.
+NOT_RUN = ("oilpath serve", "oilpath store", "oilpath kb check", "oilpath kb score")
+
+
+@pytest.mark.parametrize("name", ["", *COMMANDS])
+def test_help_ends_with_examples(run: Run, name: str) -> None:
+    command = COMMANDS.get(name) or cli.app()
     ran = run(*name.split(), "--help")
     assert ran.status == 0
-    title, example = ran.out.splitlines()[-2:]
-    assert title == "Example:"
+    title, said = ("Example:", 1) if len(examples_of(command)) == 1 else ("Examples:", len(examples_of(command)))
+    assert said >= 1
+    assert ran.out.splitlines()[-said - 1 :] == [title, *(f"  {one}" for one in examples_of(command))]
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder with the files that the examples name."""
+    shutil.copytree(CASES / "machines", tmp_path / "machines")
+    shutil.copy(CASES / "machines/trainer-22t.yaml", tmp_path / "machine.yaml")
+    sheet = (CASES / "demo/pump-1-slow.yaml").read_text(encoding="utf-8")
+    sheet = re.sub(r"(?m)^machine: .*$", "machine: machine.yaml", sheet)
+    for name in ("sheet", "today"):
+        (tmp_path / f"{name}.yaml").write_text(sheet, encoding="utf-8")
+    for year, hours in (("2024", 4000), ("2025", 6000), ("2026", 8000)):
+        text = re.sub(r"(?m)^date: .*$", f"date: {year}-05-14", re.sub(r"(?m)^hours: .*$", f"hours: {hours}", sheet))
+        (tmp_path / f"{year}.yaml").write_text(text, encoding="utf-8")
+    (tmp_path / "readings.csv").write_text(
+        "Machine,machine.yaml\nTest,Unit,Reading 1\npilot-pressure,MPa,3.9\n", encoding="utf-8"
+    )
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+@pytest.mark.parametrize(("name", "example"), EXAMPLES, ids=[example for _, example in EXAMPLES])
+def test_examples_run(run: Run, folder: Path, name: str, example: str) -> None:
     words = shlex.split(example)
+    if words[0] != "oilpath":
+        assert words[0] == "eval"
+        return
     assert words[: len(name.split()) + 1] == ["oilpath", *name.split()]
-    SINGLE[name].make_context(name, words[len(name.split()) + 1 :])  # raises where an argument is wrong
+    if example.startswith(NOT_RUN):
+        COMMANDS[name].make_context(name, words[len(name.split()) + 1 :])  # raises where an argument is wrong
+        return
+    if "--output" in words and name != "sheet fill":
+        (folder / words[words.index("--output") + 1]).unlink(missing_ok=True)
+    ran = run(*words[1:])
+    assert (ran.status, ran.err) == (0, "")
+    assert ran.out or "--output" in words
 
 
 @pytest.mark.parametrize("name", SINGLE)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import click
 
-from oilpath.commands import answers, console, options, streams
+from oilpath.commands import answers, completing, console, options, streams
 from oilpath.commands.kb import OWN_FOLDER
 
 if TYPE_CHECKING:
@@ -23,16 +23,35 @@ _GRADES: Final = ("torn-down", "retested", "symptom-gone", "unknown")
 
 
 @options.command(
-    "close", example="oilpath close sheet.yaml --cause pump.worn --part pump-1 --how 'Pump exchanged' --grade torn-down"
+    "close",
+    examples=("oilpath close sheet.yaml --cause pump.worn --part pump-1 --how Exchanged --grade torn-down",),
 )
 @options.sheet
 @click.option(
-    "--cause", "causes", multiple=True, required=True, metavar="CAUSE", help="What was wrong, by id or title."
+    "--cause",
+    "causes",
+    multiple=True,
+    required=True,
+    metavar="CAUSE",
+    shell_complete=completing.causes,
+    help="What was wrong, by id or title.",
 )
-@click.option("--part", "parts", multiple=True, metavar="PART", help="Where; not needed where there is one place.")
+@click.option(
+    "--part",
+    "parts",
+    multiple=True,
+    metavar="PART",
+    shell_complete=completing.parts,
+    help="Where; not needed where there is one place.",
+)
 @click.option("--how", "hows", multiple=True, required=True, metavar="TEXT", help="What was found and done.")
 @click.option("--grade", type=click.Choice(_GRADES), required=True, help="How it is known that this was the cause.")
-@click.option("--after", metavar="SHEET", help="The sheet of the tests made again after the repair.")
+@click.option(
+    "--after",
+    metavar="SHEET",
+    shell_complete=completing.sheets,
+    help="The sheet of the tests made again after the repair.",
+)
 @click.option("--minutes", type=options.whole_number(0, 100_000), metavar="NUMBER", help="What the whole job took.")
 @click.option("--again", is_flag=True, help="Write over what this sheet was closed as before.")
 @options.units

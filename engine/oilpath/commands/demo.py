@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
-from oilpath.commands import answers, console, options, streams
+from oilpath.commands import answers, completing, console, options, streams
 
 if TYPE_CHECKING:
     from oilpath.reports.words import Units
@@ -15,8 +15,15 @@ if TYPE_CHECKING:
 _FIRST: Final = "pump-1-slow"
 
 
-@options.command("demo", example="oilpath demo pump-1-slow")
-@click.argument("name", metavar="[CASE]", required=False)
+@options.command(
+    "demo",
+    examples=(
+        "oilpath demo",
+        "oilpath demo --list",
+        "oilpath demo boom-drift",
+    ),
+)
+@click.argument("name", metavar="[CASE]", required=False, shell_complete=completing.demos)
 @click.option("--list", "list_", is_flag=True, help="List the cases with what is complained of.")
 @options.units
 def command(name: str | None, list_: bool, units: Units) -> None:
@@ -28,19 +35,26 @@ def command(name: str | None, list_: bool, units: Units) -> None:
 
     from oilpath.data import data_folder
 
-    folder = data_folder("cases") / "demo"
-    cases = {path.stem: path for path in sorted(folder.glob("*.yaml")) if _is_sheet(path)}
+    known = cases()
     if list_:
-        wide = max(map(len, cases), default=0)
-        streams.write("".join(f"{case:<{wide}}  {_title(path)}".rstrip() + "\n" for case, path in cases.items()))
+        wide = max(map(len, known), default=0)
+        streams.write("".join(f"{case:<{wide}}  {said}".rstrip() + "\n" for case, said in known.items()))
         return
-    chosen = name or (_FIRST if _FIRST in cases else next(iter(cases), ""))
-    if chosen not in cases:
-        raise click.UsageError(f"there is no demo case {console.shown(chosen)}; there are {', '.join(cases)}")
+    chosen = name or (_FIRST if _FIRST in known else next(iter(known), ""))
+    if chosen not in known:
+        raise click.UsageError(f"there is no demo case {console.shown(chosen)}; there are {', '.join(known)}")
     knowledge = console.read_knowledge()
-    sheet = console.read_sheet(str(cases[chosen]), knowledge)
+    sheet = console.read_sheet(str(data_folder("cases") / "demo" / f"{chosen}.yaml"), knowledge)
     answer = replace(answers.diagnosed(sheet, knowledge), sheet=f"demo case {chosen}")
     streams.page(answers.rendered(answer, answers.words(sheet, knowledge, units)))
+
+
+def cases() -> dict[str, str]:
+    """The demo cases by name, each with what is complained of."""
+    from oilpath.data import data_folder
+
+    paths = sorted((data_folder("cases") / "demo").glob("*.yaml"))
+    return {path.stem: _title(path) for path in paths if _is_sheet(path)}
 
 
 def _is_sheet(path: Path) -> bool:

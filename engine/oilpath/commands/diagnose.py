@@ -30,7 +30,14 @@ PICTURES: Final = ("circuit", "causes", "plan", "results")
 _BETWEEN: Final = {"text": "\n\n", "markdown": "\n---\n\n"}  # what stands between the answers of several sheets
 
 
-@options.command("diagnose", example="oilpath diagnose sheet.yaml --format markdown --output answer.md")
+@options.command(
+    "diagnose",
+    examples=(
+        "oilpath diagnose sheet.yaml",
+        "oilpath diagnose sheet.yaml --short",
+        "oilpath diagnose sheet.yaml --output answer.html",
+    ),
+)
 @options.sheets
 @click.option(
     "--format",

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
-from oilpath.commands import console, options, streams
+from oilpath.commands import completing, console, options, streams
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -21,10 +21,25 @@ _FIRST: Final = "trainer-22t"
 """the machine that ships on which a topic is shown, where it has what the topic is about"""
 
 
-@options.command("explore", example='oilpath explore pump.worn --against "Restricted suction line"')
-@click.argument("topic", metavar="[TOPIC]", required=False)
-@click.option("--against", metavar="CAUSE", help="What tells the cause TOPIC from this one.")
-@click.option("--machine", "machine_name", metavar="FILE", help="Show it on this machine; else on a demo machine.")
+@options.command(
+    "explore",
+    examples=(
+        "oilpath explore",
+        'oilpath explore "boom falls"',
+        "oilpath explore pump.worn --against suction.restricted",
+    ),
+)
+@click.argument("topic", metavar="[TOPIC]", required=False, shell_complete=completing.topics)
+@click.option(
+    "--against", metavar="CAUSE", shell_complete=completing.causes, help="What tells the cause TOPIC from this one."
+)
+@click.option(
+    "--machine",
+    "machine_name",
+    metavar="FILE",
+    shell_complete=completing.machines,
+    help="Show it on this machine; else on a demo machine.",
+)
 @options.format_of("text", "markdown", "json")
 @options.units
 def command(topic: str | None, against: str | None, machine_name: str | None, format_: str, units: Units) -> None:

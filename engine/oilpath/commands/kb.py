@@ -9,14 +9,18 @@ from typing import Final
 
 import click
 
-from oilpath.commands import console, options, streams
+from oilpath.commands import completing, console, options, streams
 
-command = options.Group("kb", help="Check, add to and score the knowledge base.")
+command = options.Group(
+    "kb",
+    help="Check, add to and score the knowledge base.",
+    examples=("oilpath kb new cause hose.chafed --kb my-kb", "oilpath kb check --kb my-kb"),
+)
 OWN_FOLDER: Final = "my-kb"
 """where skeletons go when no folder is named"""
 
 
-@options.command("check", example="oilpath kb check", group=command)
+@options.command("check", examples=("oilpath kb check", "oilpath kb check --kb my-kb"), group=command)
 @click.argument("folder", metavar="[FOLDER]", required=False, type=click.Path(path_type=Path))
 @click.option("--json", "as_json", is_flag=True, help="Findings and notes as JSON.")
 def check(folder: Path | None, as_json: bool) -> None:
@@ -46,8 +50,8 @@ def check(folder: Path | None, as_json: bool) -> None:
         raise click.exceptions.Exit(console.FINDINGS)
 
 
-@options.command("new", example="oilpath kb new cause hose.chafed --kb my-kb", group=command)
-@click.argument("kind", metavar="KIND")
+@options.command("new", examples=("oilpath kb new cause hose.chafed --kb my-kb",), group=command)
+@click.argument("kind", metavar="KIND", shell_complete=completing.kinds_of_entry)
 @click.argument("name", metavar="[ID]", required=False)
 @click.option("--like", metavar="ID", help="Start from this entry, as it stands.")
 def new(kind: str, name: str | None, like: str | None) -> None:
@@ -79,7 +83,7 @@ def new(kind: str, name: str | None, like: str | None) -> None:
     )
 
 
-@options.command("score", example="oilpath kb score --sheets 1000", group=command)
+@options.command("score", examples=("oilpath kb score --sheets 100",), group=command)
 @click.option(
     "--sheets",
     type=options.whole_number(20, 100_000),
@@ -92,9 +96,8 @@ def new(kind: str, name: str | None, like: str | None) -> None:
     type=options.whole_number(0, 2**32 - 1),
     metavar="NUMBER",
     default=(1,),
-    show_default="1",
     multiple=True,
-    help="Another seed gives other sheets; with --family several may be given.",
+    help="Another seed gives other sheets (1 if left out); with --family several may be given.",
 )
 @click.option("--unlike", is_flag=True, help="Machines unlike the model: more scatter, other effects, gross readings.")
 @click.option("--family", is_flag=True, help="Machines apart from the model, drawn from a family of their own.")

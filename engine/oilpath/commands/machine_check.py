@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from oilpath.commands import console, options
+from oilpath.commands import completing, console, options
 from oilpath.commands.sheet_check import show
 from oilpath.records import dataclass
 
@@ -16,8 +16,15 @@ if TYPE_CHECKING:
     from oilpath.reports.words import Units
 
 
-@options.command("check", example="oilpath machine check machine.yaml")
-@click.argument("machine_names", metavar="MACHINE...", nargs=-1, required=True, type=options.file_name)
+@options.command("check", examples=("oilpath machine check machine.yaml",))
+@click.argument(
+    "machine_names",
+    metavar="MACHINE...",
+    nargs=-1,
+    required=True,
+    type=options.file_name,
+    shell_complete=completing.machines,
+)
 @options.format_of("text", "json")
 @options.units
 def command(machine_names: tuple[str, ...], format_: str, units: Units) -> None:

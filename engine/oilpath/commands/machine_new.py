@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from oilpath.commands import console, options
+from oilpath.commands import completing, console, options
 from oilpath.commands.output import answer_to
 
 if TYPE_CHECKING:
@@ -17,8 +17,14 @@ if TYPE_CHECKING:
     from oilpath.reports.words import Units
 
 
-@options.command("new", example="oilpath machine new two-pump-excavator --output machine.yaml")
-@click.argument("circuit_name", metavar="CIRCUIT")
+@options.command(
+    "new",
+    examples=(
+        "oilpath machine new two-pump-excavator --output mine.yaml",
+        "oilpath machine new two-pump-excavator --ask --output mine.yaml",
+    ),
+)
+@click.argument("circuit_name", metavar="CIRCUIT", shell_complete=completing.circuits)
 @click.option("--ask", is_flag=True, help="Ask for one thing after the other; goes on with a file that is there.")
 @options.output
 @options.units

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import click
 
-from oilpath.commands import answers, console, options, streams
+from oilpath.commands import answers, completing, console, options, streams
 
 if TYPE_CHECKING:
     from oilpath.documents.edit import Document
@@ -23,8 +23,17 @@ _LONGEST: Final = 4096
 _QUIT, _UNDO, _SKIP = ("q", "quit"), ("u", "undo"), ("", "s", "skip")
 
 
-@options.command("next", example="oilpath next sheet.yaml --outcome case-drain@pump-1=high")
-@click.argument("sheet_name", metavar="SHEET-OR-MACHINE", type=options.file_name)
+@options.command(
+    "next",
+    examples=(
+        "oilpath next sheet.yaml",
+        "oilpath next sheet.yaml --outcome case-drain@pump-1=high",
+        'oilpath next machine.yaml --complaint "Slow to dig" --output job.yaml',
+    ),
+)
+@click.argument(
+    "sheet_name", metavar="SHEET-OR-MACHINE", type=options.file_name, shell_complete=completing.sheets_and_machines
+)
 @click.option(
     "--complaint", metavar="TEXT", help="For a machine file: begin from this complaint, with nothing measured."
 )
@@ -34,7 +43,13 @@ _QUIT, _UNDO, _SKIP = ("q", "quit"), ("u", "undo"), ("", "s", "skip")
 @click.option("--outcome", metavar="CHECK[@PART]=OUTCOME", help="Write the outcome of a check into the sheet first.")
 @click.option("--reading", metavar="ID=VALUE", help="Write a reading into the sheet first; several values by commas.")
 @click.option("--undo", is_flag=True, help="Take the last reading or outcome out of the sheet.")
-@click.option("--put-back", "back", metavar="PART", help="Note that what was moved, plugged or fitted there is back.")
+@click.option(
+    "--put-back",
+    "back",
+    metavar="PART",
+    shell_complete=completing.parts,
+    help="Note that what was moved, plugged or fitted there is back.",
+)
 @click.option("--minutes", type=options.whole_number(1, 10_000), metavar="NUMBER", help="Propose nothing longer.")
 @options.have
 @options.format_of("text", "markdown", "json")

@@ -15,7 +15,7 @@ from typing import Any, Final, TypeVar
 
 import click
 
-from oilpath.commands import console, streams
+from oilpath.commands import completing, console, streams
 
 F = TypeVar("F", bound=Callable[..., Any])
 Decorator = Callable[[F], F]
@@ -30,6 +30,7 @@ def shared() -> list[click.Parameter]:
             ["--kb"],
             multiple=True,
             metavar="DIR",
+            shell_complete=completing.folders,
             expose_value=False,
             callback=_keep_layers,
             help="Add your own knowledge from this folder; may be given several times.",
@@ -71,26 +72,31 @@ def _mistakes_of(context: click.Context) -> Iterator[None]:
 
 
 class Command(click.Command):
-    """A command with the shared options and an example at the end of its help."""
+    """A command with the shared options and examples at the end of its help."""
 
-    def __init__(self, *arguments: Any, example: str = "", **settings: Any) -> None:
+    def __init__(self, *arguments: Any, examples: tuple[str, ...] = (), **settings: Any) -> None:
         super().__init__(*arguments, **settings)
         self.context_settings = {**SETTINGS, "allow_extra_args": True}
         self.params += shared()
-        self.example = example
+        self.examples = examples
 
     def parse_args(self, context: click.Context, arguments: list[str]) -> list[str]:
         """Take the arguments; raises click.UsageError for one too many."""
         with _mistakes_of(context):
             rest = super().parse_args(context, arguments)
-            if context.args:
+            if context.args and not context.resilient_parsing:
                 raise click.UsageError(f"{context.args[0]} is one argument too many")
             return rest
 
     def format_epilog(self, _context: click.Context, formatter: click.HelpFormatter) -> None:
-        """The example."""
-        with formatter.section("Example"):
-            formatter.write(f"{'':>{formatter.current_indent}}{self.example}\n")
+        """The examples."""
+        _show_examples(self.examples, formatter)
+
+
+def _show_examples(examples: tuple[str, ...], formatter: click.HelpFormatter) -> None:
+    with formatter.section("Example" if len(examples) == 1 else "Examples"):
+        for line in examples:
+            formatter.write(f"{'':>{formatter.current_indent}}{line}\n")
 
 
 class Group(click.Group):
@@ -104,11 +110,13 @@ class Group(click.Group):
         name: str,
         help: str,
         homes: Mapping[str, str] | None = None,
+        examples: tuple[str, ...] = (),
         alone: Callable[[click.Context], str] = click.Context.get_help,
     ) -> None:
         super().__init__(name, help=help, context_settings=SETTINGS, invoke_without_command=True)
         self.params += shared()
         self._homes = dict(homes or {})
+        self.examples = examples
         self._alone = alone
 
     def format_commands(self, context: click.Context, formatter: click.HelpFormatter) -> None:
@@ -116,6 +124,10 @@ class Group(click.Group):
         commands = [(name, self.get_command(context, name)) for name in self.list_commands(context)]
         with formatter.section("Commands"):
             formatter.write_dl([(name, _first_paragraph(found.help)) for name, found in commands if found])
+
+    def format_epilog(self, _context: click.Context, formatter: click.HelpFormatter) -> None:
+        """The examples."""
+        _show_examples(self.examples, formatter)
 
     def parse_args(self, context: click.Context, arguments: list[str]) -> list[str]:
         """Take the arguments. Raises click.UsageError."""
@@ -156,11 +168,16 @@ def _first_paragraph(help_text: str | None) -> str:
     return " ".join((help_text or "").partition("\n\n")[0].split())
 
 
-def command(name: str, *, example: str, group: click.Group | None = None) -> Callable[[Callable[..., None]], Command]:
-    """Make a function a command; its docstring is the help text."""
+def command(
+    name: str, *, examples: tuple[str, ...], group: click.Group | None = None
+) -> Callable[[Callable[..., None]], Command]:
+    """Make a function a command; its docstring is the help text.
+
+    The examples are command lines as typed: tests run them in a folder with machine.yaml, sheet.yaml and other files.
+    """
 
     def make(function: Callable[..., None]) -> Command:
-        made = click.command(name, cls=Command, example=example)(function)
+        made = click.command(name, cls=Command, examples=examples)(function)
         if group is not None:
             group.add_command(made)
         return made
@@ -218,25 +235,41 @@ output: Final[Decorator[Any]] = click.option(
     "--output",
     "-o",
     metavar="FILE",
+    shell_complete=completing.files,
     callback=lambda _context, _parameter, name: None if name in (None, "-") else Path(name),
     help="Write to this file; - writes to standard output.",
 )
 
-sheet: Final[Decorator[Any]] = click.argument("sheet_name", metavar="SHEET", type=file_name)
-
-sheets: Final[Decorator[Any]] = click.argument(
-    "sheet_names", metavar="SHEET...", nargs=-1, required=True, type=file_name
+sheet: Final[Decorator[Any]] = click.argument(
+    "sheet_name", metavar="SHEET", type=file_name, shell_complete=completing.sheets
 )
 
-machine: Final[Decorator[Any]] = click.argument("machine_name", metavar="MACHINE", type=file_name)
+sheets: Final[Decorator[Any]] = click.argument(
+    "sheet_names",
+    metavar="SHEET...",
+    nargs=-1,
+    required=True,
+    type=file_name,
+    shell_complete=completing.sheets,
+)
+
+machine: Final[Decorator[Any]] = click.argument(
+    "machine_name", metavar="MACHINE", type=file_name, shell_complete=completing.machines
+)
 
 
 have: Final[Decorator[Any]] = click.option(
-    "--have", metavar="FILE", help="Propose only what these tools, people and this room allow."
+    "--have",
+    metavar="FILE",
+    shell_complete=completing.files,
+    help="Propose only what these tools, people and this room allow.",
 )
 
 database: Final[Decorator[Any]] = click.option(
-    "--database", metavar="FILE-OR-URL", help="The workshop's database: a file, or postgresql://…."
+    "--database",
+    metavar="FILE-OR-URL",
+    shell_complete=completing.files,
+    help="The workshop's database: a file, or postgresql://….",
 )
 
 

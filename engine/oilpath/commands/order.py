@@ -21,7 +21,14 @@ if TYPE_CHECKING:
 _ENDINGS = {".md": "markdown", ".markdown": "markdown", ".txt": "text"}
 
 
-@options.command("order", example="oilpath order sheet.yaml --for customer")
+@options.command(
+    "order",
+    examples=(
+        "oilpath order sheet.yaml",
+        "oilpath order sheet.yaml --for customer",
+        "oilpath order sheet.yaml --parts",
+    ),
+)
 @options.sheet
 @click.option("--short", is_flag=True, help="Less than 600 characters.")
 @click.option("--full", is_flag=True, help="With all results and how each step is made.")

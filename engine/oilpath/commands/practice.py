@@ -11,7 +11,7 @@ from typing import IO, TYPE_CHECKING, Any, Final
 
 import click
 
-from oilpath.commands import console, options, streams
+from oilpath.commands import completing, console, options, streams
 
 if TYPE_CHECKING:
     from oilpath.documents.machine import Machine
@@ -29,12 +29,25 @@ _KIND: Final = "practice/1"
 _NOT_KEPT: Final = "\nNot finished. With --log FILE a session is kept and goes on.\n"
 
 
-@options.command("practice", example="oilpath practice --level 2 --seed 7")
+@options.command(
+    "practice",
+    examples=(
+        "oilpath practice",
+        "oilpath practice --level 2 --seed 7 --log mine.log",
+        "oilpath practice --drill lookalikes",
+    ),
+)
 @click.option("--seed", type=options.whole_number(0, _SEEDS), metavar="NUMBER", help="Take this machine again.")
 @click.option("--level", type=options.whole_number(1, 5), metavar="1-5", help="How hard it is; 1 if left out.")
-@click.option("--machine", "machine_name", metavar="FILE", help="Practise on this machine file.")
+@click.option(
+    "--machine",
+    "machine_name",
+    metavar="FILE",
+    shell_complete=completing.machines,
+    help="Practise on this machine file.",
+)
 @click.option("--log", metavar="FILE", type=click.Path(path_type=Path), help="Keep what is typed; go on from it.")
-@click.option("--replay", metavar="FILE", help="Show the session of a log again.")
+@click.option("--replay", metavar="FILE", shell_complete=completing.files, help="Show the session of a log again.")
 @click.option(
     "--drill",
     type=click.Choice(["lookalikes", "bad-measurements", "closed-jobs"]),

@@ -12,7 +12,13 @@ if TYPE_CHECKING:
     from oilpath.reports.words import Units
 
 
-@options.command("prepare", example="oilpath prepare machine.yaml --output plan.txt")
+@options.command(
+    "prepare",
+    examples=(
+        "oilpath prepare machine.yaml",
+        "oilpath prepare machine.yaml --output plan.html",
+    ),
+)
 @options.machine
 @options.format_of("text", "markdown", "html")
 @options.output

@@ -20,7 +20,13 @@ _PORT: Final = 8074
 _HERE: Final = "127.0.0.1"
 
 
-@options.command("serve", example="oilpath serve --demo")
+@options.command(
+    "serve",
+    examples=(
+        "oilpath serve --demo",
+        "oilpath serve --database workshop.db",
+    ),
+)
 @click.option("--host", metavar="ADDRESS", help="Listen at this address; with --pair: there for phones.  [127.0.0.1]")
 @click.option(
     "--port", metavar="NUMBER", type=options.whole_number(1, 65_535), default=str(_PORT), show_default=True,

@@ -6,4 +6,9 @@ from oilpath.commands import options
 
 _HOMES = {name: f"oilpath.commands.sheet_{name}" for name in ("new", "check", "fill", "import", "export", "form")}
 
-command = options.Group("sheet", help="Make a test sheet, fill it in, check it.", homes=_HOMES)
+command = options.Group(
+    "sheet",
+    help="Make a test sheet, fill it in, check it.",
+    homes=_HOMES,
+    examples=("oilpath sheet fill machine.yaml --output today.yaml", "oilpath sheet check sheet.yaml"),
+)

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from oilpath.reports.words import Units
 
 
-@options.command("check", example="oilpath sheet check sheet.yaml")
+@options.command("check", examples=("oilpath sheet check sheet.yaml",))
 @options.sheets
 @options.format_of("text", "json")
 @options.units

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from oilpath.commands import console, options
+from oilpath.commands import completing, console, options
 from oilpath.commands.output import answer_to
 from oilpath.commands.sheet_new import beside
 
@@ -17,8 +17,16 @@ if TYPE_CHECKING:
     from oilpath.reports.words import Units
 
 
-@options.command("export", example="oilpath sheet export sheet.yaml --output readings.xlsx")
-@click.argument("name", metavar="SHEET-OR-MACHINE", type=options.file_name)
+@options.command(
+    "export",
+    examples=(
+        "oilpath sheet export sheet.yaml --output readings.xlsx",
+        "oilpath sheet export machine.yaml --output blank.csv",
+    ),
+)
+@click.argument(
+    "name", metavar="SHEET-OR-MACHINE", type=options.file_name, shell_complete=completing.sheets_and_machines
+)
 @click.option(
     "--format",
     "-f",

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from oilpath.commands import console, options, streams
+from oilpath.commands import completing, console, options, streams
 from oilpath.commands.sheet_new import beside
 from oilpath.commands.talking import Terminal, converse, width
 
@@ -22,8 +22,16 @@ if TYPE_CHECKING:
     from oilpath.session.entry import Entry, Given
 
 
-@options.command("fill", example="oilpath sheet fill machine.yaml --output sheet.yaml")
-@click.argument("name", metavar="SHEET-OR-MACHINE", type=options.file_name)
+@options.command(
+    "fill",
+    examples=(
+        "oilpath sheet fill machine.yaml --output today.yaml",
+        "oilpath sheet fill today.yaml",
+    ),
+)
+@click.argument(
+    "name", metavar="SHEET-OR-MACHINE", type=options.file_name, shell_complete=completing.sheets_and_machines
+)
 @click.option(
     "--output",
     "-o",

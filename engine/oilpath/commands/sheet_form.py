@@ -18,7 +18,13 @@ if TYPE_CHECKING:
 _ENDINGS = {".html": "html", ".htm": "html", ".pdf": "pdf"}
 
 
-@options.command("form", example="oilpath sheet form machine.yaml --paper letter --output form.html")
+@options.command(
+    "form",
+    examples=(
+        "oilpath sheet form machine.yaml --output form.html",
+        "oilpath sheet form machine.yaml --paper letter --output form.html",
+    ),
+)
 @options.machine
 @click.option(
     "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Size of the paper."

@@ -7,13 +7,19 @@ from pathlib import Path
 
 import click
 
-from oilpath.commands import console, options, streams
+from oilpath.commands import completing, console, options, streams
 from oilpath.commands.output import answer_to
 
 
-@options.command("import", example="oilpath sheet import readings.xlsx --output sheet.yaml")
-@click.argument("table_name", metavar="FILE", type=options.file_name)
-@click.option("--machine", "machine_name", metavar="MACHINE", help="The machine file, where the table names none.")
+@options.command("import", examples=("oilpath sheet import readings.csv --output sheet.yaml",))
+@click.argument("table_name", metavar="FILE", type=options.file_name, shell_complete=completing.files)
+@click.option(
+    "--machine",
+    "machine_name",
+    metavar="MACHINE",
+    shell_complete=completing.machines,
+    help="The machine file, where the table names none.",
+)
 @options.output
 def command(table_name: str, machine_name: str | None, output: Path | None) -> None:
     """Make a test sheet of a table: CSV, or a workbook (.xlsx).

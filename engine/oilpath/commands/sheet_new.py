@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from oilpath.reports.words import Units
 
 
-@options.command("new", example="oilpath sheet new machine.yaml --output sheet.yaml")
+@options.command("new", examples=("oilpath sheet new machine.yaml --output blank.yaml",))
 @options.machine
 @options.output
 @options.units

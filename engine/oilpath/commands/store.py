@@ -15,7 +15,12 @@ if TYPE_CHECKING:
 _NAMES = ("import", "export", "backup", "restore", "check", "rank")
 _HOMES = {name: f"oilpath.commands.store_{name}" for name in _NAMES}
 
-command = options.Group("store", help="See to the workshop's database: files in and out, backup, check.", homes=_HOMES)
+command = options.Group(
+    "store",
+    help="See to the workshop's database: files in and out, backup, check.",
+    homes=_HOMES,
+    examples=("oilpath store import my-sheets", "oilpath store backup workshop-2026-05-14.db"),
+)
 
 
 @contextmanager

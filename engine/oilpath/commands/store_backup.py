@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import click
 
-from oilpath.commands import options, streams
+from oilpath.commands import completing, options, streams
 from oilpath.commands.store import holds, opened
 
 
-@options.command("backup", example="oilpath store backup workshop-2026-05-14.db")
-@click.argument("file", metavar="FILE", type=options.file_name)
+@options.command("backup", examples=("oilpath store backup workshop-2026-05-14.db",))
+@click.argument("file", metavar="FILE", type=options.file_name, shell_complete=completing.files)
 @click.option("--overwrite", is_flag=True, help="Write over a file that is there.")
 @options.database
 def command(file: str, overwrite: bool, database: str | None) -> None:

@@ -8,7 +8,7 @@ from oilpath.commands import console, options, streams
 from oilpath.commands.store import counted, holds, opened
 
 
-@options.command("check", example="oilpath store check")
+@options.command("check", examples=("oilpath store check",))
 @click.option("--mend", is_flag=True, help="Make lists anew where they differ from the documents.")
 @options.database
 def command(mend: bool, database: str | None) -> None:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import click
 
-from oilpath.commands import options, streams
+from oilpath.commands import completing, options, streams
 from oilpath.commands.store import counted, opened
 
 
-@options.command("export", example="oilpath store export my-sheets")
-@click.argument("folder", metavar="DIR", type=options.file_name)
+@options.command("export", examples=("oilpath store export my-sheets",))
+@click.argument("folder", metavar="DIR", type=options.file_name, shell_complete=completing.folders)
 @click.option("--overwrite", is_flag=True, help="Write over files that are there with other content.")
 @options.database
 def command(folder: str, overwrite: bool, database: str | None) -> None:

@@ -8,7 +8,7 @@ from typing import Final
 
 import click
 
-from oilpath.commands import console, options, streams
+from oilpath.commands import completing, console, options, streams
 from oilpath.commands.store import counted, opened
 
 _SAID: Final = {
@@ -17,8 +17,10 @@ _SAID: Final = {
 }  # fmt: skip
 
 
-@options.command("import", example="oilpath store import my-sheets")
-@click.argument("paths", metavar="PATH...", nargs=-1, required=True, type=options.file_name)
+@options.command("import", examples=("oilpath store import my-sheets",))
+@click.argument(
+    "paths", metavar="PATH...", nargs=-1, required=True, type=options.file_name, shell_complete=completing.files
+)
 @click.option("--replace", is_flag=True, help="Save what differs as the latest version; the earlier ones are kept.")
 @click.option(
     "--author", metavar="NAME", default="import", show_default=True, help="Who is written down as having saved them."

@@ -19,7 +19,13 @@ _TEXT_COLUMNS: Final = 3  # sheets side by side in a table
 _ALL_COLUMNS: Final = 100
 
 
-@options.command("trend", example="oilpath trend 2024.yaml 2025.yaml 2026.yaml")
+@options.command(
+    "trend",
+    examples=(
+        "oilpath trend 2024.yaml 2025.yaml 2026.yaml",
+        "oilpath trend 2024.yaml 2025.yaml 2026.yaml --output trend.svg",
+    ),
+)
 @options.sheets
 @options.format_of("text", "markdown", "svg")
 @options.output

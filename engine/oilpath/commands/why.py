@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from oilpath.commands import answers, console, options, streams
+from oilpath.commands import answers, completing, console, options, streams
 
 if TYPE_CHECKING:
     from oilpath.documents.sheet import Sheet
@@ -16,9 +16,18 @@ if TYPE_CHECKING:
     from oilpath.reports.words import Units
 
 
-@options.command("why", example="oilpath why sheet.yaml pump.worn")
-@click.argument("first", metavar="[SHEET]", required=False, type=options.file_name)
-@click.argument("second", metavar="TOPIC", required=False)
+@options.command(
+    "why",
+    examples=(
+        "oilpath why sheet.yaml cycle-time/boom-raise",
+        "oilpath why sheet.yaml pump.worn@pump-1",
+        'oilpath why "boom falls"',
+    ),
+)
+@click.argument(
+    "first", metavar="[SHEET]", required=False, type=options.file_name, shell_complete=completing.sheets_and_topics
+)
+@click.argument("second", metavar="TOPIC", required=False, shell_complete=completing.results_and_topics)
 @options.units
 def command(first: str | None, second: str | None, units: Units) -> None:
     """Explain the verdict on a result, or the rank of a cause; without a sheet, explain the cause or sign itself.

@@ -104,6 +104,19 @@ def _names(knowledge: Knowledge) -> Iterator[tuple[str, Topic]]:
         yield from _placed(Topic("check", check.check), check.title, check.at.class_, check.at.parts, knowledge)
 
 
+def titles(knowledge: Knowledge) -> Iterator[tuple[str, str]]:
+    """Ids with their titles, `CAUSE@PART` and `CHECK@PART` among them; an id may come more than once."""
+    for cause in knowledge.causes:
+        yield cause.cause, cause_titled(cause)
+    for check in knowledge.checks:
+        yield check.check, general_title(check.title, check.at.class_)
+    for text, topic in _names(knowledge):
+        if topic.part is not None:
+            yield f"{topic.id}@{topic.part}", text
+        elif text != topic.id and topic.kind not in ("cause", "check"):
+            yield topic.id, text
+
+
 def signs_in(rule: Rule) -> Iterator[str]:
     """The signs that a rule asks to be seen."""
     for condition in rule.when:
