@@ -39,13 +39,7 @@ _BETWEEN: Final = {"text": "\n\n", "markdown": "\n---\n\n"}  # what stands betwe
     ),
 )
 @options.sheets
-@click.option(
-    "--format",
-    "-f",
-    "stated",
-    type=click.Choice(FORMATS),
-    help="Form of the answer; by default what the name of --output ends in, else text.",
-)
+@options.form_by_name(*FORMATS)
 @click.option(
     "--picture",
     type=click.Choice(PICTURES),
@@ -82,7 +76,7 @@ _BETWEEN: Final = {"text": "\n\n", "markdown": "\n---\n\n"}  # what stands betwe
 )
 def command(
     sheet_names: tuple[str, ...],
-    stated: str | None,
+    format_: str | None,
     picture: str | None,
     output: Path | None,
     fail_at: float,
@@ -100,7 +94,7 @@ def command(
     if pass_at >= fail_at:
         raise click.UsageError("--pass-at must be below --fail-at")
     console.check_names(sheet_names)
-    format_ = form_of(stated, output, ENDINGS, "text")
+    format_ = form_of(format_, output, ENDINGS, "text")
     _check_picture(format_, picture)
     there = None if have is None else _have(have)
     to_file = output is not None

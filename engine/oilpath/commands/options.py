@@ -286,6 +286,17 @@ def format_of(*names: str) -> Decorator[Any]:
     )
 
 
+def form_by_name(*names: str) -> Decorator[Any]:
+    """`--format`, one of these; None where it is left to the ending of `--output` (see `output.form_of`)."""
+    return click.option(
+        "--format",
+        "-f",
+        "format_",
+        type=click.Choice(names),
+        help="Form of the answer; by default what the name of --output ends in, else text.",
+    )
+
+
 def show_all(text: str) -> Decorator[Any]:
     """`--all`."""
     return click.option("--all", "all_", is_flag=True, help=text)

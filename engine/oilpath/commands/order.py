@@ -41,7 +41,7 @@ _ENDINGS = {".md": "markdown", ".markdown": "markdown", ".txt": "text"}
     help="Who reads it; the customer's has no percentages.",
 )
 @click.option("--parts", is_flag=True, help="What to order, and whether now or only after a check.")
-@click.option("--format", "-f", "format_", type=click.Choice(["text", "markdown"]), help="Form of the order [text].")
+@options.form_by_name("text", "markdown")
 @options.output
 @options.units
 def command(

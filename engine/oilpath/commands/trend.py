@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 import click
 
 from oilpath.commands import console, options, streams
-from oilpath.commands.output import answer_to
+from oilpath.commands.output import answer_to, form_of
 
 if TYPE_CHECKING:
     from oilpath.reports.words import Units, Words
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 _TEXT_COLUMNS: Final = 3  # sheets side by side in a table
 _ALL_COLUMNS: Final = 100
+_ENDINGS: Final = {".md": "markdown", ".markdown": "markdown", ".txt": "text", ".svg": "svg"}
 
 
 @options.command(
@@ -27,15 +28,16 @@ _ALL_COLUMNS: Final = 100
     ),
 )
 @options.sheets
-@options.format_of("text", "markdown", "svg")
+@options.form_by_name("text", "markdown", "svg")
 @options.output
 @options.show_all("Draw all results, also those without a trend.")
 @options.units
-def command(sheet_names: tuple[str, ...], format_: str, output: Path | None, all_: bool, units: Units) -> None:
+def command(sheet_names: tuple[str, ...], format_: str | None, output: Path | None, all_: bool, units: Units) -> None:
     """Show how the results of one machine change over the hours, and when each will reach its limit.
 
     SHEET is a filled-in test sheet of that machine; give several, in any order. - reads standard input.
     """
+    form = form_of(format_, output, _ENDINGS, "text")
     console.check_names(sheet_names)
     files = [_file(name) for name in sheet_names]
     twice = [name for number, name in enumerate(sheet_names) if files[number] in files[:number]]
@@ -58,7 +60,7 @@ def command(sheet_names: tuple[str, ...], format_: str, output: Path | None, all
         if ordered:
             over_time = trend(ordered, axis, knowledge)
             words = Words(knowledge, ordered[-1].machine, units)
-            send([_text(over_time, words, format_, all_results=all_, to_file=output is not None)])
+            send([_text(over_time, words, form, all_results=all_, to_file=output is not None)])
     if read.failed or found:
         raise click.exceptions.Exit(console.UNUSABLE)
 
