@@ -96,6 +96,8 @@ def command(
     console.check_names(sheet_names)
     format_ = form_of(format_, output, ENDINGS, "text")
     _check_picture(format_, picture)
+    if short and format_ not in ("text", "markdown"):
+        raise click.UsageError(f"--short is for text and markdown, not for {format_}")
     there = None if have is None else _have(have)
     to_file = output is not None
     answering = Answering(fail_at, pass_at, units, format_, all_, short, picture or "circuit", to_file, have=there)

@@ -45,6 +45,7 @@ class LookingAtMachine:
 
     def __call__(self, name: str, text: bytes | None) -> Looked:
         """What was found. Raises UnusableInput."""
+        from oilpath.bench import bench_for
         from oilpath.documents.load import load_machine
         from oilpath.reports.check import look_over_machine
         from oilpath.reports.words import Words
@@ -56,4 +57,6 @@ class LookingAtMachine:
         )  # fmt: skip
         plan = prepare(machine, self.knowledge)
         room = slots(plan, machine, self.knowledge)
-        return look_over_machine(machine, plan, room, Words(self.knowledge, machine, self.units))
+        return look_over_machine(
+            plan, room, bench_for(machine, self.knowledge), Words(self.knowledge, machine, self.units)
+        )

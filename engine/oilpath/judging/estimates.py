@@ -172,6 +172,18 @@ def _stroke(name: str, function: Function, bench: Bench, efficiency: float) -> t
     return time, combine(merged, *(abs(room) / math.sqrt(12) for room in rooms)), None
 
 
+def least_stroke_time(name: str, function: Function, bench: Bench) -> float | None:
+    """Time [s] of one full stroke with all that the pumps displace and all that regeneration gives back: A·s/Q·(1 − gain).
+
+    None where it cannot be told, or the weight of the attachment sets the time.
+    """
+    graph, data = bench.circuit, bench.machine.parts.get(function.actuator)
+    area, flow = end_area(function, bench), supply_flow(name, bench, 1.0)
+    if area is None or flow is None or data is None or data.stroke is None or function.gravity >= GRAVITY_LED:
+        return None
+    return float(stroke_time(area, data.stroke, flow)) * (1 - regeneration_gain(name, graph))
+
+
 def least_shares(function: Function, machine: Machine) -> Iterator[tuple[float, Note]]:
     """What may let a sound function take less than its pumps give: the least share each leaves, and why.
 

@@ -169,7 +169,7 @@ def word_value(value: object, words: Collection[str], what: str, *, hints: bool 
     if not isinstance(value, str):
         raise problem(f"{nature(value)} where {what} is expected", "one of " + ", ".join(words))
     if value not in words:
-        otherwise = None if len(words) <= _MAX_LIST else what
+        otherwise = None if len(words) <= _MAX_LIST else f"one of {len(words)}, such as {', '.join(sorted(words)[:3])}"
         raise problem(f"`{shorten(value)}` is not {what}", hint(value, words, otherwise, near=hints))
     return value
 
@@ -207,7 +207,7 @@ def _bounded(value: float, low: float, low_text: str, high: float, high_text: st
 
 def identifier(value: object) -> str:
     if not isinstance(value, str) or not _ID.fullmatch(value):
-        raise problem("is not an id", "lower-case letters, digits and hyphens, such as boom-raise")
+        raise problem("is not an id", "lower-case letters, digits and hyphens, such as main-pump")
     return value
 
 

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final
 
-from oilpath.documents.machine import Machine
+from oilpath.bench import Bench
 from oilpath.documents.sheet import Sheet
 from oilpath.flow import Measured, ReadingResult, Result
 from oilpath.flow.notes import Note
 from oilpath.judging.doubts import limit_doubt
+from oilpath.judging.estimates import least_stroke_time
 from oilpath.records import dataclass
 from oilpath.reports.blocks import Block, Items, Para
 from oilpath.reports.names import counted, safe, sentence
@@ -27,6 +28,8 @@ _BETTER: Final = frozenset({
 _ASIDE: Final = frozenset({"cooling-is-a-part", "cooling-is-all", "limit-scaled", "limit-scaled-less-sure"})
 _NAMED: Final = 3
 _FIRST: Final = 2
+_MEASURED: Final = 0.9
+"""share of a time by dimensions below which a limit cannot be meant: the rest is rounding of what is on plates"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,8 +72,9 @@ def _remarks(result: Result, sayer: Sayer) -> Iterator[str]:
         yield from (sayer.say(note) for note in result.notes if note.id in _BETTER)
 
 
-def look_over_machine(machine: Machine, plan: DayPlan, room: Sequence[Slot], words: Words) -> Looked:
+def look_over_machine(plan: DayPlan, room: Sequence[Slot], bench: Bench, words: Words) -> Looked:
     """What a diagnosis would miss in a machine file that can be used."""
+    machine = bench.machine
     without = [slot for slot in room if slot.limit is None]
     remarks: list[tuple[str, tuple[str, ...]]] = []
     if machine.engine_speed is None and any(test.demands.engine_speed for test in plan.tests):
@@ -78,6 +82,7 @@ def look_over_machine(machine: Machine, plan: DayPlan, room: Sequence[Slot], wor
     if without:
         remarks.append(("no limit is stated", tuple(slot.id for slot in without)))
     remarks += _doubtful(room, words)
+    remarks += _unreachable(room, bench, words)
     if not any(part.displacement for part in machine.parts.values()):
         remarks.append(("no displacement of a pump: without a limit, nothing can be estimated", ()))
     limits = counted(len(machine.limits), "limit")
@@ -97,6 +102,23 @@ def _doubtful(room: Sequence[Slot], words: Words) -> list[tuple[str, tuple[str, 
         if doubt is not None:
             found.setdefault(sayer.say(doubt.question.says), []).append(slot.id)
     return [(text, tuple(results)) for text, results in found.items()]
+
+
+def _unreachable(room: Sequence[Slot], bench: Bench, words: Words) -> Iterator[tuple[str, tuple[str, ...]]]:
+    """Limits of times that are shorter than all the oil of the pumps could make them."""
+    for slot in room:
+        function = bench.circuit.functions.get(slot.keys.get("function", ""))
+        estimated = words.knowledge.tests[slot.test].estimate is not None and slot.quantity == "time"
+        if slot.limit is None or slot.limit.max is None or function is None or not estimated:
+            continue
+        least = least_stroke_time(slot.keys["function"], function, bench)
+        if least is not None and slot.limit.max < _MEASURED * least:
+            most, could = words.amount(slot.limit.max, "time"), words.amount(least, "time")
+            yield (
+                f"the limit is max {most}, but by the dimensions and displacements in this file it takes {could} at"
+                " the least; look up bore, stroke, count, displacement, engine-speed and the limit",
+                (slot.id,),
+            )
 
 
 def slot_title(slot: Slot, words: Words) -> str:

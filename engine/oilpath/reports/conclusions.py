@@ -19,6 +19,7 @@ from oilpath.flow import (
     SignResult,
     StopUse,
     Suspicion,
+    Verdict,
 )
 from oilpath.records import dataclass
 from oilpath.reports import words as say
@@ -33,6 +34,8 @@ NAMED_FROM: Final = 0.1
 """groups of causes from this share on are always named"""
 LITTLE: Final = 0.01
 """causes with a smaller share are only counted"""
+NOTHING_NEXT: Final = "No check and no repair follows from these tests."
+_WORST_FIRST: Final[tuple[Verdict, ...]] = ("fail", "near", "pass", "invalid", "unjudged")
 _FAULTS: Final = 0.2  # share of all faults together from which a machine runs with care only
 _CHECKS: Final = 3
 _NAMED: Final = 2  # results named one by one
@@ -362,23 +365,40 @@ def tally(results: tuple[Result, ...]) -> str:
     """How many results have which verdict: `4 out, 1 near the limit, 12 in order`. Conditions in order do not count."""
     if not results:
         return "Nothing was measured."
+    counts = [f"{number} {say.VERDICTS[verdict]}" for verdict, number in _verdicts(results).items()]
+    return f"{sentence(', '.join([*counts, *_seen(results)]) or 'nothing out')}."
+
+
+def tally_in_full(results: tuple[Result, ...]) -> str:
+    """The same for who reads it first: `Of 25 readings 1 is out, 24 are in order. 1 sign seen.`"""
+    verdicts, seen = _verdicts(results), _seen(results)
+    if not verdicts:
+        return tally(results)
+    of = counted(sum(verdicts.values()), "reading")
+    after = f" {sentence(', '.join(seen))}." if seen else ""
+    if len(verdicts) == 1 and of != "1 reading":
+        return f"All {of} are {say.VERDICTS[next(iter(verdicts))]}.{after}"
+    counts = [f"{number} {'is' if number == 1 else 'are'} {say.VERDICTS[one]}" for one, number in verdicts.items()]
+    return f"Of {of} {', '.join(counts)}.{after}"
+
+
+def _verdicts(results: tuple[Result, ...]) -> dict[Verdict, int]:
+    """How many have each verdict, the worst first; conditions in order do not count."""
     measured = [
-        result
+        result.verdict
         for result in results
         if isinstance(result, Measured) and not (isinstance(result, ConditionResult) and result.verdict == "pass")
     ]
+    return {one: measured.count(one) for one in _WORST_FIRST if one in measured}
+
+
+def _seen(results: tuple[Result, ...]) -> list[str]:
     codes = sum(isinstance(result, CodeResult) and result.active is True for result in results)
     seen = [result for result in results if isinstance(result, SignResult) and result.seen]
-    said = sum(bool(result.heard) for result in seen)
-    counts = [
-        f"{number} {say.VERDICTS[verdict]}"
-        for verdict in ("fail", "near", "pass", "invalid", "unjudged")
-        if (number := sum(result.verdict == verdict for result in measured))
-    ]
-    counts += [f"{counted(codes, 'fault code')} active"] if codes else []
-    counts += [f"{counted(len(seen) - said, 'sign')} seen"] if len(seen) > said else []
-    counts += [f"{counted(said, 'sign')} said"] if said else []
-    return f"{sentence(', '.join(counts) or 'nothing out')}."
+    told = sum(bool(result.heard) for result in seen)
+    said = [f"{counted(codes, 'fault code')} active"] if codes else []
+    said += [f"{counted(len(seen) - told, 'sign')} seen"] if len(seen) > told else []
+    return [*said, f"{counted(told, 'sign')} said"] if told else said
 
 
 def out_of(results: Sequence[Result]) -> list[Result]:

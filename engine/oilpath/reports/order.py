@@ -28,6 +28,7 @@ from oilpath.reports.conclusions import (
     stop_sentences,
     suspects,
     tally,
+    tally_in_full,
     use_of,
 )
 from oilpath.reports.jobs import GRADES
@@ -174,7 +175,7 @@ def order_of(
         stop=tuple(_reader_text(text, reader) for text in stop_sentences(diagnosis, words)),
         running=use.running,
         waiting="" if use.running == "stop" else sentence(" ".join(use.because)),
-        counts=tally(diagnosis.results),
+        counts=(tally_in_full if reader == "customer" else tally)(diagnosis.results),
         findings=tuple(_finding_lines(diagnosis, sayer, reader)),
         in_order=tuple(finding_line(one, sayer) for one in diagnosis.results if one.verdict == "pass"),
         questions=tuple(question_text(diagnosis, one, sayer) for one in diagnosis.questions),

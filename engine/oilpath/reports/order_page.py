@@ -7,6 +7,7 @@ from typing import Final, Literal
 
 from oilpath.flow import Diagnosis
 from oilpath.reports.blocks import DEFER, Block, Facts, Heading, Items, Para, Step, Title
+from oilpath.reports.conclusions import NOTHING_NEXT
 from oilpath.reports.markdown import blocks_to_markdown
 from oilpath.reports.names import sentence, small
 from oilpath.reports.order import Closed, Length, Order, Reader, Suspected, order_of
@@ -237,18 +238,20 @@ def _plainly(one: Suspected) -> str:
 
 
 def _customer_next(order: Order) -> Iterator[Block]:
-    if order.steps or order.again:
-        yield Heading("What comes next")
-    if order.again:
-        yield Items((f"{order.again} Only then can we say more.",))
+    nothing = NOTHING_NEXT if order.running == "run" and not order.suspected else ""
+    if not (order.steps or order.again or nothing):
+        return
+    yield Heading("What comes next")
+    again = f"{order.again} Only then can we say more." if order.again else ""
     if not order.steps:
+        yield Items((again or nothing,))
         return
     step = order.steps[0]
     several = len(order.suspected) > 1 or any(one.members for one in order.suspected)
     why = "It narrows down the cause" if several else "It confirms the cause" if order.suspected else "It tells us more"
     first = f"{step.title} ({step.about}). {why} before any part is replaced."
     whole = f"All checks together, until one cause is left: about {order.expected}." if order.expected else ""
-    yield Items(tuple(text for text in (first, whole) if text))
+    yield Items(tuple(text for text in (again, first, whole) if text))
     yield Para(f"I agree to this step ({step.about}):")
     yield Para("Name ____________________ Date ____________ Signature ____________________")
 

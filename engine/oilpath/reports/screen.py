@@ -15,6 +15,7 @@ from oilpath.reports import words as say
 from oilpath.reports.blocks import Block, Facts, Para, Title, Tone
 from oilpath.reports.conclusions import (
     MOST_PROBABLE,
+    NOTHING_NEXT,
     Suspect,
     carrying,
     finding,
@@ -98,16 +99,20 @@ def _lines(diagnosis: Diagnosis, words: Words, sayer: Sayer) -> Iterator[Line]:
     yield Line("Cause", (sentence(verdict(diagnosis, words).removeprefix(MOST_PROBABLE)),), "lead")
     yield Line("Or", (_doubts(diagnosis, named),))
     carried = dict.fromkeys(carrying(diagnosis, one, sayer) for one in in_verdict(diagnosis, named))
-    yield Line("Because", _shorter(" ".join(carried), 4, 3, 2, 1))
+    because = " ".join(carried)
+    yield Line("Because", (because, *_shorter(because, 4, 3, 2, 1)))  # what would change the picture is cut first
     if use.running != "stop":
         yield Line("May it run", (f"{RUNNING[use.running]}. {sentence(' '.join(use.because))}",))
-    yield Line("First", (measure_again(diagnosis, words),), "lead")
+    again = measure_again(diagnosis, words)
+    yield Line("First", (again,), "lead")
     if checks := next_checks(diagnosis):
         step = checks[0]
         title = sentence(words.check(step.check, step.part))
         yield Line("Next", (f"{title} ({say.check_needs(step)}).", f"{title} ({say.minutes(step.minutes)})."), "lead")
         yield Line("Caution", (brief_cautions(step, words),), "caution")
-    yield Line("Would change", _shorter(would_change(diagnosis, words), 3, 2, 2, 1))
+    elif not again and use.running == "run":
+        yield Line("Next", (NOTHING_NEXT,), "lead")
+    yield Line("Would change", _shorter(would_change(diagnosis, words), 3, 1))
 
 
 def _out(diagnosis: Diagnosis, words: Words) -> tuple[str, ...]:

@@ -117,7 +117,8 @@ def _hung(mark: str, text: str, width: int, style: str = "", mark_style: str = "
     from rich.text import Text
 
     first, *rest = wrap(text, width, mark)
-    shown = Text(mark, style=mark_style, no_wrap=True)
+    shown = Text(no_wrap=True)  # a style of the whole would be one of the text as well
+    shown.append(mark, style=mark_style)
     shown.append("\n".join([first[len(mark) :], *rest]), style=style)
     return shown
 

@@ -302,7 +302,9 @@ def check_needs(check: NextCheck) -> str:
 
 def minutes(value: float) -> str:
     """Minutes for people, hours from two hours on."""
-    return f"{figure(value / 60, 2)} h" if value >= 120 else f"{figure(value, 2)} min"
+    if value >= 120:
+        return f"{figure(value / 60, 2)} h"
+    return f"{figure(value, 2) if value >= 10 else max(1, round(value))} min"
 
 
 def sure(probability: float) -> str:
