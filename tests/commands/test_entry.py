@@ -252,6 +252,21 @@ def test_a_table_needs_a_form_that_is_known(tmp_path: Path, run: Run) -> None:
     assert "goes to a file" in run("sheet", "export", str(DEMO), "--format", "xlsx").err
 
 
+def test_a_limit_that_the_pumps_cannot_reach_is_told(tmp_path: Path, run: Run) -> None:
+    """Two cylinders of 120 mm bore and 1.26 m stroke, two pumps of 112 cm3 at 1900 rpm: 4.02 s by A·s/Q."""
+    machine = tmp_path / "m.yaml"
+    text = (
+        "oilpath: machine/1\nname: Invented\ncircuit: two-pump-excavator\nengine-speed: 1900 rpm\nparts:\n"
+        "  pump-1: {displacement: 112 cm3/rev}\n  pump-2: {displacement: 112 cm3/rev}\n"
+        "  boom-cylinder: {count: 2, bore: 120 mm, rod: 85 mm, stroke: 1260 mm}\n"
+        "limits: [{test: cycle-time, function: boom-raise, max: 2.6 s}]\n"
+    )
+    machine.write_text(text, encoding="utf-8")
+    assert "takes 4.02 s at the least" in " ".join(run("machine", "check", str(machine)).out.split())
+    machine.write_text(text.replace("2.6 s", "4.6 s"), encoding="utf-8")
+    assert "at the least" not in run("machine", "check", str(machine)).out
+
+
 # --- question and answer ----------------------------------------------------------------
 
 

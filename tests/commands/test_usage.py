@@ -183,6 +183,7 @@ def test_a_group_alone_shows_its_commands(run: Run) -> None:
             "oilpath diagnose: --format: 'word' is not one of"
             " 'text', 'markdown', 'html', 'json', 'jsonl', 'svg', 'dot'",
         ),
+        ("diagnose a --short --format json", "oilpath diagnose: --short is for text and markdown, not for json"),
         ("diagnose a --fail-at much", "oilpath diagnose: --fail-at: 'much' is not a number from 0 to 1"),
         ("diagnose a --fail-at nan", "oilpath diagnose: --fail-at: 'nan' is not a number from 0 to 1"),
         ("diagnose a --fail-at 0.1 --pass-at 0.1", "oilpath diagnose: --pass-at must be below --fail-at"),

@@ -57,6 +57,5 @@ class LookingAtMachine:
         )  # fmt: skip
         plan = prepare(machine, self.knowledge)
         room = slots(plan, machine, self.knowledge)
-        return look_over_machine(
-            plan, room, bench_for(machine, self.knowledge), Words(self.knowledge, machine, self.units)
-        )
+        words = Words(self.knowledge, machine, self.units)
+        return look_over_machine(plan, room, bench_for(machine, self.knowledge), words)

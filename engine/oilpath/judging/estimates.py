@@ -173,7 +173,7 @@ def _stroke(name: str, function: Function, bench: Bench, efficiency: float) -> t
 
 
 def least_stroke_time(name: str, function: Function, bench: Bench) -> float | None:
-    """Time [s] of one full stroke with all that the pumps displace and all that regeneration gives back: A·s/Q·(1 − gain).
+    """Time [s] of one full stroke with all that the pumps displace and regeneration gives back: A·s/Q·(1 − gain).
 
     None where it cannot be told, or the weight of the attachment sets the time.
     """

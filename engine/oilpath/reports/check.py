@@ -107,7 +107,7 @@ def _doubtful(room: Sequence[Slot], words: Words) -> list[tuple[str, tuple[str, 
 def _unreachable(room: Sequence[Slot], bench: Bench, words: Words) -> Iterator[tuple[str, tuple[str, ...]]]:
     """Limits of times that are shorter than all the oil of the pumps could make them."""
     for slot in room:
-        function = bench.circuit.functions.get(slot.keys.get("function", ""))
+        function = bench.machine.circuit.functions.get(slot.keys.get("function", ""))
         estimated = words.knowledge.tests[slot.test].estimate is not None and slot.quantity == "time"
         if slot.limit is None or slot.limit.max is None or function is None or not estimated:
             continue
