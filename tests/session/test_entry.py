@@ -372,6 +372,13 @@ def test_commands_are_letters_and_no_answers(entry: Entry) -> None:
     assert entry.sheet.readings == ()
 
 
+def test_a_reading_can_be_gone_to_by_words_of_it(entry: Entry) -> None:
+    at(entry, "pilot-pressure")
+    ask_all(entry, script := Script("g boom rai", "4.8", "g no-such", "q"))
+    assert [reading.id for reading in entry.sheet.readings] == ["cycle-time/boom-raise"]
+    assert [one.message for one in script.shown if isinstance(one, Unclear)] == ["no-step"]
+
+
 def test_at_the_end_what_was_left_out_can_be_asked_for(entry: Entry) -> None:
     entry.at = len(entry.steps)
     script = Script("a", "P7", "", "q")

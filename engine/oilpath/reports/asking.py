@@ -21,8 +21,8 @@ from oilpath.units import QUANTITIES
 
 PROMPT: Final = "> "
 KEYS: Final = (
-    "Enter skips, b back, x takes a reading out, n TEXT a note with the last one, t 57 the oil's temperature from now"
-    " on, ? how to, q stop. Each answer is saved as soon as it is typed."
+    "Enter skips, b back, g boom raise goes to that reading, x takes one out, n TEXT a note with the last one, t 57 the"
+    " oil's temperature from now on, ? how to, q stop. Each answer is saved as soon as it is typed."
 )
 _HEAD: Final = {
     "unit-number": "Number of the machine in the fleet",
@@ -49,6 +49,7 @@ _UNCLEAR: Final = {
     "limit": "these are too many figures for one limit",
     "comma": "this has a decimal comma",
     "too-long": "this is too long",
+    "no-step": "nothing that is asked for has these words in its name",
     "no-field": "this sheet has no such field",
 }
 _WIDEST: Final = 100

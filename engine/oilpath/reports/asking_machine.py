@@ -15,9 +15,14 @@ from oilpath.session.lines import Unclear
 from oilpath.session.machine_entry import MachineEntry
 
 KEYS: Final = (
-    "Enter skips, b back, x takes an answer out, ? help, q stop. Each answer is saved as soon as it is typed. Almost"
-    " everything may be skipped; limits come from the service information for this very machine."
+    "Enter skips, b back, g boom raise goes to what is called so, x takes an answer out, ? help, q stop. Each answer is"
+    " saved as soon as it is typed. Almost everything may be skipped; limits come from the service information for this"
+    " very machine."
 )
+_DIMENSIONS: Final = {
+    "track-gauge": "Track gauge, from the middle of one track to that of the other",
+    "length": "Length of the machine, for the room that tests need",
+}
 _ENDS: Final = {
     ("new", "max"): "new and max, or max alone",
     ("new", "min"): "new and min, or min alone",
@@ -66,7 +71,7 @@ class AskingMachine:
                 part = sentence(self.words.part(step.name))
                 return f"{part}: bore, rod and stroke in {unit}; where there are two: 120 85 1260 2"
             case "dimension":
-                return f"{sentence(spaced(step.name))}, in {unit}"
+                return f"{_DIMENSIONS.get(step.name) or sentence(spaced(step.name))}, in {unit}"
         room = self.entry.limits[step.name]
         where = [self._place(room.test, key, value) for key, value in room.stated.items() if key != "test"]
         title = ", ".join(["Limit", self.words.test(room.test), *where])

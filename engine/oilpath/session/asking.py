@@ -35,6 +35,9 @@ class Filling(Protocol):
     def remove(self) -> bool:
         """Take the present answer out; whether there was one."""
 
+    def go(self, text: str) -> None:
+        """To the step whose name has these words. Raises Unclear if there is none."""
+
     def note(self, text: str) -> None:
         """A note with the last answer."""
 
@@ -73,7 +76,7 @@ class Talk(Protocol):
         """Show what was done that is not an answer: `note`, `removed`, `oil`."""
 
 
-BACK, REMOVE, NOTE, OIL, HELP, QUIT, ALL = "b", "x", "n ", "t ", "?", "q", "a"
+BACK, REMOVE, NOTE, OIL, GO, HELP, QUIT, ALL = "b", "x", "n ", "t ", "g ", "?", "q", "a"
 
 
 def ask_all(entry: Filling, talk: Talk) -> None:
@@ -135,6 +138,8 @@ def _one(entry: Filling, talk: Talk, step: Step, line: str) -> None:
         case "x":
             if _saved(entry, talk, lambda: entry.remove()):
                 talk.changed("removed", "")
+        case _ if text.startswith(GO) and step.kind in ("condition", "reading", "more", "limit"):
+            entry.go(text[len(GO) :])
         case _ if text.startswith(NOTE) and step.kind not in ("head", "name"):
             if _saved(entry, talk, lambda: entry.note(text[len(NOTE) :].strip())) is not None:
                 talk.changed("note", text[len(NOTE) :].strip())

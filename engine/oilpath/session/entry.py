@@ -17,7 +17,7 @@ from oilpath.documents.writing import Disk
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.fields import number_value, quantity_value, text_value
 from oilpath.knowledge.testkind import TestKey
-from oilpath.session.lines import Unclear, code_of, head_value, is_amount, number_of, pieces, taken, word_of
+from oilpath.session.lines import Unclear, code_of, found_by, head_value, is_amount, number_of, pieces, taken, word_of
 from oilpath.session.slots import Slot
 from oilpath.units import QUANTITIES
 
@@ -154,6 +154,12 @@ class Entry:
             self._passed.add((step.test, step.name))
         self._choices = ()
         self._on()
+
+    def go(self, text: str) -> None:
+        """To the first reading whose id has these words, or their beginnings. Raises Unclear if there is none."""
+        readings = ((n, one.slot) for n, one in enumerate(self.steps) if one.kind == "reading" and one.slot is not None)
+        self.at = found_by(text, ((number, slot.id) for number, slot in readings))
+        self._choices = ()
 
     def _on(self) -> None:
         self.at = next((n for n in range(self.at + 1, len(self.steps)) if self._asked(n)), len(self.steps))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 from typing import Any, Final
 
@@ -82,6 +82,16 @@ def head_value(name: str, text: str) -> Any:
     if name == "date" and TODAY.startswith(text.lower()):
         return date.today().isoformat()
     return taken(date_value if name == "date" else text_value, text)
+
+
+def found_by(text: str, known: Iterable[tuple[int, str]]) -> int:
+    """The number of the first id that has words which begin as these do. Raises Unclear if none has."""
+    wanted = text.lower().split()
+    for number, id_ in known:
+        words = id_.replace("/", " ").replace("-", " ").split()
+        if wanted and all(any(word.startswith(one) for word in words) for one in wanted):
+            return number
+    raise Unclear("no-step")
 
 
 def word_of(text: str, words: Sequence[str]) -> str:

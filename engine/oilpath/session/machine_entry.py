@@ -15,7 +15,7 @@ from oilpath.knowledge.fields import text_value
 from oilpath.problems import UnusableInput
 from oilpath.session.entry import Given, Step
 from oilpath.session.limit_room import LimitRoom, limit_room
-from oilpath.session.lines import Unclear, pieces, taken
+from oilpath.session.lines import Unclear, found_by, pieces, taken
 from oilpath.units import QUANTITIES
 
 UNNAMED: Final = "My machine"
@@ -97,6 +97,16 @@ class MachineEntry:
     def skip(self) -> None:
         """To the next step."""
         self.at += 1
+
+    def go(self, text: str) -> None:
+        """To the first step whose name has these words, or their beginnings. Raises Unclear if there is none."""
+        self.at = found_by(text, ((number, self._called(step)) for number, step in enumerate(self.steps)))
+
+    def _called(self, step: Step) -> str:
+        if step.kind != "limit":
+            return step.name
+        room = self.limits[step.name]
+        return " ".join([room.test, *map(str, room.where.values())])
 
     def reload(self) -> None:
         """Read the file anew, as somebody else has changed it. Raises UnusableInput."""
