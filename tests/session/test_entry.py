@@ -155,18 +155,18 @@ def test_signs_are_found_by_words_of_them(entry: Entry) -> None:
 
 def test_signs_may_say_where(entry: Entry) -> None:
     entry.at = next(n for n, step in enumerate(entry.steps) if step.kind == "sign")
-    entry.give("knock @pump-1")
+    entry.give("pump knock @pump-1")
     assert "sign: pump-knock, part: pump-1, seen: true" in written(entry)
-    entry.give("knock @ Main pump 2")
+    entry.give("pump knock @ Main pump 2")
     assert "sign: pump-knock, part: pump-2, seen: true" in written(entry)
-    entry.give("no knock @pump-1")
+    entry.give("no pump knock @pump-1")
     entry.give("hot hub @left")
     assert "sign: hot-hub, side: left, seen: true" in written(entry)
     entry.give("fast but weak @bucket curl")
     assert "function: bucket-curl" in written(entry)
     assert [one.flags["seen"] for one in entry.sheet.readings] == [False, True, True, True]
     with pytest.raises(Unclear):
-        entry.give("knock @pump-9")
+        entry.give("pump knock @pump-9")
     assert entry.remove()
     assert [one.test for one in entry.sheet.readings] == ["sign"] * 3
 
