@@ -18,6 +18,7 @@ from functools import cache
 from html import escape
 from io import StringIO
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Final
 
 from worked_sheet import ROOT, worked_block
@@ -29,7 +30,10 @@ DEMO: Final = "cases/demo/pump-1-slow.yaml"
 DRIFT: Final = "cases/demo/boom-drift.yaml"
 CUT: Final = "[…]"
 ANSWER: Final = "docs/answer.md"
-PAGES: Final = ("README.md", "docs/worked-example.md", "kb/README.md", ANSWER)
+PAGES: Final = (
+    "README.md", "docs/commands.md", "docs/files.md", "docs/how-sure.md", "docs/worked-example.md", "kb/README.md",
+    ANSWER,
+)  # fmt: skip
 """pages with parts that the program makes"""
 BLOCK: Final = re.compile(r"(<!-- made: (?P<name>[a-z-]+) -->\n).*?(<!-- end -->)", re.DOTALL)
 
@@ -38,12 +42,13 @@ BLOCK: Final = re.compile(r"(<!-- made: (?P<name>[a-z-]+) -->\n).*?(<!-- end -->
 
 
 @cache
-def said(*arguments: str) -> str:
-    """What `oilpath` prints for these arguments, run as a command from the checkout."""
+def said(*arguments: str, folder: str | Path = ROOT, typed: str = "") -> str:
+    """What `oilpath` prints for these arguments, run as a command from the checkout, or from another folder."""
     done = subprocess.run(
         [sys.executable, "-c", "from oilpath.cli import main; main()", *arguments],
-        cwd=ROOT,
-        env={**os.environ, "PYTHONPATH": str(ROOT / "engine"), "PYTHONUTF8": "1", "NO_COLOR": "1"},
+        cwd=folder,
+        input=typed,
+        env={**os.environ, "PYTHONPATH": str(ROOT / "engine"), "PYTHONUTF8": "1", "NO_COLOR": "1", "COLUMNS": "80"},
         capture_output=True,
         encoding="utf-8",
         timeout=120,
@@ -107,9 +112,72 @@ def fenced(text: str, *command: str) -> str:
 # --- blocks of the documents ----------------------------------------------------------
 
 
-def answer_block() -> str:
-    """The answer for the first demo case, up to its first check."""
-    return fenced(f"{up_to_second_step(said('demo'))}\n\n{CUT}", "demo")
+def screen_block() -> str:
+    """The first screen for the first demo case."""
+    return fenced(said("diagnose", DEMO, "--short"), "diagnose", DEMO, "--short")
+
+
+MACHINE_ANSWERS: Final = (
+    "Digger 3", "1900", "112", "112", "", "120 85 1260 2", "g boom raise", "4.2 4.9", "g stall pressure",
+    "34.3 33.3 35.3", "",
+)  # fmt: skip
+SHEET_ANSWERS: Final = (
+    "D3", "4500", "2026-05-14", "", "Boom slow to raise", "", "55", "1900", "e", "off", "full", "", "", "g boom raise",
+    "5.8 .9 .8", "g stall pressure", "3.41", "34.1", "q",
+)  # fmt: skip
+
+
+@cache
+def first_way() -> tuple[str, str, str]:
+    """What a new user types and reads: a machine file, a sheet, the first screen of its answer."""
+    machine, sheet = "my-machine.yaml", "sheet.yaml"
+    with TemporaryDirectory() as folder:
+        made = typed(folder, MACHINE_ANSWERS, "machine", "new", "two-pump-excavator", "--ask", "-o", machine)
+        filled_in = typed(folder, SHEET_ANSWERS, "sheet", "fill", machine, "-o", sheet)
+        return made, filled_in, typed(folder, (), "diagnose", sheet, "--short")
+
+
+def typed(folder: str, lines: Sequence[str], *arguments: str) -> str:
+    """A conversation in a folder, with what is typed behind each prompt, as a terminal shows it."""
+    text = said(*arguments, folder=folder, typed="".join(f"{line}\n" for line in lines))
+    first, *rest = re.split(r"(?m)^> ", text)
+    answers = [*lines, *[""] * len(rest)]
+    return first + "".join(f"> {answer}\n{piece}" for answer, piece in zip(answers, rest, strict=False))
+
+
+def first_machine_block() -> str:
+    """A machine file made by question and answer."""
+    text = first_way()[0]
+    return fenced(text, "machine", "new", "two-pump-excavator", "--ask", "-o", "my-machine.yaml")
+
+
+def first_sheet_block() -> str:
+    """A sheet filled in: the head, two readings."""
+    lines = first_way()[1].splitlines()
+    head = next(n for n, line in enumerate(lines) if "Number of the machine" in line)
+    found = next(n for n, line in enumerate(lines) if line.startswith("═══ Before"))
+    jump = next(n for n, line in enumerate(lines) if line == "> g boom raise")
+    text = "\n".join([CUT, "", *lines[head:found], CUT, *lines[jump:]])
+    return fenced(text, "sheet", "fill", "my-machine.yaml", "-o", "sheet.yaml")
+
+
+def first_answer_block() -> str:
+    """The first screen for that sheet."""
+    return fenced(first_way()[2], "diagnose", "sheet.yaml", "--short")
+
+
+def next_block() -> str:
+    """The next step of the drifting boom."""
+    return fenced(f"{part(said('next', DRIFT), None, 'TO RECORD')}\n\n{CUT}", "next", DRIFT)
+
+
+def practice_block() -> str:
+    """A session of practice up to its first reading."""
+    text = said("practice", "--seed", "7", typed="worn pump 1\ntravel time\n1\nslow\n")
+    lines = text.rstrip().splitlines()
+    start = next(n for n, line in enumerate(lines) if line.startswith("The customer says"))
+    end = next(n for n, line in enumerate(lines) if line.startswith("Paid: "))
+    return fenced("\n".join([CUT, *lines[start : end + 1], CUT]), "practice", "--seed", "7")
 
 
 def why_block() -> str:
@@ -119,10 +187,9 @@ def why_block() -> str:
 
 
 def order_block() -> str:
-    """The demo case for a repair order, up to its first step, and as the customer gets it."""
-    text = said("order", DEMO)
-    workshop = fenced(f"{up_to_second_step(text)}\n{CUT}\n{part(text, 'This answer helps')}", "order", DEMO)
-    return f"{workshop}\n\n{fenced(said('order', DEMO, '--for', 'customer'), 'order', DEMO, '--for', 'customer')}"
+    """The demo case for a repair order in its short form, and as the customer gets it."""
+    short = fenced(said("order", DEMO, "--short"), "order", DEMO, "--short")
+    return f"{short}\n\n{fenced(said('order', DEMO, '--for', 'customer'), 'order', DEMO, '--for', 'customer')}"
 
 
 def no_limits_block() -> str:
@@ -178,7 +245,12 @@ def parameters_block() -> str:
 
 
 BLOCKS: Final[Mapping[str, Callable[[], str]]] = {
-    "answer": answer_block,
+    "screen": screen_block,
+    "first-machine": first_machine_block,
+    "first-sheet": first_sheet_block,
+    "first-answer": first_answer_block,
+    "next": next_block,
+    "practice": practice_block,
     "why": why_block,
     "order": order_block,
     "no-limits": no_limits_block,

@@ -27,6 +27,7 @@ from oilpath.problems import Problems
 
 ROOT = Path(__file__).resolve().parents[1]
 README, DEVELOPERS, KB = ROOT / "README.md", ROOT / "DEVELOPERS.md", ROOT / "kb/README.md"
+COMMANDS, FILES, INSTALL = (ROOT / f"docs/{name}.md" for name in ("commands", "files", "install"))
 GUIDES = tuple(sorted(path for path in (ROOT / "docs").glob("*.md") if path.name != "answer.md"))
 PAGES = (README, DEVELOPERS, KB, ROOT / "CHANGELOG.md", ROOT / "cases/README.md", *GUIDES)
 STALE = "run: make pages"
@@ -84,8 +85,8 @@ def commands() -> dict[str, Any]:
     return found
 
 
-def test_every_command_stands_in_the_readme() -> None:
-    text = README.read_text(encoding="utf-8")
+def test_every_command_stands_on_its_page() -> None:
+    text = COMMANDS.read_text(encoding="utf-8")
     assert [name for name in commands() if f"`oilpath {name}" not in text] == []
 
 
@@ -100,16 +101,18 @@ def test_every_command_in_a_page_exists(page: Path) -> None:
     assert wrong == []
 
 
-def test_every_option_in_the_readme_exists() -> None:
+@pytest.mark.parametrize("page", [README, COMMANDS, FILES], ids=lambda page: str(page.name))
+def test_every_option_in_a_page_exists(page: Path) -> None:
     options = {"--version", "--help"}
     for command in commands().values():
         options |= {option for parameter in command.params for option in parameter.opts}
-    named = set(re.findall(r"(?<![\w-])--[a-z][a-z-]*", README.read_text(encoding="utf-8")))
+    named = set(re.findall(r"(?<![\w-])--[a-z][a-z-]*", page.read_text(encoding="utf-8")))
     assert named - options == set()
 
 
-def test_the_set_up_in_the_readme_is_that_of_the_scripts() -> None:
-    text, setup = README.read_text(encoding="utf-8"), (ROOT / "scripts/setup.sh").read_text(encoding="utf-8")
+def test_the_set_up_in_the_pages_is_that_of_the_scripts() -> None:
+    text = "".join(page.read_text(encoding="utf-8") for page in (README, INSTALL))
+    setup = (ROOT / "scripts/setup.sh").read_text(encoding="utf-8")
     packages = re.search(r"on Debian: (apt-get install [^)]*)\)", setup)
     flag = re.search(r"^RENAMED=(\S+)$", setup, re.MULTILINE)
     assert packages is not None
@@ -222,8 +225,8 @@ def test_parameters_of_causes_are_all_described() -> None:
     assert {name for name in get_args(Parameter) if f"`{name}`" not in text} == set()
 
 
-def test_machine_and_sheet_of_the_readme_are_read(tmp_path: Path) -> None:
-    files: Mapping[str, str] = {kind_of(block): block for block in blocks(README, "yaml")}
+def test_machine_and_sheet_of_the_page_are_read(tmp_path: Path) -> None:
+    files: Mapping[str, str] = {kind_of(block): block for block in blocks(FILES, "yaml")}
     assert set(files) == {"machine", "sheet"}
     (tmp_path / "my-machine.yaml").write_text(files["machine"], encoding="utf-8")
     (tmp_path / "my-sheet.yaml").write_text(files["sheet"], encoding="utf-8")
@@ -231,7 +234,7 @@ def test_machine_and_sheet_of_the_readme_are_read(tmp_path: Path) -> None:
     assert load_sheet(tmp_path / "my-sheet.yaml").readings
 
 
-@pytest.mark.parametrize("page", [README, DEVELOPERS], ids=lambda page: str(page.name))
+@pytest.mark.parametrize("page", [COMMANDS, DEVELOPERS], ids=lambda page: str(page.name))
 def test_python_in_a_page_runs(page: Path) -> None:
     (code,) = blocks(page, "python")
     done = subprocess.run(

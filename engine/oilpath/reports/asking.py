@@ -33,7 +33,8 @@ _HEAD: Final = {
     "history": "What was done before, and how it came on, one thing a line; Enter for no more",
 }
 _SIGNS: Final = (
-    "Anything seen, heard or smelt? A word of it, such as foam, and where: pump knock @pump-1; no foam: looked, not there"
+    "Anything seen, heard or smelt? A word of it, such as foam, and where: pump knock @pump-1; no foam: looked, not"
+    " there"
 )
 _UNCLEAR: Final = {
     "no-number": "a number is wanted; its unit may be left out",

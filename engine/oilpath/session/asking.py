@@ -78,6 +78,8 @@ class Talk(Protocol):
 
 BACK, REMOVE, NOTE, OIL, GO, HELP, QUIT, ALL = "b", "x", "n ", "t ", "g ", "?", "q", "a"
 
+_WORDS_OF_ONES_OWN = ("head", "name", "sign", "code")
+
 
 def ask_all(entry: Filling, talk: Talk) -> None:
     """Ask step by step until the end or `q`. Raises EOFError if no more lines come."""
@@ -102,7 +104,8 @@ def ask_all(entry: Filling, talk: Talk) -> None:
         if line.strip() == QUIT:
             return
         try:
-            _one(entry, talk, step, line)
+            if not _one(entry, talk, step, line):
+                return
         except Unclear as error:
             likely = error.likely
             talk.unclear(error)
@@ -125,8 +128,8 @@ def _at_end(entry: Filling, line: str) -> bool:
     return False
 
 
-def _one(entry: Filling, talk: Talk, step: Step, line: str) -> None:
-    """One line: a command or an answer."""
+def _one(entry: Filling, talk: Talk, step: Step, line: str) -> bool:
+    """One line: a command or an answer; whether to go on."""
     text = line.strip()
     match text:
         case "":
@@ -138,7 +141,7 @@ def _one(entry: Filling, talk: Talk, step: Step, line: str) -> None:
         case "x":
             if _saved(entry, talk, lambda: entry.remove()):
                 talk.changed("removed", "")
-        case _ if text.startswith(GO) and step.kind in ("condition", "reading", "more", "limit"):
+        case _ if text.startswith(GO) and step.kind not in _WORDS_OF_ONES_OWN:
             entry.go(text[len(GO) :])
         case _ if text.startswith(NOTE) and step.kind not in ("head", "name"):
             if _saved(entry, talk, lambda: entry.note(text[len(NOTE) :].strip())) is not None:
@@ -147,19 +150,21 @@ def _one(entry: Filling, talk: Talk, step: Step, line: str) -> None:
             if (stated := _saved(entry, talk, lambda: entry.warm(text[len(OIL) :]))) is not None:
                 talk.changed("oil", str(stated))
         case _:
-            _answer(entry, talk, text)
+            return _answer(entry, talk, text)
+    return True
 
 
-def _answer(entry: Filling, talk: Talk, text: str) -> None:
+def _answer(entry: Filling, talk: Talk, text: str) -> bool:
+    """One answer, until it is meant; whether to go on."""
     at = entry.at
     given = _saved(entry, talk, lambda: entry.give(text))
     if not isinstance(given, Given):
-        return
+        return True
     doubts = talk.take(given)
     while doubts:
         line = talk.ask_again(doubts)
-        if not line.strip():
-            return
+        if line.strip() in ("", QUIT):
+            return not line.strip()
         behind, entry.at = entry.at, at
         try:
             given = _saved(entry, talk, lambda line=line: entry.give(line))  # type: ignore[misc]
@@ -168,8 +173,9 @@ def _answer(entry: Filling, talk: Talk, text: str) -> None:
             talk.unclear(error)
             continue
         if not isinstance(given, Given):
-            return
+            return True
         doubts = talk.take(given)
+    return True
 
 
 def _saved(entry: Filling, talk: Talk, change: Callable[[], object]) -> object:
