@@ -75,7 +75,7 @@ def test_ids_have_their_titles_beside_them_and_titles_are_taken_too(folder: Path
     assert list(offered("explore", "worn main pump 1")) == ["Worn main pump 1"]
     assert "drift/boom-cylinder" in offered("why", "monday.yaml", "drift/")
     assert list(offered("close", "monday.yaml", "--part", "boom-h")) == ["boom-holding-valve"]
-    assert list(offered("close", "monday.yaml", "--cause", "pump.w")) == ["pump.worn"]
+    assert list(offered("close", "monday.yaml", "--cause", "pump.wor")) == ["pump.worn"]
 
 
 BASH = shutil.which("bash")
