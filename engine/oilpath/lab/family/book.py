@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from oilpath.lab.family.bench import DISTANCE, HOLD, TURNS, Bench, Day, Test, all_tests
 from oilpath.lab.family.machine import Machine, Rng
-from oilpath.lab.family.paper import Paper
+from oilpath.lab.family.notation import Notation
 from oilpath.lab.family.state import State
 
 CODES: Final = {
@@ -45,23 +45,23 @@ class Book:
     machine: dict[str, Any]
     limits: dict[Test, Limit]
     new: dict[Test, float]
-    paper: Paper
+    notation: Notation
     stated: tuple[str, ...]
     """tests whose limit gives a value of a new machine"""
 
 
 def write_book(kind: Machine, day: Day, rng: Rng) -> Book:
     """The machine file of a type. A manual is right to a per cent or two; some of it is missing."""
-    paper = Paper(str(rng.choice(["metric", "bar", "us"], p=[0.6, 0.2, 0.2])))
+    notation = Notation(str(rng.choice(["metric", "bar", "us"], p=[0.6, 0.2, 0.2])))
     bench = Bench(kind, State(), Day(turns=day.turns, rest=day.rest, work=day.work))
-    writer = _Writer(kind, bench, paper, rng)
+    writer = _Writer(kind, bench, notation, rng)
     limits = writer.limits()
     machine: dict[str, Any] = {
         "oilpath": "machine/1", "name": kind.name, "circuit": kind.layout.kind,
-        "engine-speed": paper.write("speed", kind.engine.speed),
+        "engine-speed": notation.write("speed", kind.engine.speed),
         "oil": {"grade": f"ISO VG {kind.grade}"} | ({"viscosity-index": kind.index} if rng.random() < 0.5 else {}),
     }  # fmt: skip
-    parts = _parts(kind, paper, rng)
+    parts = _parts(kind, notation, rng)
     machine |= {"parts": parts} if parts else {}
     machine |= {"absent": sorted(kind.absent)} if kind.absent else {}
     machine |= _feeds(kind, rng)
@@ -69,15 +69,15 @@ def write_book(kind: Machine, day: Day, rng: Rng) -> Book:
         machine["control"] = kind.control
     if kind.travel is not None and rng.random() < 0.5:
         sizes = {"length": kind.travel.shoe, "track-gauge": kind.travel.gauge, "track-length": kind.travel.shoe}
-        step = 0.1 if paper.units == "us" else 0.01
-        machine["dimensions"] = {key: paper.write("distance", value, step=step) for key, value in sizes.items()}
+        step = 0.1 if notation.units == "us" else 0.01
+        machine["dimensions"] = {key: notation.write("distance", value, step=step) for key, value in sizes.items()}
     machine["limits"] = limits
     if rng.random() < 0.35:
         known = {part: code for part, code in CODES.items() if part in _coded(kind)}
         machine["codes"] = {
             code: {"says": f"Fault in the circuit of {part}", "part": part} for part, code in known.items()
         }
-    return Book(machine, writer.accepted, writer.new, paper, tuple(sorted(writer.stated)))
+    return Book(machine, writer.accepted, writer.new, notation, tuple(sorted(writer.stated)))
 
 
 def _coded(kind: Machine) -> set[str]:
@@ -86,17 +86,17 @@ def _coded(kind: Machine) -> set[str]:
     return signals | gauges | {"pilot-lockout", "engine"}
 
 
-def _parts(kind: Machine, paper: Paper, rng: Rng) -> dict[str, Any]:
+def _parts(kind: Machine, notation: Notation, rng: Rng) -> dict[str, Any]:
     parts: dict[str, Any] = {}
     if rng.random() < 0.7:
-        size = paper.write("displacement", kind.displacement[0])
+        size = notation.write("displacement", kind.displacement[0])
         parts |= {pump: {"displacement": size} for pump in kind.layout.pumps}
     if rng.random() < 0.6:
         for name, ram in kind.rams.items():
             sizes = {"bore": ram.bore, "rod": ram.rod, "stroke": ram.stroke}
-            step = 0.01 if paper.units == "us" else None
+            step = 0.01 if notation.units == "us" else None
             parts[name] = {"count": ram.count} | {
-                key: paper.write("length", value, step=step) for key, value in sizes.items()
+                key: notation.write("length", value, step=step) for key, value in sizes.items()
             }
     return parts
 
@@ -115,8 +115,8 @@ def _feeds(kind: Machine, rng: Rng) -> dict[str, Any]:
 class _Writer:
     """Draws, test by test, what the service information says."""
 
-    def __init__(self, kind: Machine, bench: Bench, paper: Paper, rng: Rng) -> None:
-        self.kind, self.bench, self.paper, self.rng = kind, bench, paper, rng
+    def __init__(self, kind: Machine, bench: Bench, notation: Notation, rng: Rng) -> None:
+        self.kind, self.bench, self.notation, self.rng = kind, bench, notation, rng
         self.accepted: dict[Test, Limit] = {}
         self.new: dict[Test, float] = {}
         self.stated: set[str] = set()
@@ -155,15 +155,15 @@ class _Writer:
 
     def _per(self, name: str) -> dict[str, Any]:
         if name in ("drift", "creep"):
-            return {"hold": self.paper.write("hold", HOLD if name == "drift" else 3)}
+            return {"hold": self.notation.write("hold", HOLD if name == "drift" else 3)}
         if name == "travel-time":
-            return {"distance": self.paper.write("distance", DISTANCE, step=0.1)}
+            return {"distance": self.notation.write("distance", DISTANCE, step=0.1)}
         if name in ("swing-time", "track-time"):
             return {"turns": self.bench.day.turns if name == "swing-time" else TURNS}
         return {}
 
     def _row(self, name: str, tests: list[Test], value: float) -> dict[str, Any]:
-        write = self.paper.write
+        write = self.notation.write
         if name == "engine-speed":
             wide = 0.025 if tests[0].get("state") == "high-idle" else 0.045
             low, high = (1 - wide) * value, (1 + wide) * value
@@ -176,7 +176,7 @@ class _Writer:
             return {"min": write("flow", 0.85 * value)}
         if name == "creep":
             self._accept(tests, None, 8.0, 0.0)
-            return {"max": write("length", 8.0, step=0.05 if self.paper.units == "us" else 1)}
+            return {"max": write("length", 8.0, step=0.05 if self.notation.units == "us" else 1)}
         kind, room = _ROOM.get(name, ("time", (0.985 * self.room, 1.015 * self.room)))
         factor = float(self.rng.uniform(*room))
         high = max(factor * value, 4.0) if name == "drift" else factor * value
@@ -193,7 +193,7 @@ class _Writer:
         return row | ({"max-veer": write("distance", veer)} if veer is not None else {})
 
     def _step(self, kind: str) -> float | None:
-        return 0.02 if kind == "length" and self.paper.units == "us" else None
+        return 0.02 if kind == "length" and self.notation.units == "us" else None
 
     def _veer(self, name: str) -> float | None:
         if name != "travel-time" or self.rng.random() < 0.25:
@@ -211,7 +211,7 @@ class _Writer:
             style = styles[self.stall] if not low or self.stall != "new" else "nlh"
             row: dict[str, Any] = {"test": name, **keys}
             figures = {"n": ("new", value), "l": ("min", least), "h": ("max", most)}
-            row |= {figures[c][0]: self.paper.pressure(figures[c][1], low=low) for c in style}
+            row |= {figures[c][0]: self.notation.pressure(figures[c][1], low=low) for c in style}
             if "n" in style:
                 self.stated.add(name)
             self._accept(some, least if "l" in style else None, most if "h" in style else None, value)

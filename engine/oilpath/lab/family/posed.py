@@ -20,7 +20,7 @@ from oilpath.lab.family.draw import all_show, chance_of, draw_day, harm, pick
 from oilpath.lab.family.faults import FAULTS, Key
 from oilpath.lab.family.layout import LAYOUTS
 from oilpath.lab.family.machine import Machine, Rng, draw_type, one_of
-from oilpath.lab.family.paper import Paper
+from oilpath.lab.family.notation import Notation
 from oilpath.lab.family.seen import signs
 from oilpath.lab.family.sheet import Clerk, Person, draw_person
 from oilpath.lab.family.state import State
@@ -107,7 +107,7 @@ class Posed:
         """Hide faults. Raises ValueError where none of those that are wanted shows on this machine."""
         rng, tests = self._rng, wish.tests or self.tests()
         sound = Bench(self.machine, State(), self.day)
-        book = Book({}, dict(wish.limits), {}, Paper(self.given.units), ())
+        book = Book({}, dict(wish.limits), {}, Notation(self.given.units), ())
         faults = [one for one in FAULTS if one.weight >= _COMMON] if wish.common else FAULTS
         chosen: tuple[Any, ...] = ()
         for number in range(_TRIES):

@@ -10,7 +10,7 @@ from typing import Any, Final
 from oilpath.lab.family.bench import DISTANCE, HOLD, TURNS, Bench, Test
 from oilpath.lab.family.book import Book
 from oilpath.lab.family.machine import Rng
-from oilpath.lab.family.paper import Paper
+from oilpath.lab.family.notation import Notation
 
 STOPWATCH: Final = 0.1
 """scatter in s of a hand-held stopwatch from start to stop (Am. J. Phys. 87(2), 110, 2019: 0.07·√2 s)"""
@@ -57,7 +57,7 @@ class Clerk:
 
     def __init__(self, bench: Bench, book: Book, person: Person, rng: Rng) -> None:
         self.bench, self.book, self.person, self.rng = bench, book, person, rng
-        self.paper = Paper(book.paper.units, person.fine)
+        self.notation = Notation(book.notation.units, person.fine)
         self.celsius = bench.day.celsius + bench.state.hotter
 
     def reading(self, test: Test, *, wrong: float = 1.0) -> dict[str, Any]:
@@ -81,20 +81,20 @@ class Clerk:
             case "case-drain":
                 flow = max(0.0, value * float(self.rng.normal(1, 0.06)))
                 at = self.bench.day.work * self.bench.machine.relief
-                row |= {"flow": self.paper.write("flow", flow, step=0.1), "pressure": self.paper.pressure(at)}
+                row |= {"flow": self.notation.write("flow", flow, step=0.1), "pressure": self.notation.pressure(at)}
             case "flow":
                 at = self.bench.day.work * self.bench.machine.relief
                 flow = max(0.0, value * float(self.rng.normal(1, 0.012)))
-                row |= {"flow": self.paper.write("flow", flow), "pressure": self.paper.pressure(at)}
+                row |= {"flow": self.notation.write("flow", flow), "pressure": self.notation.pressure(at)}
             case "swing-stop":
                 angle = max(0.0, value * float(self.rng.normal(1, 0.07)) + float(self.rng.normal(0, 2)))
-                row |= {"angle": self.paper.write("angle", angle)}
+                row |= {"angle": self.notation.write("angle", angle)}
             case "engine-speed":
-                row |= {"speed": self.paper.write("speed", value * float(self.rng.normal(1, 0.003)))}
+                row |= {"speed": self.notation.write("speed", value * float(self.rng.normal(1, 0.003)))}
             case _:
-                row |= {"temperature": self.paper.write("temperature", value + float(self.rng.normal(0, 1.5)))}
+                row |= {"temperature": self.notation.write("temperature", value + float(self.rng.normal(0, 1.5)))}
         if test.variant == "cold":
-            row["conditions"] = {"oil-temperature": self.paper.write("temperature", 30.0)}
+            row["conditions"] = {"oil-temperature": self.notation.write("temperature", 30.0)}
         return row
 
     def _timed(self, test: Test, value: float, veer: float) -> dict[str, Any]:
@@ -109,8 +109,8 @@ class Clerk:
         elif test.name == "track-time":
             row |= {"turns": TURNS}
         elif test.name == "travel-time":
-            row |= {"distance": self.paper.write("distance", DISTANCE, step=0.1)}
-        row["times"] = [self.paper.write("time", time) for time in times]
+            row |= {"distance": self.notation.write("distance", DISTANCE, step=0.1)}
+        row["times"] = [self.notation.write("time", time) for time in times]
         if test.name == "travel-time":
             row |= self._veer(test.get("direction"), veer)
         return row
@@ -119,33 +119,33 @@ class Clerk:
         slope = self.person.camber if way == "forward" else -self.person.camber
         seen = veer + slope + float(self.rng.normal(0, 0.08))
         seen = math.copysign(min(abs(seen), FARTHEST), seen)
-        offset = self.paper.write("distance", abs(seen), step=0.1 if self.paper.units != "us" else 0.25)
+        offset = self.notation.write("distance", abs(seen), step=0.1 if self.notation.units != "us" else 0.25)
         return {"veer": {"toward": "right" if seen > 0 else "left", "offset": offset}}
 
     def _drift(self, cylinder: str, value: float) -> dict[str, Any]:
         day, state = self.bench.day, self.bench.state
         moved = max(0.0, value * float(self.rng.normal(1, 0.04)) + float(self.rng.normal(0, 0.5)))
-        row: dict[str, Any] = {"hold": self.paper.write("hold", HOLD), "moved": self._length(moved)}
+        row: dict[str, Any] = {"hold": self.notation.write("hold", HOLD), "moved": self._length(moved)}
         if self.rng.random() < 0.6:
-            write = self.paper.write
+            write = self.notation.write
             row["oil-start"] = write("temperature", self.celsius)
             row["oil-end"] = write("temperature", self.celsius - day.cools - state.cooling)
         if self.rng.random() < 0.5:
             out = day.stands_out * self.bench.machine.rams[cylinder].stroke
-            row["extension"] = self.paper.write("length", out, step=0.5 if self.paper.units == "us" else 10)
+            row["extension"] = self.notation.write("length", out, step=0.5 if self.notation.units == "us" else 10)
         return row
 
     def _length(self, value: float) -> str:
-        return self.paper.write("length", value, step=0.02 if self.paper.units == "us" else 1)
+        return self.notation.write("length", value, step=0.02 if self.notation.units == "us" else 1)
 
     def _pressure(self, test: Test, value: float) -> str:
         if test.name == "pilot-pressure":
-            return self.paper.pressure(
+            return self.notation.pressure(
                 max(0.0, value * float(self.rng.normal(1, 0.006)) + self.person.low_gauge), low=True
             )
         pump = int(test.get("pump")[-1]) - 1 if test.name == "stall-pressure" else 0
         sigma = 0.004 * self.bench.machine.relief
-        return self.paper.pressure(max(0.0, value + self.person.gauges[pump] + float(self.rng.normal(0, sigma))))
+        return self.notation.pressure(max(0.0, value + self.person.gauges[pump] + float(self.rng.normal(0, sigma))))
 
     # --- the sheet ------------------------------------------------------------------
 
@@ -168,7 +168,7 @@ class Clerk:
 
     def _conditions(self, causes: Sequence[str]) -> dict[str, str]:
         """What somebody wrote down. What would have given the fault away was seldom looked at."""
-        rng, write, found = self.rng, self.paper.write, {}
+        rng, write, found = self.rng, self.notation.write, {}
         slow = {"engine.low-speed", "setup.wrong-setting"} & set(causes)
         if rng.random() < 0.8:
             found["oil-temperature"] = write("temperature", self.celsius + float(rng.normal(0, 1)))

@@ -9,7 +9,7 @@ from typing import Final
 
 @dataclass(frozen=True, slots=True)
 class Unit:
-    """A unit on paper: what one of ours is in it, and the usual step."""
+    """A unit as it is written: what one of ours is in it, and the usual step."""
 
     name: str
     per: float
@@ -34,7 +34,7 @@ UNITS: Final = {"metric": METRIC, "bar": BAR, "us": US}
 
 
 @dataclass(frozen=True, slots=True)
-class Paper:
+class Notation:
     """How one person writes: the units, and finer steps where the instrument has them."""
 
     units: str
