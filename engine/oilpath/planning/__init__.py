@@ -1,4 +1,5 @@
-"""What to check next: the worth of each check in bits for its cost, and a plan down to one replaceable part.
+"""What to check next. Each check is rated by the information it gives (bits) for its cost; the plan goes on until one
+replaceable part is left.
 
 A single fault is assumed, so a cause's share is its probability. Nothing here knows a part, a cause or a check by name.
 """

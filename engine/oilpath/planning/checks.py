@@ -1,4 +1,4 @@
-"""The checks worth making, best first, and the plan that they make."""
+"""The checks worth making, best first, and the plan made from them."""
 
 from __future__ import annotations
 
@@ -114,7 +114,7 @@ def _parted(ranking: Ranking, scene: Scene) -> Ranking:
 
 
 def cost(check: Check) -> float:
-    """Minutes, made heavier by what is opened, what can hurt and by waiting (2 min an hour); from memory."""
+    """Minutes, plus extra for opening lines, for danger, and for waiting (2 min an hour). Figures from memory."""
     return 2 * check.wait + check.minutes * (1 + 0.15 * check.intrusiveness + 0.1 * len(check.hazards))
 
 
@@ -151,7 +151,7 @@ def scene_of(
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """A check at a part with the results that make it needless once all are there: ids, and patterns of ids."""
+    """A check at a part, and the results (ids or patterns of ids) that make it unnecessary once all are there."""
 
     check: str
     part: str
@@ -160,7 +160,7 @@ class Wanted:
 
 
 def wanted_results(places: Places, knowledge: Knowledge) -> tuple[Wanted, ...]:
-    """For every check that readings make needless, at each part where it can be made."""
+    """The `Wanted` of every check that readings can replace, at each part where the check can be made."""
     found = []
     for check in knowledge.checks:
         for part in places.of(check) if check.readings else ():
@@ -177,7 +177,7 @@ def wanted_results(places: Places, knowledge: Knowledge) -> tuple[Wanted, ...]:
 
 
 def _done(results: Sequence[Result], wanted: Sequence[Wanted]) -> frozenset[tuple[str, str]]:
-    """Checks that the sheet makes needless: their outcome is on it, or valid readings of all that they measure."""
+    """Checks that are no longer needed: the sheet has their outcome, or valid readings of everything they measure."""
     outcomes = {(one.check, one.part) for one in results if isinstance(one, CheckResult)}
     ids = {one.id for one in results if one.verdict != "invalid"}
     for one in wanted:
@@ -187,7 +187,7 @@ def _done(results: Sequence[Result], wanted: Sequence[Wanted]) -> frozenset[tupl
 
 
 def _spoilt(results: Sequence[Result], bench: Bench) -> frozenset[tuple[str, str]]:
-    """Checks that are not made after what was found: metal in the oil goes with whatever is exchanged."""
+    """Checks ruled out by what was found. With metal in the oil, for example, no part is swapped for a good one."""
     seen = {one.sign for one in results if isinstance(one, SignResult) and one.seen}
     seen |= {f"{one.check}={one.outcome}" for one in results if isinstance(one, CheckResult)}
     kept_off = [check for check in bench.knowledge.checks if seen.intersection(check.not_after)]
@@ -244,7 +244,7 @@ def _step(scene: Scene, node: PlanNode) -> PlanStep:
 
 
 def _left(scene: Scene, node: PlanNode) -> tuple[Remaining, ...]:
-    """What remains at an end: the causes of the part that is left, or the most probable ones that stay together."""
+    """What is left at the end of a branch: the causes at the one part, or the most probable ones that stay together."""
     if node.end != "isolated":
         return scene.remaining(node.causes, 5, 0.05)
     same = scene.choices.unit == units(scene.choices, node.causes).argmax()

@@ -1,4 +1,4 @@
-"""Readings that are not on the sheet yet and would tell most: each is weighed as a check that makes this reading."""
+"""Readings that are not on the sheet yet, rated by what they would tell. Each is treated as a check that takes it."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ _LOW, _USUAL, _HIGH = "low", "usual", "high"
 
 @dataclass(frozen=True, slots=True)
 class Worth:
-    """What a reading would tell: expected information in bits, and how probable it is that it comes out low or high."""
+    """What a reading would tell: expected information in bits, and the probabilities that it is low or high."""
 
     slot: Slot
     bits: float

@@ -1,4 +1,4 @@
-"""Where on the ways of what is slow a gauge would split the suspects best."""
+"""Where to fit a gauge: the point on the path of a slow function that splits the suspects best."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ LEAST_SHARE = 0.1
 
 
 def gauge_points(causes: Sequence[RankedCause], results: Sequence[Result], bench: Bench) -> tuple[GaugePoint, ...]:
-    """The best point of each slow function's way, the most even split first; each part once."""
+    """The best gauge point on the path of each slow function, the most even split first. Each part is named once."""
     circuit = bench.circuit
     shares: dict[str, float] = {}
     for cause in causes:

@@ -1,4 +1,4 @@
-"""Checks and repairs together: which comes next, so that the expected minutes to a repair that holds are few.
+"""Checks and repairs together: what to do next so that a lasting repair takes the fewest minutes on average.
 
 A repair is an action too: it ends the search if it was the right one, and is paid for if it was not. At each step the
 few best actions are tried in thought, each followed by a simple rule to the end (rollout), several steps deep.
@@ -69,7 +69,7 @@ class Lookahead:
         return self._look(belief, 0, 0, self.depth)[1]
 
     def ranked(self, belief: Array) -> list[tuple[float, Action]]:
-        """The actions worth a thought with the minutes that each takes on average to the end, fewest first."""
+        """The actions worth considering, each with the average minutes to the end if it comes next; fewest first."""
 
         def after(belief: Array, made: int, tried: int) -> float:
             if self.depth > 1:
@@ -80,7 +80,7 @@ class Lookahead:
         return sorted(found, key=lambda one: one[0])
 
     def expected(self, belief: Array) -> float:
-        """Minutes that following `choose` takes on average, from a belief to the end."""
+        """Average minutes from this belief to the end, if `choose` is followed."""
         return self._follow(belief, 0, 0)
 
     def by_rule(self, belief: Array) -> float:
@@ -161,7 +161,7 @@ class Lookahead:
         return gain
 
     def _actions(self, belief: Array, made: int, tried: int) -> list[Action]:
-        """The actions worth a thought: checks by bits for their minutes, repairs by success for theirs."""
+        """The actions worth considering: checks by bits per minute, repairs by probability of success per minute."""
         gain = self._gain(belief, made)
         worth = np.round(gain / self.task.minutes, 12)
         order = [n for n in np.argsort(-worth, kind="stable").tolist() if gain[n] > self.task.least][: self.breadth]
@@ -176,7 +176,7 @@ class Lookahead:
     # --- the simple rule ----------------------------------------------------------------
 
     def _rule(self, belief: Array, made: int, tried: int) -> float:
-        """Minutes of the better of two rules: repair after repair, or checks until a repair is as good as sure."""
+        """Minutes of the better of two rules: one repair after another, or checks until a repair is almost certain."""
         if self._ended(belief, tried):
             return 0.0
         key = _key(belief, made, tried)

@@ -47,7 +47,7 @@ class Choices:
 
 @dataclass(slots=True)
 class PlanNode:
-    """A state of knowledge: how probable it is to come here, the causes then, the check made there (None: an end)."""
+    """One node: the probability of reaching it, the causes that are left, and the check made there (None: an end)."""
 
     share: float
     causes: Array

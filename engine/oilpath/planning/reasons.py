@@ -30,7 +30,7 @@ Place = tuple[str, str]
 
 
 def reasons_of(suspicions: Suspicions, ranking: Ranking) -> tuple[Reason, ...]:
-    """The reasons of one answer, each after those it rests on; last where rules and figures differ."""
+    """The reasons of one answer. Each comes after those it rests on; where rules and figures differ comes last."""
     present = {(one.cause, one.part): one.present for one in ranking.causes}
     suspected = {(one.cause, one.part) for one in suspicions.suspicions if one.accuses}
     steps = [replace(step, cleared=tuple(one for one in step.cleared if one in suspected)) for step in suspicions.steps]
@@ -54,7 +54,7 @@ def _leading_somewhere(steps: Sequence[Step]) -> set[int]:
 
 
 def _named(steps: Sequence[Step], places: Mapping[int, int]) -> list[Reason]:
-    """Steps as reasons, each with an id of its own: its rule and the words that it is about."""
+    """Turn steps into reasons. The id of each is its rule with the words it is about."""
     seen: Counter[str] = Counter()
     found: list[Reason] = []
     for step in steps:
@@ -98,7 +98,7 @@ def _differing(steps: Sequence[Step], ranking: Ranking, present: Mapping[Place, 
 
 
 def _because(lead: RankedCause, step: Step) -> Note:
-    """What speaks most for the leading cause; if nothing does by itself, that the readings together do."""
+    """What speaks most for the leading cause. If no single reading does, all readings together."""
     strongest = max(lead.speaks_for, key=lambda one: one.weight, default=None)
     if strongest is not None and strongest.weight > 0:
         return note("speaks-most", result=Named("result", strongest.result))

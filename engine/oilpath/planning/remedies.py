@@ -1,4 +1,4 @@
-"""Remedies as steps: where adjusting, cleaning or topping up is the cheapest test, it comes before the check.
+"""Remedies as steps: if adjusting, cleaning or topping up is the cheapest test, it comes before the check.
 
 Nothing is exchanged or taken apart as a test: that waits for a check that confirms its cause.
 """
@@ -53,7 +53,7 @@ class RemedyFirst:
 
 
 def remedy_first(answer: Diagnosis, bench: Bench) -> RemedyFirst | None:
-    """The remedy that comes before all checks of an answer; None where a check does, or none is cheap or likely."""
+    """The remedy to try before any check; None if a check comes first, or no remedy is cheap and likely enough."""
     scene = scene_of(Ranking(answer.causes, answer.groups, answer.sets), answer.results, bench, ())
     known = {cause.cause: cause.repair for cause in bench.knowledge.causes}
     keys, belief, task = _task(scene, answer, known)

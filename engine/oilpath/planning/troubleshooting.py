@@ -51,7 +51,7 @@ def troubleshooting_tree(
     complaint: str | None = None,
     facts: Sequence[Fact] = (),
 ) -> TreeNode:
-    """The tree of one answer. Its root is the symptom: the complaint, or how much is out."""
+    """Build the tree of one answer. Its root is the symptom: the complaint, or how many results are out."""
     place = _Places(results, suspicions, bench.circuit)
     by_shared: dict[tuple[str, ...], dict[str, list[RankedCause]]] = {}
     standing: list[TreeNode] = []
@@ -79,7 +79,7 @@ def troubleshooting_tree(
 
 
 def _ways(facts: Sequence[Fact], ranking: Ranking) -> tuple[TreeNode, ...]:
-    """What lies on the way of everything that is slow and of nothing that is in order; the most probable part first."""
+    """Parts in the oil's path of everything that is slow and of nothing that is in order; most probable first."""
     share: dict[str, float] = {}
     for cause in ranking.causes:
         share[cause.part] = share.get(cause.part, 0.0) + cause.probability
@@ -125,7 +125,7 @@ def _cause(cause: RankedCause, checks: Sequence[NextCheck], knowledge: Knowledge
 
 
 def _check_for(cause: RankedCause, checks: Sequence[NextCheck], knowledge: Knowledge) -> Named | None:
-    """The next check of which one outcome makes this cause most probable, else the first that the cause names."""
+    """The next check with an outcome that makes this cause the most probable; else the first one that it names."""
     best, found = min(_GAIN * cause.probability, _SETTLED), None
     for check in checks:
         left = [one for outcome in check.outcomes for one in outcome.then]
@@ -152,7 +152,7 @@ def _symptom(place: _Places, complaint: str | None) -> Note | Quote:
 
 
 class _Places:
-    """Which failing results each part may have to do with."""
+    """For each part, the failing results that it can affect."""
 
     def __init__(self, results: Sequence[Result], suspicions: Suspicions, graph: CircuitGraph) -> None:
         self.graph = graph
@@ -174,7 +174,7 @@ class _Places:
         }
 
     def shared(self, part: str) -> tuple[str, ...]:
-        """Ids of the failing results that a part may have to do with, in the order of the sheet."""
+        """Ids of the failing results that a part can affect, in the order of the sheet."""
         if part not in self._shared:
             laid = self._laid.get(part, set())
             self._shared[part] = tuple(

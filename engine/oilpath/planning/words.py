@@ -1,4 +1,4 @@
-"""What an answer says beside the checks: the cautions that belong to them, and what was not measured."""
+"""What an answer adds to its checks: their cautions, and what was not measured."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def cautions_for(
 def not_measured(
     results: Sequence[Result], knowledge: Knowledge, machine: Machine | None = None
 ) -> tuple[NotMeasured, ...]:
-    """The measuring tests that the sheet lacks, or of which it has none but invalid readings, in the order of the day.
+    """Tests with no valid reading on the sheet, in the order of the day.
 
     With a machine, only those that it can be put to.
     """

@@ -1,1 +1,1 @@
-"""What spans more than one sheet or one answer: the day of testing, a machine over its hours."""
+"""Work that goes beyond one answer: planning a day of testing, guided entry, the steps up to a repair, trends."""

@@ -1,4 +1,4 @@
-"""The loop of questions and answers: one line at a time, from whoever gives lines to whoever shows texts."""
+"""The loop of questions and answers, line by line. `Talk` shows texts and reads lines, `Filling` holds the file."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ class Filling(Protocol):
         """Take an answer and write it. Raises Unclear, OSError, UnusableInput."""
 
     def remove(self) -> bool:
-        """Take the present answer out; whether there was one."""
+        """Remove the answer to this step; return whether there was one."""
 
     def go(self, text: str) -> None:
         """To the step whose name has these words. Raises Unclear if there is none."""
@@ -52,13 +52,13 @@ class Talk(Protocol):
     """Shows the steps and gives the lines that come back."""
 
     def ask(self, step: Step) -> str:
-        """A line for a step. Raises EOFError if no more come."""
+        """Ask for a step; return the line typed. Raises EOFError if there are no more lines."""
 
     def ask_again(self, doubts: tuple[str, ...]) -> str:
-        """A line for whether what was given is meant."""
+        """Ask whether a doubtful answer is meant; return the line typed."""
 
     def ask_end(self) -> str:
-        """A line for what to do at the end."""
+        """Ask what to do at the end; return the line typed."""
 
     def take(self, given: Given) -> tuple[str, ...]:
         """Show what became of an answer; what looks wrong with it."""
@@ -117,7 +117,7 @@ def _what(step: Step) -> str:
 
 
 def _at_end(entry: Filling, line: str) -> bool:
-    """What to do behind the last step; whether to go on."""
+    """Act on a line typed after the last step; return whether to go on."""
     left = entry.left()
     if line == BACK:
         entry.back()
@@ -129,7 +129,7 @@ def _at_end(entry: Filling, line: str) -> bool:
 
 
 def _one(entry: Filling, talk: Talk, step: Step, line: str) -> bool:
-    """One line: a command or an answer; whether to go on."""
+    """Carry out one line, a command or an answer; return whether to go on."""
     text = line.strip()
     match text:
         case "":
@@ -155,7 +155,7 @@ def _one(entry: Filling, talk: Talk, step: Step, line: str) -> bool:
 
 
 def _answer(entry: Filling, talk: Talk, text: str) -> bool:
-    """One answer, until it is meant; whether to go on."""
+    """Take an answer and ask again until it is confirmed; return whether to go on."""
     at = entry.at
     given = _saved(entry, talk, lambda: entry.give(text))
     if not isinstance(given, Given):
@@ -179,7 +179,7 @@ def _answer(entry: Filling, talk: Talk, text: str) -> bool:
 
 
 def _saved(entry: Filling, talk: Talk, change: Callable[[], object]) -> object:
-    """What a change gives, True if it gives nothing; None if it could not be written, and nothing is changed."""
+    """The result of a change, or True if it has none; None if it could not be written. Then nothing has changed."""
     try:
         found = change()
     except UnusableInput as error:

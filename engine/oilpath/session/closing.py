@@ -1,4 +1,4 @@
-"""Closing a job: what is kept of it in the workshop's layer, and what its sheet says then."""
+"""Closing a job: what is kept in the workshop's layer, and how the sheet is marked."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ class NotThere(Exception):
 
 
 def found_here(cause: str, part: str | None, how: str, bench: Bench) -> FoundHere:
-    """A cause and a part by ids or titles. The part may be left out where there is one alone. Raises NotThere."""
+    """Find a cause and a part by id or title. The part may be left out if there is only one. Raises NotThere."""
     kind = _cause_named(cause, bench)
     places = [h.part for h in bench.hypotheses if h.cause.cause == kind] if kind not in _FREE else [_WHOLE]
     places = list(dict.fromkeys(places))
@@ -130,7 +130,7 @@ def job_id(sheet: Sheet, found: Sequence[FoundHere]) -> str:
 
 
 def values_of(before: Sequence[Result], after: Sequence[Result]) -> dict[str, list[str]]:
-    """Of what was out: its value, and that after the repair if it was measured again."""
+    """For each result that was out: its value, and the value after the repair if it was measured again."""
     now = {one.id: one for one in after if isinstance(one, Measured)}
     return {
         one.id: [_written(one), *([_written(now[one.id])] if one.id in now else [])]
@@ -183,6 +183,6 @@ def _machine(path: Path, inside: Path) -> dict[str, Any]:
 
 
 def earlier_close(sheet: Sheet, jobs: Sequence[Closed], wanted: str) -> Closed | None:
-    """The job that this sheet was closed as already; None if it was not."""
+    """The job under which this sheet was closed before; None if it was not closed."""
     own = own_jobs(sheet, jobs)
     return next((job for job in jobs if job.id in own or job.id == wanted), None)

@@ -47,7 +47,7 @@ class DayTest:
 
 @dataclass(frozen=True, slots=True)
 class DayPhase:
-    """A stretch of the day: what is done first, for `minutes`, then its tests."""
+    """One part of the day: preparation, which takes `minutes`, then its tests."""
 
     phase: str
     title: str
@@ -59,7 +59,7 @@ class DayPhase:
 
 @dataclass(frozen=True, slots=True)
 class ClearSpace:
-    """Clear ground ahead of the machine and as much behind it, m; the machine's `length` is in it where it is known."""
+    """Clear ground needed ahead of the machine and behind it [m]. It includes the machine's `length` if known."""
 
     test: str
     ahead: float
@@ -138,7 +138,7 @@ def prepare(machine: Machine, knowledge: Knowledge, have: HaveDraft | None = Non
 
 
 def _chosen(machine: Machine, knowledge: Knowledge) -> tuple[list[DayTest], tuple[DayTest, ...]]:
-    """The tests of the day, and those that the machine could be put to as well; each in the order of the day."""
+    """The tests of the day, and other tests that the machine allows; both in the order of the day."""
     place = {phase.phase: number for number, phase in enumerate(knowledge.day.phases)}
     kinds = sorted(
         knowledge.tests.items(), key=lambda item: (place.get(item[1].phase, len(place)), item[1].order, item[0])

@@ -1,4 +1,4 @@
-"""The units that a machine's limits are written in: what people who use its information note readings down in."""
+"""The units in which a machine's limits are written. People note their readings in the same ones."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ _VEER: Final = "max-veer"
 
 
 def limits_as_written(document: Document, machine: Machine) -> tuple[Mapping[str, Any], ...]:
-    """The limits of a sheet's machine as its file has them; none where it cannot be read."""
+    """The limits of a sheet's machine as written in its file; none if the file cannot be read."""
     stated = document.data.get("machine")
     if not isinstance(stated, dict):
         try:
@@ -28,7 +28,7 @@ def limits_as_written(document: Document, machine: Machine) -> tuple[Mapping[str
 
 
 def units_of_limits(limits: Iterable[Mapping[str, Any]], knowledge: Knowledge) -> dict[str, str]:
-    """For each kind of quantity the unit that its first limit is written in."""
+    """For each kind of quantity, the unit of the first limit."""
     found: dict[str, str] = {}
     for limit in limits:
         kind = knowledge.tests.get(str(limit.get("test")))

@@ -93,7 +93,7 @@ class Trend:
 
 
 def placed(sheets: Sequence[Sheet]) -> tuple[tuple[Sheet, ...], Axis, tuple[Problem, ...]]:
-    """Sheets in their order, the axis, and the problems of those that cannot stand on it or are of another machine.
+    """Sheets in order, the axis, and problems of sheets that do not fit: no hours or date, or another machine.
 
     By hours where all state them, else by date where all do. A sheet with a problem is left out. What the others are
     compared with is the first one.
@@ -230,7 +230,7 @@ def _trend(
 
 
 def _factor(last: Reading, reading: Reading, kind: TestKind, power: int) -> float | None:
-    """By what a value is brought to the hold, distance or turns of the last reading; None: it cannot be."""
+    """Factor that converts a value to the hold, distance or turns of the last reading; None if that cannot be done."""
     rules = reading.kind.limits
     own, theirs = last.figures.get(rules.per or ""), reading.figures.get(rules.per or "")
     if own is None or theirs is None or math.isclose(own, theirs, rel_tol=1e-9):
@@ -255,7 +255,7 @@ def _point(sheet: int, at: float, result: Result, factor: float | None) -> Point
 
 
 def _concluded(shown: ResultTrend, last: Measured) -> ResultTrend:
-    """The line through the readings that count, and what it comes to."""
+    """Fit the line through the readings that count, and conclude from it."""
     used = [point for point in shown.points if point.used]
     beyond = _beyond(last)
     if len(used) < LEAST or len({point.at for point in used}) < 2:
@@ -294,7 +294,7 @@ def is_open(found: Crossing, start: float, end: float) -> bool:
 
 
 def _beyond(last: Measured) -> Literal["min", "max"] | None:
-    """The limit beyond which the last reading lies already, as it was judged."""
+    """The limit that the last reading has already passed, as judged."""
     if last.verdict != "fail":
         return None
     if last.max is not None and last.value > last.max:

@@ -1,4 +1,4 @@
-"""The limits that a machine file usually states: one for each test and what it is made at, alike ones together."""
+"""The limits that a machine file usually states: one for each test and target; equal targets share one."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from oilpath.session.slots import Slot, slots_of
 
 @dataclass(frozen=True, slots=True)
 class LimitRoom:
-    """Room for one limit: what it names, and which values it usually has. routine: the test is on every day's plan.
+    """A place for one limit: what it is for, and which values it usually has. routine: the test is part of every day.
 
     per: the key of the hold, distance or turns that it is for, with the usual one (None: none is usual).
     """
@@ -33,7 +33,7 @@ class LimitRoom:
 
 
 def limit_room(machine: Machine, knowledge: Knowledge) -> Iterator[LimitRoom]:
-    """Room for the limits of every test a machine can be put to, in the order of the day."""
+    """Places for the limits of every test that the machine allows, in the order of the day."""
     plan = prepare(machine, knowledge)
     left_out = {test.test for test in plan.left_out}
     for test in (*(one for one in plan.tests if one.variant is None), *plan.left_out):

@@ -1,4 +1,4 @@
-"""A typed line as numbers with units, words and codes, as guided entry takes them."""
+"""Read a typed line: numbers with units, words, codes."""
 
 from __future__ import annotations
 
@@ -66,7 +66,7 @@ def number_of(text: str) -> float | int:
 
 
 def taken(read: Any, value: Any, *given: Any) -> Any:
-    """What a rule of the fields makes of a value. Raises Unclear with its words."""
+    """Check a value by a field's rule and return it. Raises Unclear with the message of that rule."""
     try:
         read(value, *given)
     except PydanticCustomError as error:
@@ -76,7 +76,7 @@ def taken(read: Any, value: Any, *given: Any) -> Any:
 
 
 def head_value(name: str, text: str) -> Any:
-    """A key of the head as it is written; a date may be given as `today`, or by the first letters of it."""
+    """The value of a key of the head. A date may be typed as `today`, or its first letters."""
     if name == "hours":
         return taken(lambda value: number_value(value, "nonnegative", most=200_000.0), number_of(text))
     if name == "date" and TODAY.startswith(text.lower()):
@@ -85,7 +85,7 @@ def head_value(name: str, text: str) -> Any:
 
 
 def found_by(text: str, known: Iterable[tuple[int, str]]) -> int:
-    """The number of the first id that has words which begin as these do. Raises Unclear if none has."""
+    """The number of the first id whose words begin with the words typed. Raises Unclear if there is none."""
     wanted = text.lower().split()
     for number, id_ in known:
         words = id_.replace("/", " ").replace("-", " ").split()
@@ -95,7 +95,7 @@ def found_by(text: str, known: Iterable[tuple[int, str]]) -> int:
 
 
 def word_of(text: str, words: Sequence[str]) -> str:
-    """A word by as many of its letters as it takes."""
+    """The word that begins with the letters typed. Raises Unclear if there is not exactly one."""
     fitting = [word for word in words if word.startswith(text.lower())] if text else []
     exact = [word for word in fitting if word == text.lower()]
     if len(exact or fitting) != 1:

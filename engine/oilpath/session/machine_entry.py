@@ -1,4 +1,4 @@
-"""A machine file filled in step by step; each answer is written at once, as it is with a sheet."""
+"""A machine file filled in step by step. Each answer is written at once, as with a sheet."""
 
 from __future__ import annotations
 
@@ -74,7 +74,7 @@ class MachineEntry:
         return None if number is None else self._data["limits"][number]
 
     def _number(self, room: LimitRoom) -> int | None:
-        """Which limit of the file fills a room: what it names, whatever it is for."""
+        """The number of the file's limit for a place; None if there is none."""
         names = {"test": room.test, **room.where}
         values = {"new", "min", "max", "max-veer", "max-difference", room.per[0] if room.per is not None else ""}
         for number, one in enumerate(self._data.get("limits") or ()):
@@ -208,7 +208,7 @@ class MachineEntry:
         return {**count, **dict(zip(CYLINDER, self._amounts(found[:3], step.quantity or ""), strict=False))}
 
     def _limit(self, text: str, step: Step) -> Document:
-        """New and the accepted end or ends, in this order; with fewer figures the ends come first."""
+        """Read a limit: new, then the accepted end or ends. If figures are missing, they are taken as the ends."""
         room = self.limits[step.name]
         found = list(pieces(text))
         if len(found) > len(room.ends):

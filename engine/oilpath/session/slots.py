@@ -1,6 +1,6 @@
-"""The readings that a day of testing has room for: one slot for each target of each test, with its limit.
+"""The readings of a day of testing: one slot for each target of each test, with its limit.
 
-What a blank sheet, a printed form, a table and guided entry ask for is the same list, in the order of the day.
+Blank sheet, printed form, table and guided entry all ask for this list, in the order of the day.
 """
 
 from __future__ import annotations
@@ -54,7 +54,7 @@ class Slot:
 
 
 def slots_of(test: DayTest, machine: Machine, knowledge: Knowledge) -> tuple[Slot, ...]:
-    """Room for every target of a test of the day; none for a sign or a code, which are noted as they are found."""
+    """A slot for every target of a test; none for signs and codes, which are noted when they are found."""
     kind = knowledge.tests[test.test]
     if kind.value is None:
         return ()
@@ -62,7 +62,7 @@ def slots_of(test: DayTest, machine: Machine, knowledge: Knowledge) -> tuple[Slo
 
 
 def slots(plan: DayPlan, machine: Machine, knowledge: Knowledge) -> tuple[Slot, ...]:
-    """Room for every reading of a day of testing, in its order; variants and what is left out of the plan apart."""
+    """A slot for every reading of the day, in order; without variants, and without tests left out of the plan."""
     return tuple(slot for test in plan.tests if test.variant is None for slot in slots_of(test, machine, knowledge))
 
 
@@ -111,7 +111,7 @@ def _in_si(usual: str | float, key: TestKey) -> float:
 
 
 def _written(value: float, key: TestKey) -> str | float:
-    """A figure as people would write it: minutes and metres where they are whole."""
+    """A figure as people write it: in minutes or metres if it comes out whole."""
     if key.quantity is None:
         return int(value) if value == int(value) else value
     for unit in {"time": ("min", "s"), "length": ("m", "mm"), "pressure": ("MPa",)}.get(key.quantity, ()):
@@ -125,7 +125,7 @@ def _written(value: float, key: TestKey) -> str | float:
 
 
 def _targets(test: str, kind: TestKind, machine: Machine) -> Iterator[dict[str, str]]:
-    """Every set of words that places a reading of this test on this machine; what its limits name comes first."""
+    """Every combination of keys that places a reading of this test on this machine; those with limits come first."""
     choices: dict[str, tuple[str, ...]] = {}
     for name in kind.id:
         key = kind.keys[name]

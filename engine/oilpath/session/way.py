@@ -1,4 +1,4 @@
-"""The way from an answer to the proof: the best next step, and how its outcome gets onto the sheet.
+"""From an answer to the proof: the best next step, and how its outcome is written onto the sheet.
 
 A step is a check of the plan or a further reading of a test. What the checks would tell is worked out by the planner;
 a reading is weighed the same way, as expected information for its minutes.
@@ -53,7 +53,7 @@ _NAMED: Final = 0.05
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """One step that can be made next, with what it tells for its cost (bits a minute, weighted).
+    """One possible next step, with the information it gives for its cost (weighted bits per minute).
 
     Either `check`, or `reading` with its `test`. beside: further readings of that test worth making in one go.
     """
@@ -122,7 +122,7 @@ def ways(answer: Diagnosis, bench: Bench, passed: Collection[str] = (), hand: At
 
 
 def _touched_first(found: list[Way], answer: Diagnosis, bench: Bench) -> list[Way]:
-    """On a machine that comes back: first what can be made at the parts that were worked on last."""
+    """For a machine that came back: start with steps at the parts that were worked on last."""
     if answer.comeback is None:
         return found
     parts = bench.circuit.parts
@@ -156,7 +156,7 @@ def _about(way: Way, complaint: str, bench: Bench) -> bool:
 
 
 def bundled(steps: Sequence[Way], bench: Bench, hand: AtHand) -> tuple[Way, ...]:
-    """The steps, the first with what can be done in the same shutdown: first at the same part, in the same opening."""
+    """The steps; the first one with other checks for the same shutdown, those at the same part first."""
     if not steps or steps[0].check is None:
         return tuple(steps)
     first = steps[0].check
@@ -183,7 +183,7 @@ def _is(way: Way, check: str, part: str) -> bool:
 
 
 def _looks_first(found: list[Way], bench: Bench) -> list[Way]:
-    """A short look that tells nearly as much for its cost comes before what needs tools and time."""
+    """Put a quick look before steps that need tools, if it gives almost as much for its cost."""
     if not found:
         return found
     kinds = {check.check: check for check in bench.knowledge.checks}
@@ -203,7 +203,7 @@ def _looks_first(found: list[Way], bench: Bench) -> list[Way]:
 def _readings(
     answer: Diagnosis, bench: Bench, passed: Collection[str], covered: Sequence[Wanted], hand: AtHand
 ) -> list[Way]:
-    """One step for each test of which further readings tell something: the best of them, with others beside it."""
+    """One step for each test with a useful further reading: the best reading, with other useful ones beside it."""
     machine, knowledge = bench.machine, bench.knowledge
     day = prepare(machine, knowledge)
     tests = {test.test: test for test in (*day.tests, *day.left_out) if test.variant is None}
@@ -239,7 +239,7 @@ def _covered(reading: str, covered: Sequence[Wanted]) -> bool:
 
 
 class NotRecorded(Exception):
-    """An outcome or a reading that cannot be written: why, as an id with what is accepted."""
+    """An outcome or a reading that cannot be recorded: the reason as an id, and what is accepted."""
 
     def __init__(self, why: str, given: str, accepted: tuple[str, ...] = ()) -> None:
         super().__init__(why)
@@ -315,7 +315,7 @@ def reading_of(text: str, bench: Bench) -> dict[str, Any]:
 
 
 def _rooms(bench: Bench) -> dict[str, Slot]:
-    """Every reading of a day of testing and of what it leaves out, by its id."""
+    """Every possible reading by its id, also of tests that the day leaves out."""
     day = prepare(bench.machine, bench.knowledge)
     tests = (test for test in (*day.tests, *day.left_out) if test.variant is None)
     return {slot.id: slot for test in tests for slot in slots_of(test, bench.machine, bench.knowledge)}
@@ -384,7 +384,7 @@ class Standing:
 
 
 def standing(answer: Diagnosis, steps: Collection[Way], bench: Bench) -> Standing:
-    """How far the way has come with these steps left."""
+    """How far the search has come, given the steps that are left."""
     shares: dict[str, float] = {}
     for cause in answer.causes:
         shares[cause.part] = shares.get(cause.part, 0.0) + cause.probability
@@ -425,7 +425,7 @@ def _proved(answer: Diagnosis, cause: RankedCause, bench: Bench) -> bool:
 
 
 def proving_first(steps: Collection[Way], stands: Standing, bench: Bench) -> tuple[Way, ...]:
-    """With one part left: first the check that its cause names as its proof, where it is still to be made there."""
+    """With one part left: put first the check that proves its cause, if that has not been made yet."""
     if stands.kind != "one-part":
         return tuple(steps)
     order = {name: place for place, name in enumerate(proofs_of(stands.causes[0], bench))}
