@@ -268,6 +268,13 @@ def test_history_takes_a_line_after_the_other_until_enter(entry: Entry) -> None:
     assert script.shown[-1].kind == "condition"
 
 
+@pytest.mark.parametrize("line", ["6120", "6120 h", "6120h"])
+def test_hours_may_have_their_unit(entry: Entry, line: str) -> None:
+    entry.at = next(n for n, step in enumerate(entry.steps) if step.name == "hours")
+    entry.give(line)
+    assert entry.sheet.hours == 6120
+
+
 @pytest.mark.parametrize("line", ["2026-05-14", "t", "today"])
 def test_a_date_is_written_out(entry: Entry, line: str) -> None:
     entry.at = next(n for n, step in enumerate(entry.steps) if step.name == "date")

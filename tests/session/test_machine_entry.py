@@ -75,6 +75,17 @@ def test_a_cylinder_that_cannot_be_is_not_taken(line: str, tmp_path: Path, knowl
     assert (tmp_path / "m.yaml").read_bytes() == before
 
 
+def test_a_volume_is_asked_about_where_one_per_revolution_is_meant(tmp_path: Path, knowledge: Knowledge) -> None:
+    entry = begun(tmp_path, knowledge)
+    at(entry, "pump")
+    with pytest.raises(Unclear) as found:
+        entry.give("120 cc")
+    assert found.value.likely == "120 cc/rev"
+    assert entry.unit("displacement") == "cm3/rev"  # what is not taken makes no habit
+    entry.give("120 cc/rev")
+    assert entry.unit("displacement") == "cc/rev"
+
+
 def test_an_answer_is_replaced_or_taken_out(tmp_path: Path, knowledge: Knowledge) -> None:
     entry = begun(tmp_path, knowledge)
     at(entry, "limit", test="pilot-pressure")

@@ -48,6 +48,7 @@ _UNCLEAR: Final = {
     "reading-first": "the reading itself is wanted first; this goes with it",
     "cylinder": "bore, rod and stroke are wanted, then a whole number where there are several",
     "limit": "these are too many figures for one limit",
+    "per-turn": "a pump's displacement is per revolution",
     "comma": "this has a decimal comma",
     "too-long": "this is too long",
     "no-step": "nothing that is asked for has these words in its name",

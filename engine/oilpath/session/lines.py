@@ -78,7 +78,8 @@ def taken(read: Any, value: Any, *given: Any) -> Any:
 def head_value(name: str, text: str) -> Any:
     """The value of a key of the head. A date may be typed as `today`, or its first letters."""
     if name == "hours":
-        return taken(lambda value: number_value(value, "nonnegative", most=200_000.0), number_of(text))
+        plain = text.removesuffix("h").rstrip()  # 6120 h
+        return taken(lambda value: number_value(value, "nonnegative", most=200_000.0), number_of(plain))
     if name == "date" and TODAY.startswith(text.lower()):
         return date.today().isoformat()
     return taken(date_value if name == "date" else text_value, text)

@@ -11,13 +11,14 @@ from oilpath.documents.machine import Machine
 from oilpath.documents.writing import Disk
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.circuit import Circuit
-from oilpath.knowledge.fields import text_value
+from oilpath.knowledge.fields import quantity_value, text_value
 from oilpath.problems import UnusableInput
 from oilpath.session.entry import Given, Step
 from oilpath.session.limit_room import LimitRoom, limit_room
 from oilpath.session.lines import Unclear, found_by, pieces, taken
-from oilpath.units import QUANTITIES
+from oilpath.units import QUANTITIES, QuantityError, parse
 
+_PER_TURN: Final = "displacement"
 UNNAMED: Final = "My machine"
 CYLINDER: Final = ("bore", "rod", "stroke")
 _ONLY: Final = {1: (("max",), ("min",), ("new",)), 2: (("new", "max"), ("new", "min"), ("min", "max"))}
@@ -188,8 +189,16 @@ class MachineEntry:
 
     def _amounts(self, found: list[tuple[str, str]], quantity: str) -> list[str]:
         unit = next((unit for _, unit in reversed(found) if unit), None) or self.unit(quantity)
+        values = [f"{number} {own or unit}" for number, own in found]
+        for value in values:
+            try:
+                taken(quantity_value, value, quantity)
+            except Unclear as error:
+                if quantity == _PER_TURN and _is_volume(value):
+                    raise Unclear("per-turn", likely=f"{value}/rev") from None
+                raise Unclear(error.message, error.accepted) from None
         self._units[quantity] = unit
-        return [f"{number} {own or unit}" for number, own in found]
+        return values
 
     def _one(self, text: str, step: Step) -> str:
         found = list(pieces(text))
@@ -221,3 +230,11 @@ class MachineEntry:
         if number is None:
             return self.document.append(("limits",), {**room.stated, **values})
         return self.document.set(("limits", number), {**room.stated, **values})
+
+
+def _is_volume(text: str) -> bool:
+    try:
+        parse(text, "volume")
+    except QuantityError:
+        return False
+    return True
