@@ -8,7 +8,7 @@ from oilpath.commands import console, options, streams
 from oilpath.commands.store import counted, opened
 
 
-@options.command("rank", example="oilpath store rank --jobs 2")
+@options.command("rank", examples=("oilpath store rank --jobs 2",))
 @click.option(
     "--jobs", type=options.whole_number(1, 64), metavar="NUMBER", default="1", show_default=True,
     help="Processes over which the sheets are spread.",
