@@ -24,6 +24,7 @@ pytestmark = [
 ]
 SIZES = pytest.mark.parametrize("size", [PHONE, LAPTOP], ids=["phone", "laptop"])
 ENTRY, PILOT = f"{SHEET}/entry?test=pilot-pressure", "f.reading:pilot-pressure"
+TOLD: Final = f'[data-key="{PILOT.removeprefix("f.")}"] .told'
 OPENS_LINES: Final = {PHONE: ("one-track-slow", "case-drain"), LAPTOP: ("swing-one-way", "exchange-swing-relief")}
 """demo sheets, with a check of theirs after which something must be undone"""
 
@@ -231,13 +232,29 @@ def test_what_is_typed_without_the_server_is_kept_and_sent_when_it_is_back(windo
     assert "pressure: 3.1 MPa" in window.server.text()
 
 
+def test_a_decimal_comma_is_asked_about_and_taken_where_numbers_are_written_so(window: Window) -> None:
+    window.size(PHONE)
+    window.go(ENTRY)
+    window.type(PILOT, "3,7")
+    window.until(lambda: window.all(".told button"))
+    assert "This has a decimal comma. Perhaps 3.7 is meant." in window.text(TOLD)
+    window.press(window.button("Write 3.7"))
+    saved(window)
+    assert "pressure: 3.7 MPa" in window.server.text()
+    window.cdp("Emulation.setLocaleOverride", locale="de_DE")
+    window.go(ENTRY)
+    window.type(PILOT, "3,8")
+    saved(window)
+    assert "pressure: 3.8 MPa" in window.server.text()
+    window.cdp("Emulation.setLocaleOverride")
+
+
 def test_two_people_on_one_sheet_are_told_and_neither_is_overwritten(window: Window) -> None:
     window.size(PHONE)
     window.go(ENTRY)
     Other(window.server).writes(SHEET, "reading:pilot-pressure", "3.6")
     window.type(PILOT, "3.9")
-    told = f'[data-key="{PILOT.removeprefix("f.")}"] .told'
-    window.until(lambda: "Somebody else wrote 3.6 here meanwhile. You typed 3.9." in window.text(told))
+    window.until(lambda: "Somebody else wrote 3.6 here meanwhile. You typed 3.9." in window.text(TOLD))
     assert window.one(f'[name="{PILOT}"]').get_attribute("value") == "3.9"
     assert "pressure: 3.6 MPa" in window.server.text()
     window.press(window.button("Write mine"))
@@ -245,7 +262,7 @@ def test_two_people_on_one_sheet_are_told_and_neither_is_overwritten(window: Win
     assert "pressure: 3.9 MPa" in window.server.text()
     Other(window.server).writes(SHEET, "reading:pilot-pressure", "3.7")
     window.type(PILOT, "4.0")
-    window.until(lambda: "3.7" in window.text(told))
+    window.until(lambda: "3.7" in window.text(TOLD))
     window.press(window.button("Keep theirs"))
     assert window.one(f'[name="{PILOT}"]').get_attribute("value") == "3.7"
     assert "pressure: 3.7 MPa" in window.server.text()
