@@ -1,4 +1,4 @@
-"""Bytes to text that the YAML parser takes, bounded and without odd characters."""
+"""Decode bytes to text for the YAML parser; refuse files that are too large or hold characters YAML forbids."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ def _single(file: str, line: int, message: str, accepted: str = "") -> UnusableI
 
 
 def line_at(before: str) -> int:
-    """The line (from 1) that stands behind `before`."""
+    """The number of the line (from 1) at the end of `before`."""
     return 1 + sum(1 for _ in _BREAK.finditer(before))
 
 

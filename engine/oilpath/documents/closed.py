@@ -53,7 +53,7 @@ def load_closed(path: str | Path, knowledge: Knowledge) -> ClosedJob:
 
 
 def closed_files(folder: str | Path) -> tuple[Path, ...]:
-    """The closed jobs of a layer, or of a folder that holds nothing else, in order of their names."""
+    """The files of the closed jobs in a layer, or in a folder of closed jobs; sorted by name."""
     inside = Path(folder) / FOLDER
     return tuple(sorted((inside if inside.is_dir() else Path(folder)).glob("*.yaml")))
 

@@ -1,4 +1,4 @@
-"""A sheet or machine file changed by path: comments, order and quotes stay, all else keeps its bytes.
+"""Change a sheet or machine file at a path. Comments, order, quotes and all other bytes stay as they are.
 
 The text itself is edited, at the places that the YAML parser gives. A library that reads YAML with its comments and
 writes it again (ruamel.yaml 0.19) changed blanks, widths or line ends in 204 of our 208 files without any edit.
@@ -28,7 +28,7 @@ _BOM: Final = b"\xef\xbb\xbf"
 
 @dataclass(frozen=True, slots=True)
 class Document:
-    """The text of a file on its way from reading to writing; every change gives a new one.
+    """The text of a file between reading and writing. Every change returns a new document.
 
     path: None if it stands in no file. shown: what problems call it. read: hash of the file as it was read.
     """
@@ -47,7 +47,7 @@ class Document:
 
     @property
     def as_read(self) -> Any:
-        """What the text says, as the readers of sheets and machines take it: text as written where a text belongs."""
+        """The data of the text as the readers of sheets and machines see it. A text that looks like a number stays one."""
         return value_of(read_nodes(self.text, self.shown))
 
     @property
@@ -56,22 +56,22 @@ class Document:
         return (_BOM if self.marked else b"") + self.text.encode("utf-8")
 
     def set(self, path: KeyPath, value: Any) -> Document:
-        """The value at `path` replaced; a last key that its mapping lacks is added at its end.
+        """Replace the value at `path`. If the last key is new, it is added at the end of its mapping.
 
         Raises LookupError if there is no such place, UnusableInput where the change cannot be made in place.
         """
         return self._changed("set", path, value)
 
     def append(self, path: KeyPath, value: Any) -> Document:
-        """`value` added to the list at `path`; a list that is not there yet is made. Raises as `set`."""
+        """Append `value` to the list at `path`; make the list if it is missing. Raises as `set`."""
         return self._changed("append", path, value)
 
     def remove(self, path: KeyPath) -> Document:
-        """The entry at `path` taken out, with the comment on its last line. Raises as `set`."""
+        """Remove the entry at `path` and the comment on its last line. Raises as `set`."""
         return self._changed("remove", path)
 
     def save(self, disk: Disk | None = None) -> Document:
-        """Write the file, unless somebody else has changed it since it was read; gives the document as it is now read.
+        """Write the file, unless somebody else has changed it since it was read. Returns the saved document.
 
         Raises UnusableInput if it was changed or is gone, OSError where it cannot be written.
         """
@@ -123,18 +123,18 @@ def open_document(path: str | Path) -> Document:
 
 
 def add_reading(document: Document, reading: Mapping[str, Any]) -> Document:
-    """A reading at the end of a sheet's readings, as it would be written: `{"test": "pilot-pressure", …}`."""
+    """Append a reading to a sheet's readings: `{"test": "pilot-pressure", …}`."""
     return document.append(("readings",), reading)
 
 
 def add_outcome(document: Document, check: str, outcome: str, part: str | None = None) -> Document:
-    """The outcome of a check as a reading of its own."""
+    """Append the outcome of a check, as a reading."""
     where = {} if part is None else {"part": part}
     return add_reading(document, {"test": "check", "check": check, **where, "outcome": outcome})
 
 
 def set_note(document: Document, number: int, note: str) -> Document:
-    """The note of reading `number` (from 0)."""
+    """Set the note of reading `number` (from 0)."""
     return document.set(("readings", number, "note"), note)
 
 
@@ -142,7 +142,7 @@ def set_note(document: Document, number: int, note: str) -> Document:
 
 
 def _expected(data: Any, change: _Change, path: tuple[str | int, ...], value: Any) -> Any:
-    """The old data with the one change. Raises LookupError if there is no such place."""
+    """The data as it should be after the change. Raises LookupError if there is no such place."""
     holder, last = data, path[-1]
     for step in path[:-1]:
         holder = _inside(holder, step)

@@ -1,4 +1,4 @@
-"""Plain data as YAML on one line: what an edit puts into a file, read back as the same data by our reader."""
+"""Write plain data as YAML on one line, so that our reader reads the same data back."""
 
 from __future__ import annotations
 

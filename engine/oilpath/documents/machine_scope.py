@@ -1,4 +1,4 @@
-"""What a machine has: the ids that a limit or a reading may name, and the words for those it may not."""
+"""Which ids a limit or a reading of a machine may name, and messages for ids it may not name."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ class MachineScope:
     _known: dict[str, tuple[str, ...]] = field(default_factory=dict)
 
     def known(self, kind: str) -> tuple[str, ...]:
-        """Ids of the circuit of one kind (function, cylinder, pump, part), those that the machine lacks included."""
+        """Ids of one kind in the circuit (function, cylinder, pump, part), including those the machine lacks."""
         if not self._known:
             self._known.update(
                 function=tuple(self.circuit.functions),
@@ -36,7 +36,7 @@ class MachineScope:
         return self._known[kind]
 
     def lacks(self, kind: str, name: str) -> str | None:
-        """The absent part for whose sake the machine has no such function or part."""
+        """The absent part that makes this function or part unavailable; None if it is available."""
         needed: tuple[str, ...] = (name,)
         if kind == "function":
             function = self.circuit.wiring.functions[name]

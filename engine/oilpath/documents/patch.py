@@ -1,4 +1,4 @@
-"""One change of a YAML text at one path; every other character stays. Whether it reads as meant is checked elsewhere.
+"""Change a YAML text at one path. Every other character stays. Whether it reads as meant is checked elsewhere.
 
 Added lines take the indentation of their neighbours and the line ends of the text; added values stand on one line.
 """
@@ -23,11 +23,11 @@ _BLANK_LINE_END: Final = re.compile(r"[ \t]*(?:\r\n|\r|\n)")
 
 
 class NoPlace(Exception):
-    """The path leads through an alias: what is there is written, and meant, elsewhere too."""
+    """The path leads through an alias, so a change would also change other places."""
 
 
 class _Target:
-    """The entry that a path leads to, with the list or mapping that holds it; `value` is None if that lacks it."""
+    """The entry at a path, and the list or mapping that holds it. `value` is None if the entry does not exist."""
 
     def __init__(self, text: str, path: KeyPath) -> None:
         self.text, self.last = text, path[-1]
@@ -68,7 +68,7 @@ def _entry(holder: Span, step: str | int) -> tuple[Span | None, Span]:
 
 
 def with_value(text: str, path: KeyPath, value: Any) -> str:
-    """The value at `path` replaced, or its key added at the end of its mapping."""
+    """Replace the value at `path`, or add its key at the end of the mapping."""
     target = _Target(text, path)
     if target.value is None:
         return _with_entry(target, target.emitted(value))
@@ -142,7 +142,7 @@ def _line_after(text: str, end: int, line: str) -> str:
 
 
 def with_appended(text: str, path: KeyPath, value: Any) -> str:
-    """`value` at the end of the list at `path`, which is made where it is not there or empty."""
+    """Append `value` to the list at `path`; make the list if it is missing or empty."""
     target = _Target(text, path)
     item, old, holder = target.emitted(value), target.value, target.holder
     if old is None and holder.flow:
@@ -182,7 +182,7 @@ def _between(text: str, at: int) -> int:
 
 
 def without(text: str, path: KeyPath) -> str:
-    """The entry at `path` taken out; the last one leaves an empty list or mapping."""
+    """Remove the entry at `path`. Removing the last one leaves an empty list or mapping."""
     target = _Target(text, path)
     holder, value = target.holder, target.value
     assert value is not None

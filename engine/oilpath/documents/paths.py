@@ -1,4 +1,4 @@
-"""Which files are read, and what a file says it is: the path rule, the key `oilpath`.
+"""The rules for which files may be read, and the check of a file's kind in its key `oilpath`.
 
 Only files named by `machine`, `circuit`, `baseline` and `after` are opened. One that turns out to be something
 else is a problem of the line that names it, and nothing of it is shown.
@@ -42,7 +42,7 @@ _BY_NAME: Final = ", or the name of one in machines/ of a folder named by --kb"
 
 
 def kind_problem(stated: object, wanted: str) -> tuple[str, str] | None:
-    """What is wrong with what is in the key `oilpath`: message, accepted; None if it is `wanted/1`."""
+    """What is wrong with the value of the key `oilpath` (message, accepted); None if it is `wanted/1`."""
     accepted = f"{wanted}/{_VERSION}"
     if stated is None:
         return "is missing, so this is not known to be " + KINDS[wanted], f"oilpath: {accepted}"
@@ -61,7 +61,7 @@ def kind_problem(stated: object, wanted: str) -> tuple[str, str] | None:
 
 
 def is_kind(location: Location, wanted: str) -> bool:
-    """Whether the file says that it is what is wanted; a problem where it does not."""
+    """Whether the file is of the wanted kind; adds a problem if it is not."""
     stated = location.below("oilpath")
     wrong = kind_problem(stated.value, wanted)
     if wrong is None:
@@ -157,7 +157,7 @@ def _other(stated: object, wanted: str) -> str:
 
 
 def shown_path(file: SourceFile, name: str) -> str:
-    """How problems call a file named on this file."""
+    """The name under which problems show a file that this file names."""
     folder = "" if file.shown == "-" else os.path.dirname(file.shown)
     return os.path.normpath(os.path.join(folder, name))
 
@@ -174,7 +174,7 @@ def same_file(file: SourceFile, path: Path | None) -> bool:
 
 
 def sheet_names(location: Location | None) -> tuple[Location, ...]:
-    """The places that name sheets under one key: a list, or one name alone. None of them is opened."""
+    """The locations of sheet names under one key (a list or a single name). No file is opened."""
     places = (location.one_or_many("a list of sheets") or []) if location is not None else []
     if location is not None and len(places) > MAX_SHEETS:
         location.wrong(f"{len(places)} sheets are too many", f"at most {MAX_SHEETS}")

@@ -1,4 +1,4 @@
-"""One reading of a sheet, read as its test kind says: keys, values, figures and the result id."""
+"""Read one reading of a sheet by the rules of its test kind: keys, values, figures and the result id."""
 
 from __future__ import annotations
 
@@ -185,7 +185,7 @@ def _known_word(location: Location, name: str, bound: _Bound, knowledge: Knowled
 
 
 def _together(location: Location, scope: MachineScope | None) -> tuple[str, ...]:
-    """Functions worked at the same time, in the order of the alphabet."""
+    """Functions worked at the same time, sorted by id."""
     names: set[str] = set()
     for item in location.one_or_many("a list of functions") or ():
         name = named(item, _FUNCTION, scope)
@@ -233,7 +233,7 @@ def _log(location: Location) -> tuple[LogPoint, ...]:
 
 
 def _check_veer_and_log(location: Location, kind: TestKind, bound: _Bound) -> None:
-    """A machine cannot veer further than it has travelled, nor a log run on after the hold."""
+    """Check that the veer is not longer than the distance, and that the log ends within the hold."""
     extent = bound.figures.get(kind.limits.per or "")
     if extent is None:
         return

@@ -106,7 +106,7 @@ class _OfDrafts(_AsWritten):
 
 
 def _not_null(schema: Schema) -> Schema:
-    """Without the null that a draft takes for what is not stated or was taken out."""
+    """The schema without null, which drafts allow for values that are missing or were removed."""
     if "anyOf" not in schema:
         return schema
     kept = [one for one in schema["anyOf"] if one != {"type": "null"}]
@@ -134,7 +134,7 @@ def all_schemas(tests: TestFile) -> dict[str, Schema]:
 
 
 def _mapping(properties: Mapping[str, Schema], required: Collection[str] = ()) -> Schema:
-    """A closed mapping. A key that is not required may hold null: not stated."""
+    """A mapping with these keys only. Keys that are not required may be null, which means not stated."""
     made = {key: value if key in required else _or_null(value) for key, value in properties.items()}
     closed: Schema = {"type": "object", "properties": made, "additionalProperties": False}
     return {**closed, "required": sorted(required)} if required else closed

@@ -1,6 +1,6 @@
 """The test sheet, `oilpath: sheet/1`: its head, its machine, its readings and the earlier sheets that it names.
 
-All problems are found at once. Earlier sheets are read as this one is, but for what they name themselves.
+All problems are found at once. Earlier sheets are read in the same way, but sheets that they name are not opened.
 """
 
 from __future__ import annotations
@@ -83,7 +83,7 @@ class _Reader:
     def earlier(
         self, own: Location, named: tuple[Location, ...], of_machine: tuple[Location, ...]
     ) -> tuple[Sheet, ...]:
-        """The sheets that a sheet and its machine file name as its baseline, each once."""
+        """The baseline sheets named by a sheet and its machine file, each once."""
         sheets: dict[Hashable, Sheet | None] = {}
         for place in (*named, *of_machine):
             top = open_named(place, "sheet")
@@ -139,7 +139,7 @@ def _machine(location: Location | None, reader: _Reader) -> ReadMachine:
 
 
 def _stands_alone(top: Location, read: ReadMachine, knowledge: Knowledge) -> bool:
-    """Whether a machine is in order and follows from its file and the knowledge base alone: it names no other file."""
+    """Whether a machine is valid and depends on its own file and the knowledge base only, not on other files."""
     return read.machine is not None and not read.baseline and top.below("circuit").value in knowledge.circuits
 
 

@@ -1,4 +1,4 @@
-"""Where the files stand that a document names: on the disk, or wherever else a document comes from.
+"""Where to find the files that a document names: on disk, or in another store.
 
 A file is found by the path that the document's folder and the name give together. What stands in a shelf can name
 only what stands in the same one; a machine of a layer of knowledge is on the disk whoever names it.
@@ -19,7 +19,7 @@ class Shelf(Protocol):
     """Where files stand."""
 
     def lacking(self, path: Path) -> str | None:
-        """Why there is no regular file at `path`, as the end of a sentence; None where there is one."""
+        """Why there is no regular file at `path`, as the end of a sentence; None if there is one."""
 
     def content(self, path: Path, shown: str) -> bytes:
         """The bytes of a file; problems call it `shown`. Raises UnusableInput."""
@@ -28,7 +28,7 @@ class Shelf(Protocol):
         """Whether two paths lead to one file."""
 
     def key(self, path: Path) -> Hashable:
-        """The same for all paths that lead to one file."""
+        """A key that is equal for all paths to the same file."""
 
 
 class OnDisk:

@@ -1,4 +1,4 @@
-"""Where the values of a YAML text stand, from character to character: what an edit needs to touch nothing else."""
+"""The start and end of every value in a YAML text. Edits use them to change nothing else."""
 
 from __future__ import annotations
 
@@ -97,12 +97,12 @@ def after_line(text: str, at: int) -> int:
 
 
 def line_break(text: str) -> str:
-    """How the text ends its lines; the usual way if it has one line only."""
+    """The line ending used by the text; the usual one if it has only one line."""
     found = _BREAK.search(text)
     return found.group() if found else "\n"
 
 
 def blank_before(text: str, at: int) -> bool:
-    """Whether nothing but blanks stands on the line before `at`."""
+    """Whether the line has only blanks before `at`."""
     start = line_start(text, at)
     return cast("re.Match[str]", _BLANKS.match(text, start)).end() >= at

@@ -1,4 +1,4 @@
-"""Plain data as frozen pydantic models, with every error in plain words at its place: sheets, machines, knowledge."""
+"""Turn plain data into frozen pydantic models. Every error is reported in plain words at its place."""
 
 from __future__ import annotations
 
@@ -60,7 +60,7 @@ def model_from_data(
 
 
 def drafted(model: type[E], location: Location) -> E | None:
-    """What stands at `location` as a draft, without what is wrong in it, which is noted; None if nothing is left."""
+    """The data at `location` as a draft. Wrong entries are reported and left out; None if nothing is left."""
     if not location.mapping(model.called):
         return None
     for key, accepted in model.needed.items():
@@ -98,7 +98,7 @@ def _take_out(data: Any, path: Path) -> None:
 def _said(
     error: ValidationError, model: type[BaseModel], data: Any, problems: Problems
 ) -> Iterator[tuple[Path, str, str]]:
-    """Every mistake once: path in the file, what is wrong, what is accepted."""
+    """The mistakes, each once: path in the file, what is wrong, what is accepted."""
     for number, entry in enumerate(error.errors(include_url=False)):
         near = len(problems) + number < MAX_HINTS
         yield _file_path(entry["loc"], data), *_words(entry, model, near)

@@ -60,7 +60,7 @@ def _reading(slot: Slot, test: DayTest, room: int, bench: Bench) -> Option:
 
 
 def suspects(bench: Bench) -> tuple[Suspect, ...]:
-    """Every cause at every part where it can stand, and that nothing is wrong."""
+    """Every cause at every part where it can be, and "nothing is wrong"."""
     found: dict[tuple[str, str], Suspect] = {}
     for one in bench.hypotheses:
         key = (one.cause.cause, one.part)
@@ -71,7 +71,7 @@ def suspects(bench: Bench) -> tuple[Suspect, ...]:
 
 
 def fitting(typed: str, names: Iterable[tuple[str, str]]) -> tuple[str, ...]:
-    """The ids whose name or id has every word that is typed, by how it begins; an exact one alone. By length.
+    """The ids whose name or id has every word typed, or words that begin so; shortest first. An exact match is alone.
 
     names: pairs of id and name.
     """

@@ -18,7 +18,7 @@ _ENDS: Final = ("proved", "sound", "together")
 
 @dataclass(frozen=True, slots=True)
 class Beside:
-    """One step of the trainee: what the tool would have done there; as_expected: None where it cannot be said."""
+    """One step of the trainee, and what the tool would have done there. as_expected: None if it cannot be told."""
 
     taken: Taken
     tool: str
@@ -113,7 +113,7 @@ def _value(exercise: Exercise, option: Option, row: Mapping[str, Any]) -> float 
 
 
 def best_steps(exercise: Exercise, rows: Sequence[Mapping[str, Any]]) -> tuple[str, ...]:
-    """The steps that the tool would make next with these lines on the sheet, best first."""
+    """The next steps that the tool would choose, given these lines on the sheet; best first."""
     answer = diagnose(exercise.sheet(rows), exercise.bench.knowledge)
     found = proving_first(ways(answer, exercise.bench), standing(answer, ways(answer, exercise.bench), exercise.bench),
                           exercise.bench)  # fmt: skip
@@ -128,7 +128,7 @@ def _step(way: Way) -> str:
 
 
 def own_way(exercise: Exercise) -> OwnWay:
-    """The tool by itself from the complaint on, with well-made readings, until it is sure or has nothing left to do."""
+    """Let the tool work alone from the complaint, with well-made readings, until it is sure or has no step left."""
     taken: list[Taken] = []
     bench, passed = exercise.bench, set[str]()
     while True:

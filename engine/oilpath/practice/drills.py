@@ -45,19 +45,19 @@ class Item:
 
 @dataclass(frozen=True, slots=True)
 class Answered:
-    """An answer to an item; chosen: None where it names none of the choices."""
+    """An answer to an item. chosen: None if it names none of the choices."""
 
     item: Item
     chosen: int | None
 
     @property
     def right(self) -> bool:
-        """Whether it is the right one."""
+        """Whether the right answer was chosen."""
         return self.chosen == self.item.right
 
 
 class Drill:
-    """Questions one after the other; a state that is moved on by lines, as a session is."""
+    """A series of questions. Each line that is typed moves it on, as in a session."""
 
     def __init__(self, kind: Kind, items: Sequence[Item], lines: Sequence[str] = ()) -> None:
         self.kind, self.items = kind, tuple(items)
@@ -72,7 +72,7 @@ class Drill:
         return None if self.left or len(self.answers) == len(self.items) else self.items[len(self.answers)]
 
     def give(self, line: str) -> Answered | None:
-        """Take a line: the number of a choice, or `q`. An answer that names none is given back and asked again."""
+        """Take a line: the number of a choice, or `q`. If the line names no choice, the question is asked again."""
         item, text = self.item, line.strip().lower()
         if item is None:
             return None
@@ -88,7 +88,7 @@ class Drill:
 
 
 def lookalikes(bench: Bench, seed: int) -> tuple[Item, ...]:
-    """Pairs of causes that the tests take for each other, each with the check that tells them apart."""
+    """Pairs of causes that look alike in the tests, each with the check that tells them apart."""
     rng, view = Random(seed), survey(bench)
     order = [number for number in range(len(bench.hypotheses)) if not bench.model.silent[number]]
     rng.shuffle(order)
@@ -134,7 +134,7 @@ def _told_apart(bench: Bench, pair: tuple[Key, Key], rng: Random) -> Item | None
 
 
 def bad_measurements(hidden: Hides, seed: int) -> tuple[Item, ...]:
-    """Readings of one machine, of which about every second one is badly made."""
+    """Readings of one machine; about half of them are badly made."""
     rng = Random(seed)
     options = [one for one in hidden.options if one.test.endswith("-time") or one.test in _MEASURED]
     rng.shuffle(options)
@@ -157,7 +157,7 @@ _MEASURED: Final = ("stall-pressure", "pilot-pressure", "drift")
 
 
 def closed_jobs(jobs: Sequence[ClosedJob], knowledge: Any, seed: int) -> tuple[Item, ...]:
-    """Jobs from the file, in an order of chance, those whose first repair was wrong before the others."""
+    """Closed jobs in random order; those whose first repair was wrong come first."""
     rng = Random(seed)
     order = list(jobs)
     rng.shuffle(order)

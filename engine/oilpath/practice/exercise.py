@@ -55,7 +55,7 @@ _AMOUNT: Final = re.compile(r"[+-]?[0-9]+(?:\.[0-9]+)?\s*\S.*")
 
 @dataclass(frozen=True, slots=True)
 class Repair:
-    """What was named at the end, and what was done about it."""
+    """A cause named at the end, and the repair chosen for it."""
 
     cause: Key
     action: str = ""
@@ -105,11 +105,11 @@ class Exercise:
 
     @property
     def over(self) -> bool:
-        """Whether nothing is asked for any more."""
+        """Whether the session has ended."""
         return self.state.stage in ("done", "left")
 
     def give(self, line: str) -> tuple[Event, ...]:
-        """Take a line; what is shown for it. Nothing once it is over."""
+        """Take a line and return what to show for it; nothing once the session is over."""
         if self.over:
             return ()
         self.lines.append(line)
@@ -154,14 +154,14 @@ class Exercise:
         return (Suspected(key),)
 
     def _one_cause(self, text: str) -> tuple[Key | None, tuple[Event, ...]]:
-        """The one cause that a text names; else what is shown instead."""
+        """The one cause that a text names, or what to show if there is not exactly one."""
         found = self._picked(text) or fitting(text, ((id_, one.name) for id_, one in self.suspects.items()))
         if len(found) == 1:
             return self.suspects[found[0]].key, ()
         return None, self._listed("causes", found, text)
 
     def _picked(self, text: str) -> tuple[str, ...]:
-        """What a number stands for in the list that is shown."""
+        """What a number stands for in the list on the screen."""
         if text.isascii() and text.isdecimal() and 1 <= int(text) <= len(self.state.choices):
             return (self.state.choices[int(text) - 1],)
         return ()
@@ -291,7 +291,7 @@ class Exercise:
     # --- what was read ------------------------------------------------------------------
 
     def rows(self, taken: Sequence[Taken] | None = None) -> list[Mapping[str, Any]]:
-        """The lines of the sheet so far: of a reading that was made again the last one."""
+        """The lines of the sheet so far. If a reading was repeated, only the last one counts."""
         last = {one.step: one.row for one in (self.state.taken if taken is None else taken)}
         return [row for row in last.values() if row is not None]
 
@@ -312,7 +312,7 @@ class Exercise:
         return () if row is None else tuple(judge(self.sheet([row]), self.bench))
 
     def side(self, option: Option, row: Mapping[str, Any] | None) -> Side:
-        """On which side of its limits a reading is."""
+        """Whether a reading is below, within or above its limits."""
         result = next((one for one in self.result_of(row) if one.id == option.id), None)
         if not isinstance(result, Measured) or result.verdict in ("invalid", "unjudged"):
             return "unjudged"

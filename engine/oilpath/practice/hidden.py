@@ -1,4 +1,4 @@
-"""The machine behind a session: the laboratory's simulator posed as the trainee's machine, with faults hidden in it."""
+"""The machine behind a session: the simulator scaled to the trainee's machine, with faults hidden in it."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ _ABSOLUTE: Final = ("creep", "temperature")
 
 
 class NoMachine(Exception):
-    """No practice on this machine: its circuit is none that the simulator can pose as; or nothing shows on it."""
+    """Practice is not possible: the simulator has no such circuit, or no fault would show on this machine."""
 
     def __init__(self, circuit: str, accepted: tuple[str, ...]) -> None:
         super().__init__(circuit)
@@ -50,7 +50,7 @@ class NoMachine(Exception):
 
 
 class Hidden:
-    """A machine with something hidden in it, the same for the same setup and knowledge base."""
+    """A machine with hidden faults. The same setup and knowledge base always give the same faults."""
 
     def __init__(self, setup: Setup, machine: Machine, knowledge: Knowledge) -> None:
         if machine.circuit.id not in kinds():
@@ -102,14 +102,14 @@ class Hidden:
         return _slipped(row, slip, chance_of(self._seed, "slip", option.id, nth))
 
     def slip(self, option: Option, nth: int, chance: float) -> Slip:
-        """What goes wrong the `nth` time that a step is made; seldom anything, and not twice in a row."""
+        """The mistake made the `nth` time a step is done. Usually there is none, and never two in a row."""
         rng, kinds_ = chance_of(self._seed, "slips", option.id, nth), slips_of(option)
         if nth or not kinds_ or rng.random() >= chance:
             return "none"
         return kinds_[int(rng.integers(len(kinds_)))]
 
     def outcome(self, option: Option) -> str:
-        """What a check finds: by the simulator's physics, else as the knowledge base says it does under the truth."""
+        """The outcome of a check: from the simulator's physics; if that has none, drawn from the knowledge base."""
         found = self._hidden.check(option.check, option.part)
         if found in option.outcomes:
             return str(found)
@@ -166,7 +166,7 @@ class Hidden:
         return factors, limits, loose
 
     def _conditions(self, window: tuple[float | None, float | None] | None) -> dict[str, Any]:
-        """What a careful person notes of the day; what would give the fault away is left to be looked at."""
+        """Conditions that a careful person notes. Conditions that would give the fault away are left out."""
         celsius = self._posed.day.celsius
         us = self._posed.given.units == "us"
         found = {"oil-temperature": f"{1.8 * celsius + 32:.0f} °F" if us else f"{celsius:.0f} °C"}
@@ -183,7 +183,7 @@ def _nameable(part: str) -> bool:
 
 
 def _new(result: Measured, knowledge: Knowledge) -> float | None:
-    """What the machine shows when new: stated, else from its limits as the knowledge base says it usually lies."""
+    """Readings of the machine when new: as stated, else from its limits by the usual ratios in the knowledge base."""
     kind = knowledge.tests[result.test]
     if result.new is not None:
         return result.new

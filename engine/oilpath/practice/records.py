@@ -1,4 +1,4 @@
-"""What a practice session is made of: its setup, what can be done, what was done, and what is shown for it."""
+"""The data of a practice session: its setup, possible steps, steps taken, and what is shown."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ LEVELS: Final[Mapping[int, Level]] = {
 
 @dataclass(frozen=True, slots=True)
 class Setup:
-    """From what a session follows: the machine file as plain data, a seed, a level."""
+    """The setup of a session: the machine file as plain data, a seed, a level. Everything else follows from it."""
 
     seed: int
     level: int
@@ -89,7 +89,7 @@ class Suspect:
 
 @dataclass(frozen=True, slots=True)
 class Felt:
-    """What the customer feels: a reading of the machine and whether it is more than it should be; no test: nothing."""
+    """What the customer notices: a reading that is off, and whether it is too high. No test: nothing is noticed."""
 
     test: str = ""
     keys: Mapping[str, str] = field(default_factory=dict)
@@ -99,7 +99,7 @@ class Felt:
 
 @dataclass(frozen=True, slots=True)
 class Expected:
-    """What was expected of a step: an outcome of a check, a side of the limits, or a figure as typed (SI in value)."""
+    """What the trainee expected: an outcome of a check, a side of the limits, or a figure as typed (`value` in SI)."""
 
     word: str = ""
     value: float | None = None
@@ -123,7 +123,7 @@ class Taken:
 
 
 class Hides(Protocol):
-    """A machine with something hidden in it."""
+    """What a session needs of a machine with hidden faults."""
 
     @property
     def bench(self) -> Bench:
@@ -182,7 +182,7 @@ class Ask:
 
 @dataclass(frozen=True, slots=True)
 class Listed:
-    """What fits what was typed: ids of steps, or keys of causes as `CAUSE PART`; more: how many beyond these."""
+    """Matches for the words typed: ids of steps, or causes as `CAUSE PART`. more: how many are not shown."""
 
     kind: Literal["steps", "causes", "tests"]
     ids: tuple[str, ...]
@@ -199,7 +199,7 @@ class Refused:
 
 @dataclass(frozen=True, slots=True)
 class Chosen:
-    """A step is chosen; it is shown with its cautions before anything is expected of it."""
+    """A step was chosen. It is shown with its cautions before the trainee says what to expect."""
 
     step: str
     minutes: float
@@ -231,19 +231,19 @@ class Hint:
 
 @dataclass(frozen=True, slots=True)
 class SoFar:
-    """What was read so far is wanted."""
+    """The trainee asked for the readings so far."""
 
 
 @dataclass(frozen=True, slots=True)
 class Help:
-    """What can be typed is wanted."""
+    """The trainee asked what can be typed."""
 
     stage: Stage
 
 
 @dataclass(frozen=True, slots=True)
 class Ended:
-    """The end: all was named, or it was left before."""
+    """The session has ended: everything was named, or the trainee left."""
 
     left: bool = False
 
