@@ -47,7 +47,7 @@ class Document:
 
     @property
     def as_read(self) -> Any:
-        """The data of the text as the readers of sheets and machines see it. A text that looks like a number stays one."""
+        """The data of the text, as readers of sheets and machines see it. Texts that look like numbers stay texts."""
         return value_of(read_nodes(self.text, self.shown))
 
     @property

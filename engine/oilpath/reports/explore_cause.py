@@ -97,8 +97,8 @@ def _little(effects: Sequence[Effect], words: Words) -> Iterator[Block]:
         most.setdefault(effect.reading.test, effect)  # the largest comes first
     rest = [effect for effect in most.values() if not effect.noticed]
     if little := [effect for effect in rest if abs(effect.size) > _STAYS]:
-        texts = [f"{words.test(effect.reading.test)} ({amount(effect, words)} at most)" for effect in little]
-        yield Para(f"{', '.join(texts)}.", label="Too little to notice")
+        texts = [f"{words.test(effect.reading.test)} at most {amount(effect, words)}" for effect in little]
+        yield Para(f"{'; '.join(texts)}.", label="Too little to notice")
     if still := [words.test(effect.reading.test) for effect in rest if abs(effect.size) <= _STAYS]:
         yield Para(f"{', '.join(still)}.", label="Not moved")
 
@@ -132,7 +132,7 @@ def _like(h: Hypothesis, check: Telling | None, words: Words) -> str:
     title = hypothesis_title(h, words)
     if check is None:
         return f"{title} ({h.cause.cause}): no check in the knowledge base tells them apart."
-    return f"{title} ({h.cause.cause}): {small(words.check(check.check.check, check.part))} tells them apart best."
+    return f"{title} ({h.cause.cause}): best told apart by this check: {words.check(check.check.check, check.part)}."
 
 
 def _steps(checks: Sequence[Telling], names: tuple[str, str], words: Words) -> Iterator[Block]:
