@@ -377,8 +377,8 @@ def test_by_keys_alone(window: Window) -> None:
     until("input[value=cycle-time]").send_keys(Keys.SPACE)
     enter(until("form.stack > button"))
     sheet = window.path.removesuffix("/entry")
-    seen = [tab().get_attribute("href") for _ in range(4)]
-    assert [str(one).rpartition("/")[2] for one in seen[1:]] == ["", "explore", "settings"]
+    seen = [tab().get_attribute("href") for _ in range(5)]
+    assert [str(one).rpartition("/")[2] for one in seen[1:]] == ["", "explore", "practice", "settings"]
     until('[name="f.reading:cycle-time/boom-raise"]')
     for value in ("5.6", "5.7", "5.6"):  # Enter leads to the next box
         window.driver.switch_to.active_element.send_keys(value, Keys.ENTER)

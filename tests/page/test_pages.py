@@ -24,7 +24,8 @@ PAGES = (
     f"/machine/{MACHINE}/text", f"/sheet/{SHEET}", f"/sheet/{SHEET}/next", f"/sheet/{SHEET}/undo",
     f"/sheet/{SHEET}/order", f"/sheet/{SHEET}/order?length=short&for=customer&plain=1", f"/sheet/{SHEET}/text", ENTRY,
     f"{ENTRY}?test=drift", f"/sheet/{SHEET}/photos", "/explore", "/explore?topic=pump.worn",
-    "/explore?topic=pump.worn&against=suction.restricted", "/settings", "/new-machine", "/worker.js", "/sign-in",
+    "/explore?topic=pump.worn&against=suction.restricted", "/settings", "/practice", "/new-machine", "/worker.js",
+    "/sign-in",
 )  # fmt: skip
 
 

@@ -17,7 +17,7 @@ from oilpath.page.api.asked import Asked
 from oilpath.page.api.openapi import describe
 from oilpath.page.api.operations import OPERATIONS, Operation
 from oilpath.page.guard import Guard, Rate
-from oilpath.page.views import answers, door, entry, looking, machines, photos, undo
+from oilpath.page.views import answers, door, entry, looking, machines, photos, practice, undo
 from oilpath.page.visit import View, Visit, endpoint, trouble
 from oilpath.page.workshop import Workshop
 
@@ -43,6 +43,8 @@ PAGES: Final[tuple[tuple[str, View, tuple[str, ...]], ...]] = (
     ("/photo/{number:int}", photos.photo, ("GET",)),
     ("/photo/{number:int}/remove", photos.remove, ("POST",)),
     ("/explore", looking.explore, ("GET",)),
+    ("/practice", practice.practice, ("GET", "POST")),
+    ("/practice/{key}", practice.session, ("GET", "POST")),
     ("/settings", door.settings, ("GET", "POST")),
     ("/sign-out", door.sign_out, ("POST",)),
 )
@@ -54,7 +56,7 @@ OPEN: Final[tuple[tuple[str, View, tuple[str, ...]], ...]] = (
     ("/pair", door.pair, ("GET", "POST")),
 )
 
-READERS: Final = frozenset({"/settings", "/sign-out"})
+READERS: Final = frozenset({"/settings", "/sign-out", "/practice", "/practice/{key}"})
 """what concerns oneself alone; the view looks at what may be changed there"""
 
 

@@ -55,7 +55,20 @@ def drill_opening(drill: Drill, seed: int) -> Iterator[Block]:
 
 
 def question(drill: Drill, bench: Bench, words: Words) -> Iterator[Block]:
-    """The question that is asked now."""
+    """The question that is asked now, with its answers by number."""
+    yield from question_asked(drill, bench, words)
+    if drill.item is not None:
+        yield Items(tuple(f"{n} {one}" for n, one in enumerate(choices(drill, bench, words), 1)))
+
+
+def choices(drill: Drill, bench: Bench, words: Words) -> tuple[str, ...]:
+    """The answers to the question that is asked now."""
+    item = drill.item
+    return () if item is None else tuple(_choice(one, item, bench, words) for one in item.choices)
+
+
+def question_asked(drill: Drill, bench: Bench, words: Words) -> Iterator[Block]:
+    """The question that is asked now, without its answers."""
     item = drill.item
     if item is None:
         return
@@ -69,8 +82,6 @@ def question(drill: Drill, bench: Bench, words: Words) -> Iterator[Block]:
         yield Para("What is wrong with how it was made or written down?")
     elif item.job is not None:
         yield from _job(item.job, words)
-    lines = tuple(f"{n} {_choice(one, item, bench, words)}" for n, one in enumerate(item.choices, 1))
-    yield Items(lines)
 
 
 def answered(given: Answered, bench: Bench, words: Words) -> Iterator[Block]:

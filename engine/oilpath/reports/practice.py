@@ -34,7 +34,7 @@ SIMULATED: Final = (
     "This machine is simulated, by way of practice: nothing here was measured on a real one. The cautions are those of"
     " the real test or check all the same."
 )
-_LEVELS: Final = {
+LEVEL_WORDS: Final = {
     1: "one common fault; limits, verdicts and hints are shown",
     2: "one fault; limits and verdicts are shown",
     3: "one fault; you judge the readings, and now and then one is badly made",
@@ -98,7 +98,7 @@ def opening(exercise: Exercise, words: Words, name: str) -> Iterator[Block]:
         "Say what you suspect, choose a test or check, say what you expect, then it is paid for in minutes and read."
         " Name the cause when you know it (n). ? says what can be typed."
     )
-    yield Para(_LEVELS[setup.level], label="Level")
+    yield Para(LEVEL_WORDS[setup.level], label="Level")
     yield Para(f"{hidden.hours} h", label="Hours")
     yield Para(_conditions(hidden.conditions), label="Today")
     for sign in hidden.signs:
