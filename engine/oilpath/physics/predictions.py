@@ -72,6 +72,10 @@ class Predictions:
         self.variants = knowledge.variants
         self.circuit = circuit
         self.hypotheses = _placed(hypotheses(knowledge.causes, self.circuit), machine)
+        self.numbers: dict[tuple[str, str], list[int]] = {}
+        """the hypotheses of each cause at a part"""
+        for number, h in enumerate(self.hypotheses):
+            self.numbers.setdefault((h.cause.cause, h.part), []).append(number)
         self.doubt = np.array([_doubt(h) for h in self.hypotheses])
         """how far the pattern of the effects of a hypothesis differs from machine to machine, shape (hypotheses,)"""
         self._columns: dict[Hashable, Array | None] = {}

@@ -49,46 +49,68 @@ def censor(values: Array, limits: Array) -> Array:
     return clipped
 
 
+@dataclass(frozen=True, slots=True)
+class Sources:
+    """What scatters R readings, whatever their values: all of it but what they themselves say.
+
+    `own` (R,) the scatter of each alone between sound machines, `spread` (R,), and the rest as in `Readings`; `alone`
+    (R,) the variance that a source adds which no other reading shares; `least` (R,) the least deviation that counts.
+    """
+
+    own: Array
+    alone: Array
+    shared: Array
+    spread: Array
+    censored: Array
+    least: Array
+    kinds: Array
+    off: Array
+
+
+def sources_of(evidence: Sequence[Evidence], circuit: CircuitGraph, knowledge: Knowledge) -> Sources:
+    """The sources of scatter of some readings."""
+    tests = knowledge.tests
+    words = [_words(x, circuit) for x in evidence]
+    columns = _shared(evidence, words, knowledge.scatter)
+    alone = (np.abs(columns) > 0).sum(axis=0) == 1 if columns.size else np.zeros(0, dtype=bool)
+    own = np.array([_own(tests[x.test].scatter) for x in evidence])
+    offset = np.array([x.scale == "offset" for x in evidence], dtype=bool)
+    kinds, off = _kinds(evidence, words, knowledge.scatter)
+    return Sources(
+        own=own,
+        alone=(columns[:, alone] ** 2).sum(axis=1),
+        shared=columns[:, ~alone],
+        spread=np.where(offset, 4 * own, knowledge.priors.unknown_spread),
+        censored=np.array([tests[x.test].censored_at or np.inf for x in evidence]),
+        least=np.where(offset, -np.inf, NOTHING),
+        kinds=kinds,
+        off=off,
+    )
+
+
 def readings(
-    results: Sequence[Result], evidence: Sequence[Evidence], circuit: CircuitGraph, knowledge: Knowledge
+    results: Sequence[Result],
+    evidence: Sequence[Evidence],
+    circuit: CircuitGraph,
+    knowledge: Knowledge,
+    sources: Sources | None = None,
 ) -> Readings:
     """Put the evidence of a sheet into arrays.
 
-    A reading whose new value was guessed from its limit is as uncertain as that guess.
+    A reading whose new value was guessed from its limit is as uncertain as that guess. sources: where they are known.
     """
     by_id = {result.id: result for result in results}
-    tests = knowledge.tests
-    censored = censored_at(evidence, knowledge)
-    least = np.array([-np.inf if x.scale == "offset" else NOTHING for x in evidence])
-    e = np.maximum(censor(np.array([x.e for x in evidence]), censored), least)
-    own = np.array([_own(tests[x.test].scatter) for x in evidence])
+    s = sources_of(evidence, circuit, knowledge) if sources is None else sources
+    e = np.maximum(censor(np.array([x.e for x in evidence]), s.censored), s.least)
     u = np.array([x.u for x in evidence])
-    words = [_words(x, circuit) for x in evidence]
-    columns = _shared(evidence, words, knowledge.scatter)
-    kinds, off = _kinds(evidence, words, knowledge.scatter)
-    alone = (np.abs(columns) > 0).sum(axis=0) == 1 if columns.size else np.zeros(0, dtype=bool)
-    variance = u**2 + own**2 + (columns[:, alone] ** 2).sum(axis=1)
+    variance = u**2 + s.own**2 + s.alone
     # a condition that was not met has only the causes that are known for it
     out = np.array(
         [by_id[x.result].verdict in ("fail", "near") and x.observe != "condition" and not x.as_meant for x in evidence],
         dtype=bool,
     )
-    offset = np.array([x.scale == "offset" for x in evidence], dtype=bool)
-    spread = np.where(offset, 4 * own, knowledge.priors.unknown_spread)
-    return Readings(
-        tuple(evidence), e, variance, columns[:, ~alone], out, spread, _gross_width(e, np.maximum(GROSS, 20 * own)),
-        censored, kinds, off,
-    )  # fmt: skip
-
-
-def censored_at(evidence: Sequence[Evidence], knowledge: Knowledge) -> Array:
-    """The value (R,) beyond which each reading only says "much"."""
-    return np.array([knowledge.tests[x.test].censored_at or np.inf for x in evidence])
-
-
-def kinds_of(evidence: Sequence[Evidence], circuit: CircuitGraph, knowledge: Knowledge) -> tuple[Array, Array]:
-    """Which readings have their predicted effects off alike, shape (R, J), and by what share, shape (R,)."""
-    return _kinds(evidence, [_words(x, circuit) for x in evidence], knowledge.scatter)
+    width = _gross_width(e, np.maximum(GROSS, 20 * s.own))
+    return Readings(tuple(evidence), e, variance, s.shared, out, s.spread, width, s.censored, s.kinds, s.off)
 
 
 def _gross_width(e: Array, usual: Array) -> Array:

@@ -85,9 +85,7 @@ def observed(suspicions: Suspicions, results: Sequence[Result], bench: Bench) ->
     """
     hypotheses = bench.hypotheses
     by_result: dict[str, Array] = {}
-    index: dict[tuple[str, str], list[int]] = {}
-    for number, h in enumerate(hypotheses):
-        index.setdefault((h.cause.cause, h.part), []).append(number)
+    index = bench.model.numbers
     counted: set[tuple[str, str, str]] = set()
     heard = {one.id for one in results if isinstance(one, SignResult) and one.heard}
     for s in sorted(suspicions.suspicions, key=lambda one: (one.rule, one.cause, one.part, one.evidence)):

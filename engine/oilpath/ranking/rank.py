@@ -137,7 +137,7 @@ def _asked(
     before = np.where(model.silent & (findings <= 0), before * priors.silent, before)
     q = question(
         model,
-        readings(results, seen, bench.circuit, bench.knowledge),
+        readings(results, seen, bench.circuit, bench.knowledge, found.sources),
         found.effects,
         before,
         findings,

@@ -61,6 +61,12 @@ class _Severities:
                 self._take(number, row[inside], node[inside])
         self.done[row, node] = True
 
+    def best_of_large(self, which: Indexes, prior: Array) -> float:
+        """The best ln prior·likelihood of some rows of causes that move many readings, counted one after the other."""
+        row, node = self.large[which // self.value.shape[1]], which % self.value.shape[1]
+        self.compute(row, node)
+        return float((prior[row] + self.value[row, node]).max(initial=-np.inf))
+
     def _take(self, number: int, row: Indexes, node: Indexes) -> None:
         if number < 0:
             effects, smear, doubt = self._effects[row, node], self._smear[row], self._doubt[row]
@@ -85,20 +91,22 @@ def single_rows(q: Question, sound: Likelihood) -> Rows:
     shown, near = p.shown, q.search.near
     found, prior = _Severities(q, p), q.log_odds[shown] - math.log(s)
     top = max(float(sound.robust[0]), float((prior[:, None] + found.least).max(initial=-np.inf)))
-    for many in (FIRST, len(found.large) * s):
-        bound = (prior[found.large, None] + found.value[found.large]).ravel()
-        promising = np.argsort(-bound, kind="stable")[:many]
-        promising = promising[bound[promising] > top - near]
-        found.compute(found.large[promising // s], promising % s)
-        bound = prior[found.large[promising // s]] + found.value[found.large[promising // s], promising % s]
-        top = max(top, float(bound.max(initial=-np.inf)))
-    best = found.value.max(axis=1, initial=LOWEST)
+    of_large = found.value[found.large]
+    bound = (prior[found.large, None] + of_large).ravel()
+    if (bound > top - near).sum() > 2 * FIRST:  # the best of them may leave most of the others far behind
+        top = max(top, found.best_of_large(np.argsort(-bound, kind="stable")[:FIRST], prior))
+    asked = bound > top - near
+    asked[of_large.argmax(axis=1) + s * np.arange(len(of_large))] = True
+    top = max(top, found.best_of_large(np.flatnonzero(asked), prior))
+    value = found.value.copy()
+    value[found.large] = np.where(found.done[found.large], value[found.large], LOWEST)
+    best = value.max(axis=1, initial=LOWEST)
     whole = log_sum(found.value, axis=1)
     further = near - USUAL.near
-    counts = found.value > best[:, None] - TAIL - further
+    counts = value > best[:, None] - TAIL - further
     counts |= found.but_one > found.but_one.max(axis=1, initial=LOWEST)[:, None] - TAIL_BUT_ONE - further
     counts &= (prior + whole > top - near)[:, None]
-    counts |= (found.value == best[:, None]) | found.done
+    counts |= (value == best[:, None]) | found.done
     row, node = np.nonzero(counts)
     # what is not computed counts with what is
     rest = log_sum(np.where(counts, found.value, LOWEST), axis=1)
