@@ -153,6 +153,34 @@ def test_the_trainees_way(window: Window, size: tuple[int, int]) -> None:
 
 
 @SIZES
+def test_the_trainee_practises(window: Window, size: tuple[int, int]) -> None:
+    def answer(text: str, button: str) -> None:
+        form = window.driver.find_element("xpath", f"//form[.//button[normalize-space(.)='{button}']]")
+        form.find_element("name", "line").send_keys(text)
+        window.follow(form.find_element("tag name", "button"))
+
+    window.size(size)
+    window.go("/")
+    window.follow(window.link("Practice"))
+    window.press(window.one("form.stack summary"))
+    window.type("seed", "7")
+    window.follow(window.button("Begin"))
+    assert "The customer says:" in window.text()
+    answer("worn main pump 1", "I suspect it")
+    answer("cycle time boom raise", "Find it")
+    while not window.all("[value=ok]"):  # several fit
+        window.follow(window.one(".outcomes button"))
+    assert window.all(".cautions li")
+    window.follow(window.button("In order"))
+    assert "Read so far" in window.text()
+    window.follow(window.button("I know it: name the cause"))
+    answer("worn main pump 1", "It is this")
+    while "What it was" not in window.text():
+        window.follow(window.one(".outcomes button"))
+    assert {"Both bills", "The chain of reasons"} <= {one.text for one in window.all("h2")}
+
+
+@SIZES
 def test_the_service_writers_way(window: Window, size: tuple[int, int]) -> None:
     window.size(size)
     window.cdp("Browser.grantPermissions", permissions=["clipboardReadWrite", "clipboardSanitizedWrite"])
