@@ -152,14 +152,13 @@ def test_the_trainees_way(window: Window, size: tuple[int, int]) -> None:
     assert "unit PIT-09" in window.text("h1")
 
 
-@SIZES
-def test_the_trainee_practises(window: Window, size: tuple[int, int]) -> None:
+def test_the_trainee_practises(window: Window) -> None:
     def answer(text: str, button: str) -> None:
         form = window.driver.find_element("xpath", f"//form[.//button[normalize-space(.)='{button}']]")
         form.find_element("name", "line").send_keys(text)
         window.follow(form.find_element("tag name", "button"))
 
-    window.size(size)
+    window.size(PHONE)
     window.go("/")
     window.follow(window.link("Practice"))
     window.press(window.one("form.stack summary"))

@@ -29,7 +29,8 @@ pytestmark = [
     pytest.mark.skipif(CHROMIUM is None or DRIVER is None, reason="needs chromium and its driver"),
 ]
 PAGES: Final = (
-    "/", "/?q=pit", "/new-machine", "/settings", "/explore", "/explore?topic=boom-falls", "/explore?topic=pump.worn",
+    "/", "/?q=pit", "/new-machine", "/settings", "/practice", "/explore", "/explore?topic=boom-falls",
+    "/explore?topic=pump.worn",
     MACHINE, f"{MACHINE}/trend", f"{MACHINE}/text", f"{SHEET}/entry?test=cycle-time&test=travel-time",
     f"{SHEET}/photos", SHEET, f"{SHEET}/undo",
     "/sheet/demo/one-track-slow.yaml/next", f"{SHEET}/order", f"{SHEET}/text", "/nothing",
@@ -121,6 +122,22 @@ def test_entry_at_work_is_for_everybody(window: Window, axe: str) -> None:
     window.press(window.one("[data-watch]"))
     window.js("dispatchEvent(new Event('offline'))")
     assert "No connection" in window.text("#line")
+    check(window, axe)
+
+
+@pytest.mark.parametrize("drill", ["", "lookalikes", "bad-measurements", "closed-jobs"])
+def test_practice_is_for_everybody(window: Window, axe: str, drill: str) -> None:
+    window.go("/practice")
+    window.js("document.querySelector('[name=drill]').value = arguments[0]", drill)
+    window.press(window.one("form.stack summary"))
+    window.type("seed", "7")
+    window.follow(window.button("Begin"))
+    check(window, axe)
+    if drill:
+        window.follow(window.one(".outcomes button"))
+    else:
+        window.follow(window.button("Nothing yet"))
+        window.follow(window.button("List the tests"))
     check(window, axe)
 
 
