@@ -9,7 +9,6 @@ from typing import Final, Literal
 from oilpath._version import __version__
 from oilpath.documents.machine import Machine
 from oilpath.reports import words as say
-from oilpath.reports.blocks import DEFER
 from oilpath.reports.how import how_drawing, how_of_test
 from oilpath.reports.limits import limit_beside
 from oilpath.reports.names import counted, safe, sentence, spaced
@@ -91,7 +90,6 @@ class Form:
     title: str
     size: str
     width: str
-    defer: str
     head: tuple[Field, ...]
     cautions: tuple[str, ...]
     phases: tuple[FormPhase, ...]
@@ -104,7 +102,7 @@ def form_of(plan: DayPlan, machine: Machine, words: Words, paper: Paper = "a4") 
     """The form of a day of testing."""
     size, width = SIZES[paper]
     return Form(
-        title=f"Test sheet: {safe(machine.name)}", size=size, width=width, defer=DEFER,
+        title=f"Test sheet: {safe(machine.name)}", size=size, width=width,
         head=tuple(_head(plan, words)), cautions=tuple(words.caution(caution) for caution in plan.always),
         phases=tuple(_phases(plan, machine, words)),
         sign_off=("Tested by, date, signature", "Seen by, date, signature"),

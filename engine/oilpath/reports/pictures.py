@@ -14,7 +14,7 @@ from oilpath.machine.graph import CircuitGraph
 from oilpath.machine.way import measured, position
 from oilpath.records import dataclass
 from oilpath.reports import words as say
-from oilpath.reports.names import safe, sentence
+from oilpath.reports.names import safe, sentence, small
 from oilpath.reports.notes import sayer_of
 from oilpath.reports.page import remaining
 from oilpath.reports.words import Words
@@ -186,7 +186,7 @@ def plan_picture(diagnosis: Diagnosis, words: Words, deep: int = 3) -> Picture:
             end = f"n{len(boxes)}"
             left = remaining(diagnosis, words, branch.isolated)
             then = "" if branch.next is None else words.check(branch.next.check, branch.next.part)
-            boxes.append(Box(end, (f"then {then}" if then else left or "nothing more to tell apart",), "end"))
+            boxes.append(Box(end, (f"then {small(then)}" if then else left or "nothing more to tell apart",), "end"))
             edges.append(Edge(name, end, label))
         return name
 
