@@ -40,7 +40,7 @@ def test_it_says_what_the_day_needs(text: str) -> None:
     assert "1900 rpm at the test setting, 1843 to 1957 rpm is accepted without correction" in said
     assert "50 to 60 °C suits all tests" in said
     assert "Raised-track time instead of Travel time" in said
-    assert "does not replace them" in said  # defers to the machine's own manual
+    assert "people qualified for the work come first" in said  # defers to the machine's own manual
 
 
 def test_limits_stand_beside_their_test(text: str) -> None:

@@ -29,14 +29,14 @@ def resolved(text: str) -> object:
     """The value of a plain scalar.
 
     A number with leading zeros is text; so is one that no float holds (``4E5678``
-    is somebody's serial number). Raises BadScalar: NaN, infinity, hundreds of digits.
+    is somebody's serial number), and so are NaN and infinity. Raises BadScalar: hundreds of digits.
     """
     if text in _WORDS:
         return _WORDS[text]
     if text[0] not in _NUMERIC_START:
         return text
     if _NO_NUMBER.fullmatch(text):
-        raise BadScalar("infinity or NaN is not a measured number", "a decimal number, or null")
+        return text  # a problem of whatever takes a number there, so that the file's other problems are said with it
     whole = _INT.fullmatch(text)
     if not whole and not _FLOAT.fullmatch(text):
         return text

@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from oilpath.flow import Measured, ReadingResult, Result
 from oilpath.reports import words as say
+from oilpath.reports.blocks import DEFER
 from oilpath.reports.check import slot_title
 from oilpath.reports.limits import limit_beside
 from oilpath.reports.names import counted, safe, sentence, spaced
@@ -72,8 +73,8 @@ class Asking:
         made, of = self.entry.done()
         title = f"{safe(self.plan.machine)}: {made} of {counted(of, 'reading')} made"
         lines = [title, "━" * self.width, *self._wrapped(KEYS)]
-        for caution in self.plan.always:
-            lines += self._wrapped(self.words.caution(caution), "! ")
+        for text in [self.words.caution(one) for one in self.plan.always] or [DEFER]:
+            lines += self._wrapped(text, "! ")
         return "\n".join(lines) + "\n"
 
     def end(self, name: str) -> str:

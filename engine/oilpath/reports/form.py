@@ -9,6 +9,7 @@ from typing import Final, Literal
 from oilpath._version import __version__
 from oilpath.documents.machine import Machine
 from oilpath.reports import words as say
+from oilpath.reports.blocks import DEFER
 from oilpath.reports.how import how_drawing, how_of_test
 from oilpath.reports.limits import limit_beside
 from oilpath.reports.names import counted, safe, sentence, spaced
@@ -103,7 +104,7 @@ def form_of(plan: DayPlan, machine: Machine, words: Words, paper: Paper = "a4") 
     size, width = SIZES[paper]
     return Form(
         title=f"Test sheet: {safe(machine.name)}", size=size, width=width,
-        head=tuple(_head(plan, words)), cautions=tuple(words.caution(caution) for caution in plan.always),
+        head=tuple(_head(plan, words)), cautions=tuple(words.caution(caution) for caution in plan.always) or (DEFER,),
         phases=tuple(_phases(plan, machine, words)),
         sign_off=("Tested by, date, signature", "Seen by, date, signature"),
         versions=f"oilpath {__version__}, knowledge {words.knowledge.version[:19]}",

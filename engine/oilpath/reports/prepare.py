@@ -26,7 +26,8 @@ _JUDGED_BY = {
 def lay_out_day(plan: DayPlan, words: Words) -> Iterator[Block]:
     """The blocks of the plan, in the order they are needed."""
     yield Title(f"Plan for a day of testing: {safe(plan.machine)}")
-    yield Para(DEFER)
+    if not plan.always:  # these say it too
+        yield Para(DEFER)
     yield Heading("Cautions")
     yield Items(tuple(words.caution(caution) for caution in plan.always), "caution")
     if lost := [sentence(safe(text)) for text in lost_sentences(plan.replaced)]:
