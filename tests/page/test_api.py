@@ -316,6 +316,8 @@ def examples() -> dict[str, tuple[str, Any]]:
         "judge-sheet": ("/api/diagnose", {"name": "sheets/x.yaml", "data": DATA}),
         "look-up": ("/api/explore?topic=pump.worn", None),
         "list-closed": ("/api/closed", None),
+        "get-ranking": ("/api/ranking", None),
+        "rank-sheets": ("/api/ranking", {"do": "stop"}),
     }
 
 

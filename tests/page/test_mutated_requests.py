@@ -113,8 +113,11 @@ def browser(filled: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[
 
     store = open_store(shutil.copy(filled, tmp_path_factory.mktemp("mutated") / "workshop.db"))
     rate = Rate(at_once=1_000_000, a_second=1_000_000.0)
-    app = create_app(Workshop(store, load_knowledge()), Access(store, "here"), ["127.0.0.1:8074"], rate=rate)
-    yield Browser(app, "http://127.0.0.1:8074")
+    workshop = Workshop(store, load_knowledge())
+    app = create_app(workshop, Access(store, "here"), ["127.0.0.1:8074"], rate=rate)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(workshop.ranker, "start", lambda: True)  # it would spread over processes of its own
+        yield Browser(app, "http://127.0.0.1:8074")
     store.close()
 
 

@@ -31,10 +31,11 @@ _TRIES: Final = Rate(at_once=6, a_second=1 / 20)
 
 @dataclass(frozen=True, slots=True)
 class Person:
-    """Who comes: the name that goes with what they save, and what they may do."""
+    """Who comes: the name that goes with what they save, what they may do; account: None where nobody signed in."""
 
     name: str
     role: Role
+    account: int | None = None
 
 
 class Access:
@@ -65,7 +66,7 @@ class Access:
         if token:
             session = self.store.accounts.session(token)
             if session is not None:
-                return Person(session.author, session.role), token
+                return Person(session.author, session.role, session.account), token
         if _program(request):
             return self._basic(request), ""
         return None, token or secrets.token_urlsafe(32)

@@ -51,6 +51,7 @@ HEADERS: Final = (
     (b"cross-origin-resource-policy", b"same-origin"),
     (b"permissions-policy", b"camera=(), geolocation=(), microphone=(), payment=(), usb=()"),
 )
+_SAVED: Final = (b"content-disposition", b'attachment; filename="oilpath.txt"')
 _STRICT: Final = (b"strict-transport-security", b"max-age=86400")
 
 
@@ -105,7 +106,9 @@ class Guard:
         if _length(scope) > most:
             await _answer(send, 413, "too large")
             return
-        await self._app(scope, _limited(receive, most), self._with_headers(send))
+        await self._app(
+            scope, _limited(receive, most), self._with_headers(send, data=scope["path"].startswith("/api/"))
+        )
 
     def _refused(self, scope: Scope) -> tuple[int, str] | None:
         client = scope.get("client")
@@ -129,11 +132,14 @@ class Guard:
             return origin in {f"{scheme}://{host}" for host in self.hosts}
         return header(scope, b"sec-fetch-site") in ("", "same-origin", "none")
 
-    def _with_headers(self, send: Send) -> Send:
+    def _with_headers(self, send: Send, *, data: bool) -> Send:
+        """data: for programs, so a browser that is led there shows nothing and saves a file."""
+
         async def sent(message: Message) -> None:
             if message["type"] == "http.response.start":
                 there = {name.lower() for name, _ in message["headers"]}
                 more = [*HEADERS, *([_STRICT] if self._secure else []), (b"cache-control", b"no-store")]
+                more += [_SAVED] if data else []
                 message["headers"] = [*message["headers"], *(one for one in more if one[0] not in there)]
             await send(message)
 

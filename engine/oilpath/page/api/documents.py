@@ -9,8 +9,10 @@ from typing import Any, Final
 from starlette.responses import Response
 
 from oilpath.documents.edit import Document
+from oilpath.documents.validate import known_keys
 from oilpath.page.api.asked import Asked, Json, answered
 from oilpath.page.api.errors import error_response
+from oilpath.page.api.models import JobOut
 from oilpath.page.api.patching import changed
 from oilpath.page.visit import address
 from oilpath.page.workshop import free_name
@@ -110,6 +112,30 @@ def list_closed(asked: Asked) -> Response:
             "causes": [{"cause": cause, "count": count} for cause, count in search.causes_found()],
         }
     )
+
+
+def get_ranking(asked: Asked) -> Response:
+    """How far ranking all sheets is."""
+    workshop = asked.workshop
+    jobs, job = workshop.store.jobs, workshop.store.jobs.latest()
+    shown = None if job is None else {key: value for key, value in _fields(job).items() if key in known_keys(JobOut)}
+    return answered(
+        {
+            "oilpath": "ranking/1", "left": jobs.count_left(workshop.knowledge), "running": workshop.ranker.running,
+            "job": shown,
+        }
+    )  # fmt: skip
+
+
+def rank_sheets(asked: Asked) -> Response:
+    """All sheets ranked anew in the background, or stopped for now."""
+    asked.visit.need("admin")
+    ranker = asked.workshop.ranker
+    if asked.body.do == "start":
+        ranker.start()
+    else:
+        ranker.stop()
+    return get_ranking(asked)
 
 
 # --- both -----------------------------------------------------------------------------

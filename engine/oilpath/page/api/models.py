@@ -188,6 +188,14 @@ class Record(Entry):
     undo: Annotated[StrictBool, Field(description="take the last reading off the sheet")] = False
 
 
+class Rank(Entry):
+    """Begin ranking all sheets anew, or stop for now."""
+
+    called: ClassVar[str] = "what is sent"
+
+    do: Literal["start", "stop"]
+
+
 # --- answers --------------------------------------------------------------------------
 
 
@@ -315,6 +323,26 @@ class ClosedOut(Entry):
     start: int
     jobs: list[ClosedRowOut]
     causes: list[CountOut]
+
+
+class JobOut(Entry):
+    """The ranking that was begun last."""
+
+    state: Literal["running", "stopped", "done"]
+    begun_at: str
+    seen_at: str
+    total: int
+    done: int
+    unusable: int
+
+
+class RankingOut(Entry):
+    """How many sheets are not ranked by today's knowledge. running: this server is at it."""
+
+    oilpath: Literal["ranking/1"]
+    left: int
+    running: bool
+    job: JobOut | None
 
 
 class ProblemOut(Entry):

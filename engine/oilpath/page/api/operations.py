@@ -84,4 +84,6 @@ OPERATIONS: Final[tuple[Operation, ...]] = (
     ),
     _get("/api/explore", answering.look_up, "What is known without a sheet", ExploreOut, models.ExploreQuery),
     _get("/api/closed", documents.list_closed, "Closed jobs", models.ClosedOut, models.ClosedQuery),
+    _get("/api/ranking", documents.get_ranking, "How far ranking all sheets is", models.RankingOut),
+    _send("POST", "/api/ranking", documents.rank_sheets, "Rank all sheets anew", models.Rank, models.RankingOut),
 )  # fmt: skip

@@ -79,6 +79,8 @@ def settings(visit: Visit) -> Response:
             UNITS, units, max_age=_YEAR, path="/", httponly=True, samesite="strict", secure=visit.access.secure
         )
         return response
+    if what == "own-password":
+        return _own_password(visit)
     visit.need("admin")
     try:
         if what == "add":
@@ -110,6 +112,22 @@ def settings(visit: Visit) -> Response:
     except UnusableInput as error:
         return _settings_page(visit, 422, says=error.problems)
     return visit.to("/settings")
+
+
+def _own_password(visit: Visit) -> Response:
+    """Another password for who is signed in, who must know the present one; then everybody signs in anew with it."""
+    accounts, person = visit.workshop.store.accounts, visit.person
+    if person.account is None:
+        raise Refused(409, "Nobody is signed in with a password here.")
+    if not visit.access.may_try(visit.request, person.name):
+        raise Refused(429, "Too many tries. Wait a minute.")
+    if accounts.check(person.name, visit.sent.one("present")[:1000]) is None:
+        raise Refused(403, "The present password is another one. Nothing was changed.")
+    try:
+        accounts.set_password(person.account, visit.sent.one("password"))
+    except UnusableInput as error:
+        return _settings_page(visit, 422, says=error.problems)
+    return visit.to("/sign-in?to=/settings")
 
 
 def _invited(visit: Visit) -> Response:
