@@ -1,4 +1,4 @@
-"""One machine with one knowledge base on the bench: everything that follows from the two, each computed once.
+"""Everything that follows from one machine and one knowledge base, each part of it computed once.
 
 Benches are kept by the value of machine and knowledge base, not by the objects: a machine file that is read again, or
 a thousand sheets that name it, find the same bench. What a bench holds never depends on a sheet, so an answer is the
@@ -73,7 +73,7 @@ class _Lazy:
 
 
 class Model(_Lazy):
-    """What machines share that differ only in limits, names and figures which the circuit model does not look at."""
+    """What machines share if they differ only in limits, names and figures that the circuit model does not use."""
 
     def __init__(self, machine: Machine, knowledge: Knowledge) -> None:
         super().__init__()
@@ -142,7 +142,7 @@ class Bench(_Lazy):
 
     @property
     def shared(self) -> Model:
-        """What it shares with machines like it; not held here, so that few benches or many keep as few models."""
+        """The model shared with similar machines. It is not held here, so that many benches keep few models."""
         return model_for(self.machine, self.knowledge)
 
     @property
@@ -238,7 +238,7 @@ def bench_of(sheet: Sheet, knowledge: Knowledge) -> Bench:
 
 
 def model_for(machine: Machine, knowledge: Knowledge) -> Model:
-    """What all machines share that the circuit model cannot tell apart."""
+    """The model shared by all machines that the circuit model cannot tell apart."""
     alike = machine.modelled
     return _MODELS.get((alike.content, knowledge.content), lambda: Model(alike, knowledge))
 

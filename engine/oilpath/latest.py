@@ -1,4 +1,4 @@
-"""Values that are computed from something by its content, the latest used ones kept."""
+"""A cache of computed values by key; it keeps the most recently used ones."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ V = TypeVar("V")
 
 
 class Latest(Generic[K, V]):
-    """The values of the latest used keys, at most `most` of them; safe to use from several threads."""
+    """The values of the most recently used keys, at most `most` of them; safe to use from several threads."""
 
     def __init__(self, most: int) -> None:
         self._most = most
@@ -20,7 +20,7 @@ class Latest(Generic[K, V]):
         self._values: OrderedDict[K, V] = OrderedDict()
 
     def get(self, key: K, make: Callable[[], V]) -> V:
-        """The value of a key, made by one thread alone if there is none."""
+        """The value of a key. If there is none, one thread makes it."""
         with self._lock:
             if key not in self._values:
                 self._values[key] = make()

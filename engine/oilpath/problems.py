@@ -1,4 +1,4 @@
-"""Problems of a user's input, said for people, all at once.
+"""Problems of a user's input, in words for people, all reported at once.
 
 Nothing here knows a file format: a :class:`Problem` is one line for a person,
 :class:`Problems` gathers them, :class:`UnusableInput` carries them out.

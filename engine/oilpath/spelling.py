@@ -1,4 +1,4 @@
-"""Words of a user's input: made printable, kept short, and the known word that one was likely meant to be."""
+"""Words of a user's input: make them printable, shorten them, and guess which known word was meant."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""From a sheet to its answer in words: what several commands do."""
+"""Make the answer for a sheet and put it into words. Shared by several commands."""
 
 from __future__ import annotations
 
@@ -15,14 +15,14 @@ if TYPE_CHECKING:
 
 
 def diagnosed(sheet: Sheet, knowledge: Knowledge, fail_at: float = 0.95, pass_at: float = 0.05) -> Diagnosis:
-    """The answer for a sheet; from the probability `fail_at` of being out a result fails, up to `pass_at` it passes."""
+    """The answer for a sheet. A result fails from probability `fail_at` of being out, and passes up to `pass_at`."""
     from oilpath.diagnosis import diagnose
 
     return diagnose(sheet, knowledge, fail_at=fail_at, pass_at=pass_at)
 
 
 def with_what_is_there(answer: Diagnosis, sheet: Sheet, knowledge: Knowledge, have: HaveDraft) -> Diagnosis:
-    """The answer with nothing but checks that can be made with what is there; what is missing is a warning."""
+    """The answer with only the checks that are possible here; what is missing becomes a warning."""
     from oilpath.bench import bench_of
     from oilpath.session.fits import at_hand, only_possible
 

@@ -61,7 +61,7 @@ def command(topic: str | None, against: str | None, machine_name: str | None, fo
 def explored(
     topic: str, against: str | None, machine_name: str | None, knowledge: Knowledge
 ) -> list[tuple[Bench, View]]:
-    """What there is on each topic of this name, on a machine that has it. Raises click.UsageError, UnusableInput."""
+    """What is known of each topic of this name, on a machine that has it. Raises click.UsageError, UnusableInput."""
     from oilpath.explore.views import apart, view
 
     topics = topics_named(topic, knowledge)

@@ -133,7 +133,7 @@ def _asked_at_terminal() -> bool:
 
 
 class Walk:
-    """One sheet on its way: its document, its answer now and before the last change."""
+    """One sheet and its progress: its document, its answer now and before the last change."""
 
     def __init__(
         self,

@@ -1,4 +1,4 @@
-"""What commands are declared with: their class, the options that several of them take, one place for those of all.
+"""The classes of commands and groups, and options that several commands or all of them take.
 
 An option for every command goes into `shared`. Its value need not pass through the commands: with
 ``expose_value=False`` and a callback it is kept in ``context.meta``, and read where it is used by
@@ -158,7 +158,7 @@ class Group(click.Group):
         return [*self._homes, *(name for name in self.commands if name not in self._homes)]
 
     def get_command(self, _context: click.Context, name: str) -> click.Command | None:
-        """The command of this name; None if there is none."""
+        """Return the command of this name; None if there is none."""
         if name not in self.commands and name in self._homes:
             self.add_command(importlib.import_module(self._homes[name]).command, name)
         return self.commands.get(name)

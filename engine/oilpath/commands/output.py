@@ -79,7 +79,7 @@ def to_folder(folder: Path) -> Iterator[Callable[[Iterable[tuple[str, str]], str
 
 
 def form_of(stated: str | None, output: Path | None, endings: Mapping[str, str], usual: str) -> str:
-    """The form of an answer: as stated, else as the ending of the output file says, else the usual one.
+    """The form of an answer: the stated one, else the one of the output file's ending, else the usual one.
 
     Raises click.UsageError for the ending of a form that there is not: text under such a name could not be opened.
     """

@@ -30,7 +30,7 @@ def command(sheet_names: tuple[str, ...], format_: str, units: Units) -> None:
 
 
 def show(done: console.Worked[Looked], format_: str) -> None:
-    """What was found of each file, as text or JSON; status 2 where one cannot be used."""
+    """Show what was found in each file, as text or JSON. The exit status is 2 if any file cannot be used."""
     from oilpath.problems import UnusableInput
     from oilpath.reports.check import lay_out_looked, looked_data
     from oilpath.reports.json_ import error_data, to_json

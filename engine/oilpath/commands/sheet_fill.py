@@ -60,7 +60,7 @@ def command(name: str, output: Path | None, units: Units) -> None:
 def entry_for(
     document: Document, knowledge: Knowledge, units: Units | None = None, disk: Disk | None = None
 ) -> tuple[Entry, Asking]:
-    """The entry of a sheet and what says it; without `units`, in those that the machine's limits are written in.
+    """The entry of a sheet and its texts. Without `units`, those of the machine's limits are used.
 
     Raises UnusableInput where the sheet cannot be used.
     """

@@ -1,4 +1,4 @@
-"""One piece of work for many sheets, spread over processes; what comes back has the order of the names."""
+"""Do the same work for many sheets in several processes. Results come in the order of the names."""
 
 from __future__ import annotations
 

@@ -55,7 +55,7 @@ def page(text: str) -> None:
 
 
 def say(text: str) -> None:
-    """One line, or several, to standard error; where that takes nothing there is nobody to hear it."""
+    """Write one or more lines to standard error; errors are ignored."""
     show(f"{text}\n")
 
 
@@ -114,7 +114,7 @@ def put(stream: Any, text: str) -> None:
 
 
 def write_all(handle: int, data: bytes) -> None:
-    """All of it, in as many turns as it takes. Raises OSError."""
+    """Write all of it, in several calls if needed. Raises OSError."""
     left = memoryview(data)
     while left:
         try:

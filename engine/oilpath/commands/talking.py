@@ -16,7 +16,7 @@ _LONGEST: Final = 4096
 
 
 class Says(Protocol):
-    """Puts steps and what becomes of them into words."""
+    """Puts questions and results into words."""
 
     def start(self) -> str: ...
     def end(self, name: str) -> str: ...
@@ -37,7 +37,7 @@ def width() -> int:
 
 
 def converse(entry: Filling, talk: Terminal, again: str) -> None:
-    """Ask to the end; where it stops before, say how to go on: with the command `again`."""
+    """Ask to the end. If it stops before, say how to go on: with the command `again`."""
     from oilpath.session.asking import ask_all
 
     streams.write(talk.says.start())
@@ -53,7 +53,7 @@ def converse(entry: Filling, talk: Terminal, again: str) -> None:
 
 
 class Terminal:
-    """One conversation; `shown` is the file as it is called."""
+    """One conversation. `shown` is the name of the file in messages."""
 
     def __init__(self, entry: Filling, says: Says, shown: str) -> None:
         self.entry, self.says, self.shown = entry, says, shown

@@ -1,4 +1,4 @@
-"""What fits a kind of machine: tests that it has the parts, movements and answers for, cautions, conditions."""
+"""What applies to a machine: tests that its parts and movements allow, cautions, conditions."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ _GROUNDS: Mapping[str, str] = {"function": "functions", "cylinder": "holds"}
 
 
 def has_any(classes: Iterable[str], machine: Machine) -> bool:
-    """Whether a machine has a part of any of these classes; of none asks for nothing."""
+    """Whether a machine has a part of any of these classes. No classes: always true."""
     wanted = tuple(classes)
     return not wanted or not machine.classes.isdisjoint(wanted)
 
 
 def cautions_on(names: Iterable[str], knowledge: Knowledge, machine: Machine | None) -> tuple[str, ...]:
-    """Of these cautions (ids) those that apply to a machine, each once; without a machine all of them."""
+    """The cautions (ids) that apply to a machine, each once; all of them if there is no machine."""
     return tuple(
         name
         for name in dict.fromkeys(names)
@@ -29,7 +29,7 @@ def cautions_on(names: Iterable[str], knowledge: Knowledge, machine: Machine | N
 
 
 def can_be_put_to(test: str, kind: TestKind, machine: Machine) -> bool:
-    """Whether a machine has what a test is made at."""
+    """Whether the machine has the parts or movements that a test needs."""
     circuit = machine.circuit
     if not has_any(kind.needs, machine):
         return False

@@ -31,7 +31,7 @@ Noted = Literal["sign", "code"]
 
 
 class Observed(Entry):
-    """How probable it is that a sign or a code stands on a sheet; simulated sheets are drawn from it."""
+    """How probable it is that a sheet has a sign or a code. Simulated sheets are drawn from it."""
 
     looked_for: Share
     """probability that anybody looks"""
@@ -52,7 +52,7 @@ class Wear(Entry):
 
 
 class Learning(Entry):
-    """How far closed jobs count against what is stated."""
+    """How much closed jobs count, compared with the stated figures."""
 
     jobs: PositiveNumber = 300.0
     """so many closed jobs weigh as much as the stated frequencies of all causes together"""
@@ -126,7 +126,7 @@ def _spread(value: float) -> float:
 
 
 class SharedScatter(Entry):
-    """Scatter that sound machines share over several readings: one column of the factor for each value of `by`."""
+    """Scatter that several readings of a sound machine share. There is one common factor for each value of `by`."""
 
     id: Id
     sd: Annotated[NonnegativeNumber, AfterValidator(_spread)]
@@ -176,7 +176,7 @@ class SourceFile(Entry):
 
 
 class Held(Entry):
-    """Something that protects people and goes with an entry: a reason to stop the machine, a caution, a place."""
+    """Something in an entry that protects people: a reason to stop the machine, a caution, a place."""
 
     what: Literal["stop-use", "place", "caution", "hazard", "words", "shown-for", "warning"]
     of: str = ""
@@ -199,7 +199,7 @@ class Replaced(Entry):
 
 
 class Layer(Entry):
-    """A folder of a workshop's own knowledge that lies over what ships."""
+    """A folder of a workshop's own knowledge, used on top of the knowledge that ships."""
 
     folder: str
     """its path, for machine files that are sought in it"""

@@ -88,7 +88,7 @@ class Gives(Entry):
     when: dict[Id, Annotated[tuple[Side, ...], BeforeValidator(_many), Field(min_length=1)]] = {}
 
     def holds(self, sides: dict[str, Side]) -> bool:
-        """Whether the readings lie so (reading: its side)."""
+        """Whether the readings are on these sides of their limits (reading: its side)."""
         return all(sides[name] in wanted for name, wanted in self.when.items())
 
 
@@ -113,7 +113,7 @@ class CheckWork(Entry):
 
 
 class Check(Entry):
-    """One check: a step that parts causes, made at a part of a class (or at a named part)."""
+    """One check: a step that tells causes apart, made at a part of a class (or at a named part)."""
 
     check: Id
     title: Text
@@ -155,7 +155,7 @@ class Check(Entry):
 
     @property
     def read(self) -> tuple[str, ...]:
-        """The readings whose side decides; the others are only compared with."""
+        """The readings that decide the outcome; the others only serve for comparison."""
         return tuple(name for name in self.measures if any(name in given.when for given in self.gives))
 
     @model_validator(mode="after")

@@ -1,4 +1,4 @@
-"""The circuit file, `oilpath: circuit/1`: parts, how the oil joins them, functions, pumps and their control."""
+"""The circuit file, `oilpath: circuit/1`: parts, the lines between them, functions, pumps and their control."""
 
 from collections.abc import Iterator, Mapping
 from functools import cached_property
@@ -20,7 +20,7 @@ Side = Literal["left", "right"]
 
 
 class Part(Entry):
-    """One part of the circuit: what it is. Where it stands and what it serves follows from the lines."""
+    """One part of the circuit. Its place and what it serves follow from the lines."""
 
     class_: Id
     """the word by which causes, rules and checks find it"""
@@ -49,7 +49,7 @@ class Line(Entry):
 
     @property
     def parts(self) -> tuple[str, ...]:
-        """The parts that it joins, without their ports."""
+        """The parts joined by the line, without their ports."""
         return tuple(part_of(name) for name in self.through)
 
 
@@ -121,7 +121,7 @@ class Hold(Entry):
 
 
 class Factor(Entry):
-    """A parameter of a part that a reading goes with, to a power."""
+    """A parameter of a part, with the power to which a reading depends on it."""
 
     part: Id
     parameter: Parameter

@@ -1,4 +1,4 @@
-"""A circuit checked in itself: every id that it uses is one it defines, figures are possible, the oil finds its way."""
+"""Checks of a circuit file: all ids are defined, figures are possible, and oil can reach every function."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ class Fault:
 
 
 def check_circuit(circuit: Circuit, top: Location, knowledge: Knowledge) -> bool:
-    """Whether a circuit read from the file at `top` is sound; its faults are noted as problems of that file."""
+    """Whether a circuit read from the file at `top` has no fault. Faults are added as problems of that file."""
     faults = [*circuit_faults(circuit, asked_values(knowledge)), *_unknown_tests(circuit, knowledge)]
     for fault in faults:
         at_place(top, fault.place).wrong(fault.message, fault.accepted)
@@ -147,7 +147,7 @@ def _figures(circuit: Circuit, asked: Collection[str]) -> Iterator[Fault]:
 
 
 def figure_bounds(circuit: Circuit) -> Mapping[str, tuple[float, float]]:
-    """The least and the most that each figure of a circuit can be, where that is not 0 and 1."""
+    """The least and greatest possible value of each figure of a circuit, if they are not 0 and 1."""
     reliefs = (function.relief for function in circuit.functions.values())
     return {**{one.name: VALUES["port-relief-setting"] for one in reliefs if isinstance(one, Figure)}, **VALUES}
 
@@ -200,7 +200,7 @@ def _feeds(circuit: Circuit) -> Iterator[Fault]:
 
 
 def blocked_functions(machine: Machine) -> tuple[str, ...]:
-    """Functions that no pump and tank are left to, the machine's absent parts left out."""
+    """Functions that are cut off from pump or tank because of the machine's absent parts."""
     circuit, absent = machine.circuit, set(machine.absent)
     feeding = {group: pump for pump, groups in machine.allocation.pumps.items() for group in groups}
     return tuple(

@@ -52,11 +52,11 @@ class CircuitGraph:
     _served: Table
 
     def pumps(self, function: str) -> tuple[str, ...]:
-        """Pumps of a function: the one that feeds it first-hand, then the one that a merge valve adds."""
+        """Pumps of a function: the one that feeds it directly, then the one added by a merge valve."""
         return self._pumps[function]
 
     def fed(self, pump: str) -> tuple[str, ...]:
-        """Functions that a pump feeds first-hand."""
+        """Functions that a pump feeds directly."""
         groups = self.allocation.pumps.get(pump, ())
         return tuple(name for name, function in self.functions.items() if function.group in groups)
 
@@ -69,7 +69,7 @@ class CircuitGraph:
         return tuple(pump for pump in self.allocation.pumps if pump in self.parts)
 
     def path(self, function: str) -> tuple[str, ...]:
-        """The oil's way for a function: tank, suction, pump(s), valves, actuator and back to the tank."""
+        """The oil's path for a function: tank, suction, pump(s), valves, actuator and back to the tank."""
         return self._paths[function]
 
     def shared(self, functions: Iterable[str]) -> tuple[str, ...]:

@@ -47,7 +47,7 @@ class Hypothesis:
 
 
 def places(cause: Cause, circuit: CircuitGraph) -> tuple[str, ...]:
-    """Parts of this machine at which a cause can stand; none if it strikes several parts alike and there is one."""
+    """Parts of this machine at which a cause can be. None if the cause affects several alike and there is only one."""
     if not any(_has_place(d, circuit) for d in (cause.ways.values() if cause.ways else [cause.disturbs])):
         return ()
     named = tuple(part for part in cause.at.parts if part in circuit.parts)
@@ -109,7 +109,7 @@ def _has_place(disturbs: Iterable[Disturbs], circuit: CircuitGraph, *, first: bo
 
 
 def misplaced(h: Hypothesis, circuit: Circuit) -> tuple[Disturbance, ...]:
-    """What a hypothesis disturbs at its part though it has no place there, and no response of the circuit names it."""
+    """Disturbances that have no effect at the part of the hypothesis, and that no response of the circuit names."""
     named = {(factor.parameter, factor.part) for response in circuit.responses for factor in response.factors}
     return tuple(d for d in h.disturbances if not d.reach and (d.parameter, d.part) not in named)
 

@@ -1,4 +1,4 @@
-"""How far a disturbed parameter reaches: the pumps, functions or cylinders on which it acts at a part.
+"""What a disturbed parameter acts on: the pumps, functions or cylinders it affects from its part.
 
 It follows from the lines of the circuit. A parameter at a part where it can do nothing reaches nothing: that is a
 mistake of the knowledge base, which `kb check` names and the model refuses.
@@ -19,7 +19,7 @@ Names = tuple[str, ...]
 
 @dataclass(frozen=True, slots=True)
 class Reach:
-    """What a parameter acts on; all empty if it has no place."""
+    """What a parameter acts on; all empty if it has no effect at this part."""
 
     pumps: Names = ()
     functions: Names = ()

@@ -1,4 +1,4 @@
-"""What the ways of the oil have in common, and where a gauge on a way would tell most."""
+"""What the oil's paths have in common, and where a gauge in a path would tell the most."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from oilpath.machine.graph import CircuitGraph
 
 
 def serves(part: str, circuit: CircuitGraph) -> frozenset[str]:
-    """Functions that a part serves: on the oil's way, beside it, by moving it, or by supplying what moves it."""
+    """Functions that a part serves: in the oil's path, beside it, by moving it, or by supplying what moves it."""
     return frozenset((*circuit.functions_of(part), *circuit.piloted.get(part, ())))
 
 
@@ -56,7 +56,7 @@ def position(part: str, function: str, circuit: CircuitGraph) -> int | None:
 
 
 def splits(function: str, shares: Mapping[str, float], circuit: CircuitGraph) -> tuple[GaugePoint, ...]:
-    """Points of a function's way at which a gauge would split the suspects, the most even split first.
+    """Points in a function's path at which a gauge would split the suspects; the most even split first.
 
     Parameters
     ----------

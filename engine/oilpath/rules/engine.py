@@ -68,12 +68,12 @@ def suspect(facts: Sequence[Fact], rules: Rules) -> Suspicions:
 
 
 def engine_limits(rules: Sequence[Rule]) -> list[str]:
-    """Where these rules, split as `suspect` splits them, exceed the limits of the engine; empty: nowhere."""
+    """Where these rules, split into runs, exceed the limits of the engine; empty if nowhere."""
     return [fault for ruleset in split_rules(rules) for fault in over_limits(ruleset)]
 
 
 def split_rules(rules: Sequence[Rule]) -> tuple[tuple[Rule, ...], ...]:
-    """The rules in as few runs as keep each under half of the limits of the engine."""
+    """Split the rules into as few runs as possible, each below half of the engine's limits."""
     if len(rules) < 2 or not over_limits(rules, share=0.5):
         return (tuple(rules),) if rules else ()
     middle = len(rules) // 2
@@ -81,7 +81,7 @@ def split_rules(rules: Sequence[Rule]) -> tuple[tuple[Rule, ...], ...]:
 
 
 def over_limits(rules: Sequence[Rule], *, share: float = 1.0) -> list[str]:
-    """Where one ruleset of these rules passes this share of the engine's limits."""
+    """Where a single ruleset of these rules exceeds this share of the engine's limits."""
     faults: list[str] = []
     conditions = [condition for rule in rules for condition in rule.when]
 
@@ -166,7 +166,7 @@ class _Session:
     waiting: list[tuple[int, Fact, int]] = field(default_factory=list)
 
     def take(self, facts: Iterable[tuple[int, Fact]]) -> list[tuple[int, Fact]]:
-        """Facts to be shown now, of those that came and those that waited."""
+        """The facts to show to the engine now, from the new ones and those held back before."""
         for number, fact in facts:
             bits = _met_by(fact, self.ruleset)
             if bits:

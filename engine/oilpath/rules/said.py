@@ -1,4 +1,4 @@
-"""What the firings of the rules say: facts that they assert, suspicions, warnings, and the steps of the reasoning."""
+"""What follows from the rules that fired: asserted facts, suspicions, warnings, and the steps of the reasoning."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ Key = tuple[str, ...]
 
 
 def fits(term: Term, word: str, bound: Mapping[str, str]) -> bool:
-    """Whether a word is as the term asks; a variable that is not bound, or bound to `-`, asks for nothing."""
+    """Whether a word matches a term. A variable that is not bound, or bound to `-`, matches everything."""
     if term.name:
         wanted = bound.get(term.name, NOT_STATED)
         return wanted == NOT_STATED or (word == wanted) != term.negated
@@ -83,7 +83,7 @@ def asserted(rule: Rule, bound: Mapping[str, str]) -> Iterator[dict[str, str]]:
 
 @dataclass(slots=True)
 class _Gathered:
-    """One step on its way: the numbers of the facts of the sheet that carry it, and what it says."""
+    """One step being put together: the numbers of the sheet's facts it rests on, and what it says."""
 
     rule: Rule
     says: Filled

@@ -1,4 +1,4 @@
-"""The strata of the rules: what a rule asserts is asked for by rules above it only, so no reason runs in a circle."""
+"""The strata of the rules. Only rules of a higher stratum may ask for what a rule asserts: no reasoning is circular."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def strata(rules: Iterable[Rule]) -> Mapping[str, int]:
 
 
 def unasserted(rules: Iterable[Rule]) -> Mapping[str, tuple[str, ...]]:
-    """By rule the narrowings that it asks for and no rule asserts."""
+    """For each rule, the narrowings it asks for that no rule asserts."""
     known = tuple(rules)
     there = {word for rule in known for word in asserted_by(rule)}
     asked = {rule.id: tuple(w for one in rule.when for w in asked_of(one) if w not in there) for rule in known}

@@ -22,7 +22,7 @@ SIDES_LEAST = 0.06
 
 
 def contrasts(readings: Sequence[ReadingState], circuit: CircuitGraph, knowledge: Knowledge) -> Iterator[Fact]:
-    """All pairs that the sheet allows; ground against raised and hot against cold are `unknown` where it does not."""
+    """All pairs that the sheet allows. Ground/raised and hot/cold pairs that it does not allow are `unknown`."""
     usual = [reading for reading in readings if reading.usual]
     yield from _ground_raised(usual)
     yield from _variants(readings, usual, knowledge)

@@ -1,4 +1,4 @@
-"""Judged results as the relations see them: what each one measured, where, and which way it is out."""
+"""Judged results in the words of the facts: what each one measured, where, and in which direction it is out."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ class ReadingState:
 
     @property
     def usual(self) -> bool:
-        """Made as the test asks: no variant, nothing worked beside it, judged."""
+        """Whether it was made as the test asks: no variant, no other function at the same time, and judged."""
         return self.standard and self.state in ("in", "near", "out")
 
     @property
@@ -57,7 +57,7 @@ class ReadingState:
 
     @property
     def deviation(self) -> str | None:
-        """The way in which it lies off; the way in which the test goes wrong where the result does not say."""
+        """The direction in which it is off; if the result does not say, the usual direction of faults in this test."""
         own = self.result.deviation if isinstance(self.result, Measured) else None
         return own or (self.kind.more_is if self.state in ("near", "out") else None)
 

@@ -1,4 +1,4 @@
-"""Facts about the ways of the oil: which parts serve everything that is slow and nothing that is in order."""
+"""Facts about the oil's paths: which parts serve everything that is slow and nothing that is in order."""
 
 from __future__ import annotations
 
