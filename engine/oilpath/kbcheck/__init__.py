@@ -26,7 +26,7 @@ __all__ = ["Review", "as_far_as_read", "check_knowledge", "review", "review_laye
 
 @dataclass(frozen=True, slots=True)
 class Review:
-    """What is wrong with a knowledge base, and what may well be but is good to know; both by file and line."""
+    """Findings (what is wrong) and notes (what is worth knowing) on a knowledge base, by file and line."""
 
     findings: tuple[Problem, ...] = ()
     notes: tuple[Problem, ...] = ()
@@ -45,7 +45,7 @@ def check_knowledge(kb_dir: Path) -> list[Problem]:
 
 
 def review(kb_dir: Path) -> Review:
-    """All findings and notes on a whole knowledge base, as far as its mistakes let each part of it be tried."""
+    """All findings and notes on a whole knowledge base. Parts that mistakes make impossible to check are skipped."""
     problems = Problems()
     read = read_tolerantly(kb_dir, "", problems)
     problems.extend(lacking(kb_dir))
@@ -56,7 +56,7 @@ def review(kb_dir: Path) -> Review:
 
 
 def as_far_as_read(below: Knowledge, folders: Iterable[str | Path]) -> Knowledge:
-    """The knowledge with layers over it in which much may be wrong or still empty, to take words from."""
+    """The knowledge with layers that may still have mistakes or gaps; used for its words only."""
     known, problems = below, Problems()
     for folder in folders:
         if Path(folder).is_dir():
@@ -65,7 +65,7 @@ def as_far_as_read(below: Knowledge, folders: Iterable[str | Path]) -> Knowledge
 
 
 def review_layers(below: Knowledge, folders: Iterable[str | Path]) -> Review:
-    """All findings and notes on layers over a knowledge base, and on nothing but these layers."""
+    """All findings and notes on these layers, but not on the knowledge base below them."""
     problems, reads, known = Problems(), [], below
     for folder in folders:
         path, shown = open_layer(folder, problems)

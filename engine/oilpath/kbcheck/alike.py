@@ -1,4 +1,4 @@
-"""Causes with the same signature: what every test would read under one it would read under the other as well."""
+"""Causes with the same signature: every test would read the same under both."""
 
 from __future__ import annotations
 

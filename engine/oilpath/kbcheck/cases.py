@@ -1,4 +1,4 @@
-"""Every rule on its own cases: what must fire it, what must not; so none can be there that never fires.
+"""Try every rule on its cases: those that must fire it and those that must not. So no rule can be one that never fires.
 
 The words of a case become results here (kb/README.md says them), for a test whose new value is 1.
 """
@@ -40,7 +40,7 @@ OUT: Mapping[str, float] = {"": 0.4, "slight-": 0.2, "gross-": 1.0}
 
 
 def try_rules(known: Knowledge, entries: list[Entry]) -> tuple[list[Problem], frozenset[str]]:
-    """(cases that do not do what they must, causes that cases of finding rules bring up)."""
+    """Returns (cases that fail, causes that cases of finding rules bring up)."""
     found: list[Problem] = []
     brought: set[str] = set()
     for entry in entries:

@@ -1,4 +1,4 @@
-"""Checks whose outcome is a reading: what they name exists, and some cause moves what they read on some machine."""
+"""Checks whose outcome is a reading: what they name must exist, and some cause must change their reading."""
 
 from __future__ import annotations
 

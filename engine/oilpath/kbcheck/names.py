@@ -1,4 +1,4 @@
-"""What the files of a knowledge base say of each other: ids that exist, sources, checks that tell causes apart, the
+"""References between the files of a knowledge base: ids that exist, sources, checks that tell causes apart, the
 rule engine's limits far away.
 """
 

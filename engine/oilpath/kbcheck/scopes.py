@@ -1,4 +1,4 @@
-"""Whether what a cause disturbs has a place at every part where the cause can stand."""
+"""Whether every parameter that a cause disturbs has an effect at every part where the cause can be."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A folder of knowledge read as far as it goes, so that one mistake does not hide the others.
+"""Read a folder of knowledge as far as possible, so that one mistake does not hide the others.
 
 What is wrong in a file is noted and replaced by a stand-in, as long as one is known, else the entry is left out. Names
 and simulation can then be tried with all the rest. `spoilt` says which keys of an entry are stand-ins.

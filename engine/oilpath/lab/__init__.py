@@ -1,1 +1,1 @@
-"""The laboratory: simulation, scoring, second opinions. The flow never imports it."""
+"""Tools to judge the ranking: simulation, scoring, an independent second opinion. The flow never imports them."""

@@ -32,7 +32,7 @@ FIGURES: Final = {
 
 @dataclass(frozen=True, slots=True)
 class Replay:
-    """One job without itself: what was found, and how far its answer held it."""
+    """One job, ranked without counting itself: what was found, and the share its answer gave to it."""
 
     job: str
     grade: str
@@ -45,7 +45,7 @@ class Replay:
 
 
 def replay(folders: Iterable[str | Path], knowledge: Knowledge) -> tuple[list[Replay], list[Replay]]:
-    """All closed jobs of some folders, counted by each other and not counted. Raises UnusableInput."""
+    """Rank all closed jobs of some folders, once counting the other jobs, once without them. Raises UnusableInput."""
     jobs = [load_closed(path, knowledge) for folder in folders for path in closed_files(folder)]
     counting = knowledge.model_copy(update={"closed": tuple(one.job for one in jobs)})
     alone = knowledge.model_copy(update={"closed": ()})
@@ -90,7 +90,7 @@ def figures(replays: Sequence[Replay]) -> dict[str, float | None]:
 
 
 def closed_text_of(counted: Sequence[Replay], alone: Sequence[Replay]) -> str:
-    """A table: each figure counted by the other jobs, and without any."""
+    """A table of the figures, with the other jobs counted and without them."""
     with_, without = figures(counted), figures(alone)
     lines = [f"{len(counted)} closed jobs, each left out in turn.", "", f"{'':<58}  counted  without"]
     for name, says in FIGURES.items():

@@ -1,4 +1,4 @@
-"""How the ranking does on the family: `diagnose` on drawn machines, compared with what is wrong with them.
+"""Score the ranking on the family: `diagnose` sheets of drawn machines and compare with the true fault.
 
 The family is in `lab/family`; this module alone knows both it and the engine. What each figure means stands in FIGURES.
 """
@@ -78,7 +78,7 @@ class Outcome:
 
 
 def measure(case: Case, knowledge: Knowledge) -> Outcome:
-    """Diagnose one drawn sheet and hold the answer against the truth."""
+    """Diagnose one drawn sheet and compare the answer with the truth."""
     answer = diagnose(load_sheet(case.name, knowledge, text=case.text()), knowledge)
     truths = case.truths or (("none", "machine"),)
     leading = answer.groups[0]
@@ -152,7 +152,7 @@ def run(
     jobs: int = 1,
     knowledge: Knowledge | None = None,
 ) -> list[Outcome]:
-    """Outcomes of so many sheets of each kind, kind of sheet and seed, in that order whatever the number of jobs.
+    """Outcomes for a number of sheets per kind of machine, kind of sheet and seed. The order does not depend on `jobs`.
 
     Raises ValueError for a kind that the family does not have.
     """
@@ -212,7 +212,7 @@ def equal_bins(pairs: Sequence[tuple[float, bool]]) -> float:
 
 
 def equal_counts(pairs: Sequence[tuple[float, bool]]) -> float:
-    """The same over ten bins of as many sheets each."""
+    """The same over ten bins with equal numbers of sheets."""
     table = np.array(sorted((share, right) for share, right in pairs), dtype=float)
     return _distance(np.array_split(table, min(BINS, len(table))), len(table))
 

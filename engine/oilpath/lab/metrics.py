@@ -1,4 +1,4 @@
-"""How good stated probabilities are against the truth, as pure functions of a table of cases."""
+"""How well stated probabilities match the truth: pure functions of a table of cases."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Signs and fault codes that a simulated sheet notes beside its measurements, as the knowledge base says they come.
+"""Signs and fault codes on simulated sheets, with the probabilities of the knowledge base.
 
 A finding rule says how many times more probable an observation is with a cause than without it, `observed` in
 `kb/priors.yaml` how probable it is without, and whether anybody looks. A sign goes with its cause wherever that stands;
@@ -32,7 +32,7 @@ _KEPT: WeakKeyDictionary[Bench, Likely] = WeakKeyDictionary()
 
 
 def signs(present: Sequence[Hypothesis], knowledge: Knowledge, rng: np.random.Generator) -> Iterator[Seen]:
-    """Signs that are seen under these causes; one that is seen at a place is never seen astray."""
+    """Signs that are seen under these causes. A sign seen at its true place is not reported by mistake elsewhere."""
     says = knowledge.priors.observed["sign"]
     for sign, rules in _of_signs(knowledge).items():
         likely: dict[str, tuple[float, bool]] = {}

@@ -1,4 +1,4 @@
-"""How good the ranking is: simulated sheets with known causes, half of them sound, scored against the truth.
+"""Score the ranking on simulated sheets with known causes, half of them of sound machines.
 
 The sheets come from the knowledge base's own priors, severities such that a result is out, signs and codes with the
 probabilities that it declares; `Wrong` makes the machines unlike the model. Everything is seeded.
@@ -50,7 +50,7 @@ BINS, RESAMPLES = 10, 400
 
 @dataclass(frozen=True, slots=True)
 class Wrong:
-    """How the simulated machines differ from the model: factor on the scatter, error of each effect, gross readings."""
+    """How simulated machines differ from the model: a factor on the scatter, errors of the effects, gross readings."""
 
     scatter: float = 1.0
     distort: float = 0.0

@@ -1,4 +1,4 @@
-"""Simulated test sheets: what a technician would write down at a machine with given causes, or with none.
+"""Simulated test sheets: what a technician would write down for a machine with given causes, or none.
 
 A blank sheet of all readings that the machine has limits for is judged, which gives each reading's reference and its
 evidence; the circuit model says what the causes do to it. On top come the scatter between sound machines (each

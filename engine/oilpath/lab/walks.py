@@ -1,4 +1,4 @@
-"""Whole ways on the family: step by step to one part, each outcome by that machine's physics.
+"""Complete searches on machines of the family: step by step to one part. Outcomes follow from the machine's physics.
 
 Beside the order of `next` stands the cheapest first: the same steps, by intrusiveness and then minutes.
 """
@@ -32,7 +32,7 @@ Order = Callable[[Sequence[Way], Mapping[str, int]], Sequence[Way]]
 
 @dataclass(frozen=True, slots=True)
 class Walked:
-    """One way: where it ended, after how many steps and minutes, and whether the truth is what it ended at."""
+    """One search: where it ended, its steps and minutes, and whether it ended at the true cause."""
 
     kind: str
     sheet_kind: str
@@ -55,7 +55,7 @@ def planned(steps: Sequence[Way], _intrusive: Mapping[str, int]) -> Sequence[Way
 
 
 def cheapest(steps: Sequence[Way], intrusive: Mapping[str, int]) -> Sequence[Way]:
-    """What opens least and takes fewest minutes comes first."""
+    """The least intrusive step first, then the one with the fewest minutes."""
 
     def cost(way: Way) -> tuple[int, float]:
         return (1 if way.check is None else intrusive[way.check.check], way.minutes)
@@ -64,7 +64,7 @@ def cheapest(steps: Sequence[Way], intrusive: Mapping[str, int]) -> Sequence[Way
 
 
 def walk(case: Case, knowledge: Knowledge, order: Order = planned, *, from_complaint: bool = False) -> Walked:
-    """Go on from a sheet (or its complaint alone) until nothing more can be told. Outcomes come from the machine."""
+    """Search from a sheet (or its complaint alone) until no step helps any more. Outcomes come from the machine."""
     sheet: dict[str, Any] = json.loads(case.text())
     if from_complaint:
         sheet["readings"] = []

@@ -1,1 +1,1 @@
-"""What closed jobs teach: how often causes come, how checks come out, which jobs were alike, what comes back."""
+"""Learning from closed jobs: frequencies of causes, outcomes of checks, similar jobs, machines that came back."""

@@ -46,7 +46,7 @@ NOTHING: Final = Learned({}, {}, {})
 
 
 def learned(jobs: Iterable[Closed], bench: Bench) -> Learned:
-    """What these jobs say about machines like that on the bench; those of another kind say nothing."""
+    """What these jobs say about machines of the same kind; jobs of other kinds are ignored."""
     grades = bench.priors.learning.grades
     counting = [job for job in jobs if job.circuit == bench.machine.circuit.id and grades.get(job.grade, 0.0) > 0]
     if not counting:
@@ -140,7 +140,7 @@ def hours_of(job: Closed) -> float | None:
 
 
 def content_of(sheet: Sheet) -> str:
-    """A hash of all readings of a sheet, in whatever order and units they stand."""
+    """A hash of all readings of a sheet. It does not depend on their order and units."""
     said = ((one.id, one.values, sorted(one.figures.items()), one.text, one.veer) for one in sheet.readings)
     lines = sorted(map(repr, said))
     return hashlib.sha256("\n".join(lines).encode("utf-8", "surrogatepass")).hexdigest()

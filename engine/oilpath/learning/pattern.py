@@ -1,4 +1,4 @@
-"""How a sheet came out, a word for each result, and how alike two sheets are by it."""
+"""The pattern of a sheet (one word for each result), and how alike two patterns are."""
 
 from __future__ import annotations
 
@@ -45,14 +45,14 @@ def pattern_of(results: Iterable[Result]) -> dict[str, str]:
 
 @dataclass(frozen=True, slots=True)
 class Likeness:
-    """How alike two patterns are, from 0 to 1, and the results that are out or seen alike on both."""
+    """How alike two patterns are, from 0 to 1, and the results that are out, or seen, on both."""
 
     share: float
     alike: tuple[str, ...]
 
 
 def likeness(own: Mapping[str, str], other: Mapping[str, str]) -> Likeness:
-    """What two sheets found alike, as a share of what either found.
+    """What both sheets found, as a share of what at least one found.
 
     Only what shows counts: two sheets are not alike because much is in order on both. What one found and the other did
     not look at counts half, and so does what is near the limit on one and out on the other. This is the index of

@@ -17,7 +17,7 @@ CauseKey = tuple[str, str]
 
 @dataclass(frozen=True, slots=True)
 class Causes:
-    """Causes to be asked about: their parts as columns, and which of them are of a kind or of a family (`pump.*`)."""
+    """Causes as columns: the part of each, and which ones belong to a kind or a family (`pump.*`)."""
 
     columns: Indexes
     present: Mask
@@ -34,7 +34,7 @@ class Causes:
 
 
 def asked(places: Places, causes: Sequence[CauseKey]) -> Causes:
-    """Causes on one machine as columns to be asked about."""
+    """The causes of one machine as columns."""
     found, present = columns(places, [part for _, part in causes])
     of: dict[str, Mask] = {}
     for number, (kind, _) in enumerate(causes):

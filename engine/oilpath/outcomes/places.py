@@ -1,4 +1,4 @@
-"""Which parts stand near which: the scopes (`here`) of a check, as matrices over the parts of a machine."""
+"""Which parts are close to which: the scopes (`here`) of checks as matrices over the parts of a machine."""
 
 from __future__ import annotations
 
@@ -60,7 +60,7 @@ class Places:
         return template.replace("{part}", part).replace("{side}", self.graph.side(part) or "")
 
     def owner(self, part: str) -> str:
-        """What a part belongs to in the end: the last one up the chain of `of`."""
+        """The part to which a part finally belongs: the last one in its chain of `of`."""
         for _ in self.names:
             above = self.graph.parts[part].of
             if above is None or above not in self.index:

@@ -1,4 +1,4 @@
-"""On which side of what is noticeable a reading will lie, as a probability, and which outcome several readings give."""
+"""Probabilities that a reading is noticeably low, as usual or high, and the outcome that several readings give."""
 
 from __future__ import annotations
 

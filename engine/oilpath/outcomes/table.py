@@ -28,7 +28,7 @@ SOUND: CauseKey = ("none", "machine")
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """Every check worth a thought, at every part where it can be made.
+    """All useful checks at all parts where they can be made.
 
     likelihood: (checks, outcomes, causes), zero for outcomes that a check lacks.
     affected: (checks, causes), the causes whose probability a check changes.

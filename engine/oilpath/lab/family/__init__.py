@@ -1,4 +1,4 @@
-"""The family: machines other than the model's, with faults and test sheets, by which the ranking is judged.
+"""The family: machines that differ from the model, with faults and test sheets, used to judge the ranking.
 
 A simulator in absolute units with laws of its own. It knows ids of the file formats (parts, movements, causes, tests)
 and nothing of the engine: it imports numpy and the standard library alone. `docs/family.md` says what it is and is not.

@@ -36,7 +36,7 @@ _PLACE: Final = {"intake short of oil": "intake", "swing that drags": "swing"}
 
 
 def merged(cause: str, part: str) -> Key:
-    """The kind and place that a cause counts as."""
+    """The kind and place under which a cause is counted."""
     kind = _CLASS.get(cause, cause)
     if kind in _PLACE:
         return kind, _PLACE[kind]
@@ -49,7 +49,7 @@ def merged(cause: str, part: str) -> Key:
 
 
 def same(cause: str, part: str, true: Key) -> bool:
-    """Whether an answer names the truth, kinds that no reading tells apart counted as one."""
+    """Whether an answer names the truth. Kinds that no reading can tell apart count as one."""
     if true[0] == "pressure-sensor.offset" and true[1] == "both":  # one gauge for both pumps: any name of it is right
         return cause == "pressure-sensor.offset"
     return merged(cause, part) == merged(*true)

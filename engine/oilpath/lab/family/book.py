@@ -1,4 +1,4 @@
-"""The service information of a type, as a machine file: its limits, new values and sizes as they happen to be known."""
+"""The service information of a type as a machine file: limits, new values and sizes, as far as they are known."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ class Book:
 
 
 def write_book(kind: Machine, day: Day, rng: Rng) -> Book:
-    """The machine file of a type. A manual is right to a per cent or two; some of it is missing."""
+    """Write the machine file of a type. Values are right to a per cent or two; some are missing."""
     notation = Notation(str(rng.choice(["metric", "bar", "us"], p=[0.6, 0.2, 0.2])))
     bench = Bench(kind, State(), Day(turns=day.turns, rest=day.rest, work=day.work))
     writer = _Writer(kind, bench, notation, rng)

@@ -1,4 +1,4 @@
-"""Answers to checks: what a technician would find at this machine, right most of the time."""
+"""Outcomes of checks: what a technician would find at this machine; right most of the time."""
 
 from __future__ import annotations
 
