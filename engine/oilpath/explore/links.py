@@ -14,7 +14,7 @@ from oilpath.flow import Evidence
 from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.cause import Cause, Frequency
 from oilpath.knowledge.check import Check
-from oilpath.knowledge.rule import Rule
+from oilpath.knowledge.rule import Rule, asked_of, asserted_by
 from oilpath.outcomes.table import SOUND, likelihoods
 from oilpath.records import dataclass
 
@@ -44,6 +44,18 @@ class Spoken:
 def rules_of_sign(sign: str, knowledge: Knowledge) -> tuple[Rule, ...]:
     """The rules that fire when a sign is seen."""
     return tuple(rule for rule in knowledge.rules if rule.suspect and sign in signs_in(rule))
+
+
+def resting_on(rule: Rule, knowledge: Knowledge) -> tuple[Rule, ...]:
+    """The rules that ask for what a rule asserts."""
+    said = set(asserted_by(rule))
+    return tuple(one for one in knowledge.rules if any(said.intersection(asked_of(when)) for when in one.when))
+
+
+def rests_on(rule: Rule, knowledge: Knowledge) -> tuple[Rule, ...]:
+    """The rules that assert what a rule asks for."""
+    asked = {word for one in rule.when for word in asked_of(one)}
+    return tuple(one for one in knowledge.rules if asked.intersection(asserted_by(one)))
 
 
 def signs_of(cause: str, knowledge: Knowledge) -> tuple[tuple[str, float], ...]:

@@ -12,6 +12,8 @@ from oilpath.explore.links import (
     causing,
     checks_at,
     kinds_at,
+    resting_on,
+    rests_on,
     rules_of_sign,
     signs_of,
     spoken_for,
@@ -19,6 +21,7 @@ from oilpath.explore.links import (
 )
 from oilpath.explore.topics import Topic
 from oilpath.flow import Evidence
+from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.cause import Cause
 from oilpath.knowledge.check import Check
 from oilpath.knowledge.rule import Rule
@@ -76,6 +79,10 @@ class SuspectView:
 
     topic: Topic
     rules: tuple[Rule, ...]
+    rests_on: tuple[Rule, ...] = ()
+    """of a symptom: the rules that assert what it asks for"""
+    leads_to: tuple[Rule, ...] = ()
+    """of a symptom: the rules that go on from what it asserts"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,9 +150,14 @@ def view(topic: Topic, bench: Bench) -> View:
         case "sign":
             return SuspectView(topic, rules_of_sign(topic.id, bench.knowledge))
         case "symptom":
-            return SuspectView(topic, tuple(rule for rule in bench.knowledge.rules if rule.id == topic.id))
+            return _of_symptom(topic, bench.knowledge)
         case _:
             return _of_readings(topic, bench)
+
+
+def _of_symptom(topic: Topic, knowledge: Knowledge) -> SuspectView:
+    rule = next(one for one in knowledge.rules if one.id == topic.id)
+    return SuspectView(topic, (rule,), rests_on(rule, knowledge), resting_on(rule, knowledge))
 
 
 def apart(one: Topic, other: Topic, bench: Bench) -> ApartView:

@@ -133,6 +133,15 @@ def chain_to(reasons: Sequence[Reason], places: Sequence[Place]) -> tuple[int, .
     return tuple(sorted(kept | beside))
 
 
+def chain_from(reasons: Sequence[Reason], result: str) -> tuple[int, ...]:
+    """The reasons that a result carries, with all that these rest on."""
+    kept: set[int] = set()
+    for number, one in enumerate(reasons):
+        if result in one.results:
+            kept |= _below(reasons, number)
+    return tuple(sorted(kept))
+
+
 def _below(reasons: Sequence[Reason], number: int) -> set[int]:
     found = {number}
     for place in reasons[number].after:

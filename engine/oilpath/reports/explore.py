@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Final
 
 from oilpath.explore.links import Spoken
@@ -18,6 +18,7 @@ from oilpath.explore.views import (
 )
 from oilpath.knowledge.cause import Cause
 from oilpath.knowledge.check import Check
+from oilpath.knowledge.rule import Rule
 from oilpath.reports import words as say
 from oilpath.reports.blocks import DEFER, Block, Branch, Heading, Items, Para, Row, Table, Title, Tree
 from oilpath.reports.explore_cause import lay_out_apart, lay_out_cause
@@ -88,6 +89,13 @@ def _suspects(view: SuspectView, words: Words) -> Iterator[Block]:
         yield Tree(Branch(title, "lead", branches))
     elif sign is not None:
         yield Para("No rule names a cause for it.")
+    if view.leads_to:
+        kinds = {cause.cause: cause for cause in words.knowledge.causes}
+        yield Heading("What it narrows down, with what else is known")
+        yield Tree(Branch(title, "lead", tuple(_next_step(rule, kinds) for rule in view.leads_to)))
+    if view.rests_on:
+        yield Heading("What it rests on")
+        yield Items(tuple(f"{sentence(safe(rule.title))} ({rule.id})" for rule in view.rests_on))
 
 
 def _suspected(view: SuspectView, words: Words) -> Iterator[Branch]:
@@ -102,6 +110,15 @@ def _suspected(view: SuspectView, words: Words) -> Iterator[Branch]:
             yield from branches
         elif branches:
             yield Branch(because(rule), "plain", branches)
+
+
+def _next_step(rule: Rule, kinds: Mapping[str, Cause]) -> Branch:
+    """A rule that goes on from another one, with what it suspects and clears."""
+    found = [(one.cause, "") for one in rule.suspect] + [(one.cause, "cleared: ") for one in rule.clears]
+    below = (f"{how}{cause_title(kinds[one])} ({one})" for one, how in dict.fromkeys(found) if one in kinds)
+    return Branch(
+        f"{sentence(safe(rule.title))} ({rule.id}): {because(rule)}", "plain", tuple(Branch(one) for one in below)
+    )
 
 
 def _kind(cause: Cause, ratio: float = 0.0) -> Branch:

@@ -71,6 +71,8 @@ def _data(view: View, words: Words) -> Json:
                 "kind": view.topic.kind,
                 "id": view.topic.id,
                 "rules": [_rule(rule, words) for rule in view.rules],
+                "rests-on": [rule.id for rule in view.rests_on],
+                "leads-to": [rule.id for rule in view.leads_to],
             }
         case ReadingsView():
             found = {

@@ -18,7 +18,7 @@ from oilpath.flow import (
     Result,
     TreeNode,
 )
-from oilpath.flow.notes import Note
+from oilpath.flow.notes import Named, Note
 from oilpath.reports import words as say
 from oilpath.reports.blocks import DEFER, Bar, Block, Branch, Heading, Items, Para, Row, Step, Table, Tone, Tree
 from oilpath.reports.conclusions import (
@@ -40,7 +40,7 @@ from oilpath.reports.jobs import comeback_blocks, similar_blocks
 from oilpath.reports.layers import lost_sentences, replaced_sentence
 from oilpath.reports.names import counted, group_title, listed, safe, sentence
 from oilpath.reports.notes import Sayer, sayer_of
-from oilpath.reports.reasons import chain_lines
+from oilpath.reports.reasons import chain_branches, chain_lines
 from oilpath.reports.screen import first_screen
 from oilpath.reports.words import Words
 from oilpath.reports.work import BEFORE_START, evidence_titles, to_undo, work_page
@@ -53,6 +53,7 @@ _CHECKS: Final = 3
 _REASONS: Final = 6
 _FEW: Final = 6  # up to so many findings, computed figures are shown even if not asked for
 _ORDER: Final = ("fail", "near", "invalid", "unjudged", "pass")
+_CHAINED: Final = 0.1  # causes from this share on have their chain of reasons in the tree
 _PLAN_DEPTH: Final = 3
 _NAMED: Final = 2  # results or causes named one by one
 _PARTED: Final = 0.05  # from this share on, a group says what tells its causes apart
@@ -88,7 +89,7 @@ def _whole(diagnosis: Diagnosis, words: Words, sayer: Sayer, all_results: bool, 
     yield from _why(diagnosis, words, sayer)
     if diagnosis.tree.children:
         yield Heading("Troubleshooting tree")
-        root = _branch(diagnosis.tree, sayer)
+        root = _branch(diagnosis.tree, diagnosis, sayer, set())
         yield Tree(replace(root, text=_COMPLAINT) if diagnosis.complaint else root)
     yield from similar_blocks(diagnosis, words)
     yield from _checks(diagnosis, words)
@@ -300,14 +301,18 @@ def _why(diagnosis: Diagnosis, words: Words, sayer: Sayer) -> Iterator[Block]:
 # --- tree, checks, plan ---------------------------------------------------------------
 
 
-def _branch(node: TreeNode, sayer: Sayer) -> Branch:
+def _branch(node: TreeNode, diagnosis: Diagnosis, sayer: Sayer, said: set[int]) -> Branch:
+    """A node with what is below it; a cause first with the chain of reasons that leads to it, each step told once."""
     text = sentence(sayer.node(node.says))
     if node.probability is not None and node.kind != "symptom":
         text += f" – {say.percent(node.probability)}"
     if node.kind == "check":
         text = "Check: " + text
     tone: Tone = "lead" if node.kind in ("symptom", "cause") else "dim" if node.kind == "check" else "plain"
-    return Branch(text, tone, tuple(_branch(child, sayer) for child in node.children))
+    chain: tuple[Branch, ...] = ()
+    if isinstance(node.says, Named) and node.kind == "cause" and (node.probability or 0.0) >= _CHAINED:
+        chain = chain_branches(diagnosis, sayer, (node.says.id, node.says.at), said)
+    return Branch(text, tone, (*chain, *(_branch(child, diagnosis, sayer, said) for child in node.children)))
 
 
 def _checks(diagnosis: Diagnosis, words: Words) -> Iterator[Block]:

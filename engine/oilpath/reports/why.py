@@ -16,7 +16,7 @@ from oilpath.reports.blocks import DEFER
 from oilpath.reports.names import counted, listed, safe, sentence, spaced
 from oilpath.reports.notes import Sayer, sayer_of
 from oilpath.reports.plain import columns, wrap
-from oilpath.reports.reasons import chain_lines
+from oilpath.reports.reasons import chain_lines, result_lines
 from oilpath.reports.words import Words
 from oilpath.reports.work import evidence_titles
 from oilpath.units import figure, to_unit
@@ -129,6 +129,7 @@ def _of_result(diagnosis: Diagnosis, result: Result, words: Words) -> Iterator[L
         yield from ["", "Given the other readings, it adds nothing for or against any cause."]
     rules = [suspicion for suspicion in diagnosis.suspicions if result.id in suspicion.evidence]
     yield from _listed("Rules it triggered", _rules(rules, sayer, with_cause=True))
+    yield from _listed("Step by step", result_lines(diagnosis, sayer, result.id))
 
 
 def _measured(result: Result, words: Words) -> str:
