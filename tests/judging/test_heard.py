@@ -36,7 +36,7 @@ def listener() -> Listener:
 
 def signs(text: str) -> set[str]:
     """The signs that a text says, negated ones left out."""
-    return {one.sign for one in hear(sheet_of(f"complaint: {text!r}\n{PILOT}"), bench()).heard}
+    return {one.sign for one in hear(sheet_of(f"complaint: {text!r}\n{PILOT}"), bench()).heard if one.sign}
 
 
 @pytest.mark.parametrize(
@@ -104,7 +104,8 @@ def test_a_place_is_taken_from_the_clause() -> None:
 
 def test_weak_is_one_function_where_the_clause_names_one() -> None:
     def said(text: str) -> dict[str, dict[str, str]]:
-        return {one.sign: dict(one.keys) for one in hear(sheet_of(f"complaint: {text}\n{PILOT}"), bench()).heard}
+        heard = hear(sheet_of(f"complaint: {text}\n{PILOT}"), bench()).heard
+        return {one.sign: dict(one.keys) for one in heard if one.sign}
 
     assert said("No force") == {"weak-everywhere": {}}
     assert said("No force at the bucket") == {"one-function-weak": {"part": "bucket-cylinder"}}
@@ -112,9 +113,17 @@ def test_weak_is_one_function_where_the_clause_names_one() -> None:
 
 
 def test_what_was_not_recognised_is_said_but_not_a_routine_check() -> None:
-    answer = diagnose(sheet_of("complaint: New operator finds it slow\n" + PILOT))
-    assert [(one.text, one.counts) for one in answer.heard] == [("New operator finds it slow", "no")]
+    answer = diagnose(sheet_of("complaint: Uses more fuel\n" + PILOT))
+    assert [(one.text, one.counts) for one in answer.heard] == [("Uses more fuel", "no")]
     assert diagnose(sheet_of("complaint: Routine check at service\n" + PILOT)).heard == ()
+
+
+def test_words_that_name_what_a_test_measures_ask_for_it() -> None:
+    cycle = "readings: [{test: cycle-time, function: arm-in, times: [3.4 s]}]\n"
+    for readings, counts in ((PILOT, "asked"), (cycle, "measured")):
+        heard = hear(sheet_of("complaint: Arm is slow\n" + readings), bench())
+        assert [(one.word, one.sign, one.counts) for one in heard.heard] == [("slow", "", counts)]
+        assert heard.results == ()
 
 
 def test_a_denied_sign_is_not_called_unknown() -> None:

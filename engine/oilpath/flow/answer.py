@@ -319,7 +319,8 @@ class Heard:
     """Words of the complaint, the history or a note, and the sign that they say.
 
     sign, word: the sign and the entry of the vocabulary; empty where nothing was recognised. keys: where it is noted.
-    counts: `yes`; `stated`: the sheet says itself whether it was seen; `measured`: a reading says more; `no`.
+    counts: `yes`; `stated`: the sheet says itself whether it was seen; `measured`: a reading says more; `asked`: a
+    reading is to say it, and none has been made yet; `no`.
     """
 
     sign: str
@@ -327,7 +328,7 @@ class Heard:
     source: Literal["complaint", "history", "note"]
     text: str
     keys: Mapping[str, str]
-    counts: Literal["yes", "stated", "measured", "no"]
+    counts: Literal["yes", "stated", "measured", "asked", "no"]
 
 
 @dataclass(frozen=True, slots=True)

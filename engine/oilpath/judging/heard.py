@@ -251,13 +251,21 @@ def hear(sheet: Sheet, bench: Bench) -> HeardOnSheet:
                 unknown.append(Heard("", "", source, clause.text, {}, "no"))
             for name, keys in said:
                 entry = entries[name]
-                counts: Literal["yes", "stated", "measured"] = (
-                    "stated" if entry.sign in stated else "measured" if made.intersection(entry.measured_by) else "yes"
-                )
-                new = Heard(entry.sign, name, source, clause.text, keys, counts)
-                if entry.sign not in heard or (keys and not heard[entry.sign].keys):
-                    heard[entry.sign] = new
+                new = Heard(entry.sign or "", name, source, clause.text, keys, _counts(entry, stated, made))
+                key = entry.sign or name
+                if key not in heard or (keys and not heard[key].keys):
+                    heard[key] = new
     return HeardOnSheet(tuple(heard.values()), tuple(unknown))
+
+
+def _counts(
+    entry: Said, stated: Collection[str], made: Collection[str]
+) -> Literal["yes", "stated", "measured", "asked"]:
+    if entry.sign in stated:
+        return "stated"
+    if not entry.measured_by or not set(made).isdisjoint(entry.measured_by):
+        return "measured" if entry.measured_by else "yes"
+    return "asked" if entry.sign is None else "yes"
 
 
 def _texts(sheet: Sheet) -> Iterator[tuple[Source, str]]:

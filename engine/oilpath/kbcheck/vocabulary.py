@@ -28,7 +28,7 @@ def check_words(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
             yield missing(entry, "group of functions", entry.key, places)
         if not isinstance(value, Said):
             continue
-        if value.sign not in known.signs:
+        if value.sign is not None and value.sign not in known.signs:
             yield missing(entry, "sign", value.sign, known.signs)
         yield from (missing(entry, "test, variant or check", one, made) for one in value.measured_by if one not in made)
         for phrase in value.phrases:
@@ -38,11 +38,20 @@ def check_words(known: Knowledge, entries: list[Entry]) -> Iterator[Problem]:
             others = {
                 sign for plain in _spelt(phrase) for sign, kind in signs[plain] if {kind, _kind(value)} not in APART
             }
-            if others := others - {value.sign}:
+            if others := others - {value.sign or said_by(entry.key)}:
                 what = f"a phrase says two signs: {phrase}"
                 yield Problem(
-                    entry.file, entry.line, entry.key, what, f"one of {value.sign}, {', '.join(sorted(others))}"
+                    entry.file,
+                    entry.line,
+                    entry.key,
+                    what,
+                    f"one of {value.sign or said_by(entry.key)}, {', '.join(sorted(others))}",
                 )
+
+
+def said_by(name: str) -> str:
+    """What stands for the sign of an entry that has none."""
+    return f"what {name} names"
 
 
 def _kind(said: Said) -> str:
@@ -52,10 +61,10 @@ def _kind(said: Said) -> str:
 def _signs_of_phrases(known: Knowledge) -> dict[tuple[str, ...], set[tuple[str, str]]]:
     """The signs of each phrase, spelt out, with the kind of entry."""
     found: dict[tuple[str, ...], set[tuple[str, str]]] = {}
-    for said in known.vocabulary.words.values():
+    for name, said in known.vocabulary.words.items():
         for phrase in said.phrases:
             for plain in _spelt(phrase):
-                found.setdefault(plain, set()).add((said.sign, _kind(said)))
+                found.setdefault(plain, set()).add((said.sign or said_by(name), _kind(said)))
     return found
 
 

@@ -27,9 +27,9 @@ Phrase = Annotated[Text, AfterValidator(_phrase)]
 
 
 class Said(Entry):
-    """Phrases that say a sign."""
+    """Phrases that say a sign, or that name what a test measures."""
 
-    sign: Id
+    sign: Id | None = None
     phrases: Annotated[tuple[Phrase, ...], Field(min_length=1)]
     when: bool = False
     """says when something is so: the words stand in this order, and only a negation right before them is theirs"""
@@ -38,11 +38,14 @@ class Said(Entry):
     needs_place: bool = False
     """says nothing where no place is named"""
     measured_by: tuple[Id, ...] = ()
-    """tests, variants and checks that say more about it: once one is on the sheet, the words do not count"""
+    """tests, variants and checks that say more about it: while nothing is out they come first, and once one is on the
+    sheet, the words do not count"""
     source: Text
 
     @model_validator(mode="after")
     def _place_named(self) -> Self:
+        if self.sign is None and not self.measured_by:
+            raise problem("says nothing", "a `sign`, or tests under `measured-by`")
         if self.needs_place and self.place in (None, "everywhere"):
             raise problem("needs a place and names none", "`place: side` or `place: actuator`")
         return self

@@ -13,6 +13,7 @@ HEADING: Final = "The words of the complaint"
 _COUNTS: Final = {
     "yes": "{said} counts as the sign {sign}, though less than if it had been looked for",
     "stated": "{said}: for {sign} the sheet itself counts",
+    "asked": "{said} counts for nothing by itself; measure it: {tests}",
     "measured": "{said} would be the sign {sign}, but what was measured counts",
 }
 _UNKNOWN: Final = "No sign is known for {said}; only what is measured counts there"
@@ -24,6 +25,10 @@ def heard_sentences(diagnosis: Diagnosis, words: Words) -> Iterator[str]:
     for one in diagnosis.heard:
         if one.sign:
             yield sentence(_COUNTS[one.counts].format(said=_quoted(one), sign=_sign(one, words))) + "."
+        elif one.counts == "asked":
+            yield sentence(_COUNTS[one.counts].format(said=_quoted(one), tests=_tests(one, words))) + "."
+        elif one.word:
+            continue  # it was measured: nothing is to be said of it
         else:
             unknown[_quoted(one)] = None
     if unknown:
@@ -33,6 +38,12 @@ def heard_sentences(diagnosis: Diagnosis, words: Words) -> Iterator[str]:
 def heard_data(one: Heard) -> dict[str, Any]:
     """The same for programs."""
     return {"text": one.text, "from": one.source, "sign": one.sign or None, "at": dict(one.keys), "counts": one.counts}
+
+
+def _tests(one: Heard, words: Words) -> str:
+    entry = words.knowledge.vocabulary.words.get(one.word)
+    names = [name for name in (entry.measured_by if entry is not None else ()) if name in words.knowledge.tests]
+    return " or ".join(words.test(name).lower() for name in names)
 
 
 def _quoted(one: Heard) -> str:

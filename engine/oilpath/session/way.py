@@ -35,7 +35,9 @@ _OPENED: Final = 2
 """intrusiveness from which the machine is shut down and a line opened"""
 _MOST_TOGETHER: Final = 2
 _ASKED: Final = 4.0
-"""how much more a step counts that is about what the complaint names, while nothing is measured; from memory"""
+"""how much more a step counts that is about what the complaint names, while nothing is out; from memory"""
+_REPRODUCES: Final = 20.0
+"""how much more a reading counts that would show what the complaint says, while nothing is out; from memory"""
 _CHECK: Final = "check"
 _DECIMAL_COMMA: Final = re.compile(r"(?<![0-9.])[0-9]+,[0-9]+(?![0-9]*\.[0-9])")
 """`3,4`, where no decimal point says that the comma stands between two values"""
@@ -45,6 +47,10 @@ _WORK: Final = "work"
 _SOUND: Final = "none"
 _SURE: Final = 0.9
 """share from which one part, or nothing at all, counts as found; that of the plan's ends"""
+_SURE_UNPROVED: Final = 0.95
+"""the same of a part that no check at it confirms: one outcome in some twenty-five is mistaken"""
+CERTAIN: Final = 0.98
+"""share from which nothing but the proof is still to be made"""
 _PROVES: Final = 5.0
 """weight, in decibans, from which the outcome of a check at a part confirms its cause"""
 _NAMED: Final = 0.05
@@ -67,6 +73,8 @@ class Way:
     beside: tuple[Worth, ...] = ()
     together: tuple[NextCheck, ...] = ()
     """checks that need the same shutdown or opening and fit into the time"""
+    shows: bool = False
+    """would show what the complaint says, which nothing has shown yet"""
 
     @property
     def records(self) -> Mapping[str, str]:
@@ -109,13 +117,14 @@ def ways(answer: Diagnosis, bench: Bench, passed: Collection[str] = (), hand: At
     # a check that makes the same reading says more about it: what can mislead, how it is isolated
     known = {(one.check, one.part) for one in answer.checks} | {(one.check, one.part) for one in _made(answer)}
     covered = [one for one in bench.wanted if (one.check, one.part) in known]
-    found += _readings(answer, bench, passed, covered, hand or AtHand())
+    asked = _Asked(answer, bench)
+    found += _readings(answer, bench, passed, covered, hand or AtHand(), asked)
     alone = unmeasured(answer)
-    if alone and (complaint := answer.complaint):
-        found = [replace(way, worth=way.worth * (_ASKED if _about(way, complaint, bench) else 1)) for way in found]
+    if asked.wanted:
+        found = [replace(way, worth=way.worth * asked.factor(way), shows=asked.shows(way)) for way in found]
     found.sort(key=lambda way: -round(way.worth, 12))
     first = answer.plan.first
-    if first is not None and not alone and not (found and found[0].reading is not None):
+    if first is not None and not alone and not asked.wanted and not (found and found[0].reading is not None):
         planned = [way for way in found if _is(way, first.check, first.part)]
         found = [*planned, *(way for way in found if way not in planned)]
     return tuple(_touched_first(_looks_first(found, bench), answer, bench))
@@ -140,19 +149,48 @@ def unmeasured(answer: Diagnosis) -> bool:
     return not any(isinstance(result, ReadingResult) for result in answer.results)
 
 
-def _about(way: Way, complaint: str, bench: Bench) -> bool:
-    """Whether a step is about what a complaint names: a word of its id begins one of it (`travel`, `travelling`), or
-    the vocabulary knows another name for it (`slewing`).
+class _Asked:
+    """What the words of the complaint ask for, as long as nothing is out."""
 
-    Sides do not count: whatever is on the left is not what is meant by slow to the left.
-    """
-    named = way.reading.slot.id if way.reading is not None else way.check.part if way.check is not None else ""
-    sides = {bench.circuit.side(part) for part in bench.circuit.parts}
-    words = set(re.findall(r"[a-z]{3,}", named)) - sides
-    said = re.findall(r"[a-z]{3,}", complaint.lower())
-    if words & bench.listener.named(said):
-        return True
-    return any(one.startswith(word) for word in words for one in said)
+    def __init__(self, answer: Diagnosis, bench: Bench) -> None:
+        out = any(isinstance(one, ReadingResult) and one.verdict in ("fail", "near") for one in answer.results)
+        entries = bench.knowledge.vocabulary.words
+        self._tests = {
+            test
+            for one in answer.heard
+            if one.word and not out and one.source == "complaint"
+            for test in entries[one.word].measured_by
+        }
+        self._said = re.findall(r"[a-z]{3,}", (answer.complaint or "").lower())
+        self._named = bench.listener.named(self._said)
+        self._sides = {bench.circuit.side(part) for part in bench.circuit.parts}
+        self._everywhere = not self._named.difference(self._sides)
+        self.wanted = bool(self._tests or self._named) and not out
+        """whether the complaint is still to be shown"""
+
+    def factor(self, way: Way) -> float:
+        """How much more a step counts."""
+        if self.shows(way):
+            return _REPRODUCES
+        named = way.reading.slot.id if way.reading is not None else way.check.part if way.check is not None else ""
+        return _ASKED if self._about(named) else 1.0
+
+    def shows(self, way: Way) -> bool:
+        """Whether a step is a reading that would show what the complaint says."""
+        return way.reading is not None and self.would_show(way.reading.slot)
+
+    def would_show(self, slot: Slot) -> bool:
+        """Whether a reading would, of a movement that the complaint names, of any where it names none."""
+        return slot.test in self._tests and (self._everywhere or self._about(slot.id))
+
+    def _about(self, named: str) -> bool:
+        """Whether the id of a reading or a part is about what the complaint names: a word of it begins one of the
+        complaint (`travel`, `travelling`), or the vocabulary knows another name for it (`slewing`).
+
+        Sides do not count: whatever is on the left is not what is meant by slow to the left.
+        """
+        words = set(re.findall(r"[a-z]{3,}", named)) - self._sides
+        return bool(words & self._named) or any(one.startswith(word) for word in words for one in self._said)
 
 
 def bundled(steps: Sequence[Way], bench: Bench, hand: AtHand) -> tuple[Way, ...]:
@@ -201,7 +239,7 @@ def _looks_first(found: list[Way], bench: Bench) -> list[Way]:
 
 
 def _readings(
-    answer: Diagnosis, bench: Bench, passed: Collection[str], covered: Sequence[Wanted], hand: AtHand
+    answer: Diagnosis, bench: Bench, passed: Collection[str], covered: Sequence[Wanted], hand: AtHand, asked: _Asked
 ) -> list[Way]:
     """One step for each test with a useful further reading: the best reading, with other useful ones beside it."""
     machine, knowledge = bench.machine, bench.knowledge
@@ -211,8 +249,9 @@ def _readings(
         name: slots_of(test, machine, knowledge) for name, test in tests.items() if test.judged_by != "nothing"
     }
     made = {result.id for result in answer.results if result.verdict != "invalid"}
-    open_ = [slot for room in rooms.values() for slot in room if not _covered(slot.id, covered)]
+    open_ = [s for room in rooms.values() for s in room if asked.would_show(s) or not _covered(s.id, covered)]
     worths = worth_of(open_, answer.causes, bench, {*made, *passed})
+    worths = tuple(sorted(worths, key=lambda worth: not asked.would_show(worth.slot)))
     by_test: dict[str, list[Worth]] = {}
     for worth in worths:
         by_test.setdefault(worth.slot.test, []).append(worth)
@@ -374,6 +413,8 @@ class Standing:
 
     kind: `open`; `one-part` left; `proved`: that, and a check that proves its cause is made; `sound`: nothing is wrong;
     `together`: nothing that can still be done tells apart what is left. causes: those left, most probable first.
+    A part that is sure only together with other faults counts once its own proof is made: what several faults would
+    explain is most often one that they share.
     """
 
     kind: str
@@ -392,12 +433,16 @@ def standing(answer: Diagnosis, steps: Collection[Way], bench: Bench) -> Standin
     if first is None:
         return Standing("together")
     if first.cause == _SOUND:
-        return Standing("sound" if first.probability >= _SURE else "open", (first,), first.probability)
+        sound = first.probability >= _SURE and not any(way.shows for way in steps)
+        return Standing("sound" if sound else "open", (first,), first.probability)
     here = tuple(one for one in answer.causes if one.part == first.part and one.probability >= _NAMED)
     there = min(sum(one.present for one in answer.causes if one.part == first.part), 1.0)
-    if "." in first.cause and max(shares[first.part], there) >= _SURE:
-        kind = "proved" if _proved(answer, first, bench) else "one-part"
-        return Standing(kind, here, max(shares[first.part], there), alone=shares[first.part] >= _SURE)
+    alone = shares[first.part]
+    if "." in first.cause and max(alone, there) >= _SURE:
+        if _proved(answer, first, bench):
+            return Standing("proved", here, max(alone, there), alone=alone >= _SURE)
+        if alone >= _SURE_UNPROVED:
+            return Standing("one-part", here, alone)
     if steps:
         return Standing("open", (first,), first.probability)
     left = tuple(one for one in answer.causes if one.probability >= _NAMED)
