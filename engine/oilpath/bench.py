@@ -34,6 +34,8 @@ MOST_BENCHES = 64
 """machines that are kept at most, the latest used ones"""
 MOST_MODELS = 24
 """circuit models that are kept at most, some 8 MB each, for all machines that they cannot tell apart"""
+MOST_PROOFS = 256
+"""causes at parts whose proofs are kept at most"""
 MOST_RULES = 8
 """knowledge bases whose compiled rules are kept at most"""
 
@@ -201,6 +203,11 @@ class Bench(_Lazy):
         from oilpath.learning.counts import NOTHING, learned
 
         return learned(self.jobs, self) if self.jobs else NOTHING
+
+    @made_once
+    def proofs(self) -> Latest[tuple[str, str], tuple[tuple[str, str], ...]]:
+        """The checks that prove a cause at a part, those last asked for."""
+        return Latest(MOST_PROOFS)
 
     @made_once
     def listener(self) -> Listener:

@@ -19,12 +19,12 @@ from oilpath.flow import Diagnosis
 from oilpath.knowledge.base import Knowledge
 from oilpath.lab.family import Case, draw, same
 from oilpath.records import dataclass
-from oilpath.session.way import CERTAIN, Standing, Way, check_id, proofs_of, proving_first, standing, ways
+from oilpath.session.way import Standing, Way, check_id, proofs_of, proving_first, standing, ways
 
 MOST_STEPS: Final = 25
 SURE: Final = 0.5
 """share from which a named part counts as blamed"""
-_ENDS: Final = ("proved", "sound", "together")
+_ENDS: Final = ("proved", "sound", "together", "too-many")
 _NAMED: Final = ("one-part", "proved")
 
 Order = Callable[[Sequence[Way], Mapping[str, int]], Sequence[Way]]
@@ -78,7 +78,7 @@ def walk(case: Case, knowledge: Knowledge, order: Order = planned, *, from_compl
         stands = standing(answer, steps, bench)
         if stands.kind in _ENDS or made >= MOST_STEPS:
             return _ended(case, answer, stands, made, minutes)
-        if stands.kind == "one-part" and stands.share >= CERTAIN:  # what is still to be made is its proof
+        if stands.kind == "one-part":  # what is still to be made is its proof
             proofs = proofs_of(stands.causes[0], bench)
             steps = tuple(way for way in steps if way.check is not None and way.check.check in proofs)
         steps = tuple(order(proving_first(steps, stands, bench), intrusive))

@@ -34,6 +34,7 @@ from oilpath.outcomes import Table, table
 from oilpath.outcomes.places import Places
 from oilpath.planning.gauges import gauge_points
 from oilpath.planning.plan_tree import Choices, PlanLimits, PlanNode, bits, expected_minutes, grow, units
+from oilpath.planning.proofs import proving
 from oilpath.records import dataclass
 
 if TYPE_CHECKING:
@@ -46,6 +47,8 @@ RELEVANT = 5e-3
 #: … and brings at least so much.
 LEAST_BITS = 0.01
 MOST_CHECKS = 12
+#: Share from which the checks that prove the leading cause are offered, even if they hardly tell anything new.
+CONFIRMED = 0.9
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,8 +200,20 @@ def _spoilt(results: Sequence[Result], bench: Bench) -> frozenset[tuple[str, str
 def _next_checks(scene: Scene) -> tuple[NextCheck, ...]:
     gain = bits(scene.choices, scene.prior)
     worth = np.round(gain / scene.choices.cost, 12)
-    order = [int(number) for number in np.argsort(-worth, kind="stable") if gain[number] >= LEAST_BITS]
-    return tuple(_next_check(scene, number, float(gain[number])) for number in order[:MOST_CHECKS])
+    order = [int(number) for number in np.argsort(-worth, kind="stable")]
+    telling = [number for number in order if gain[number] >= LEAST_BITS][:MOST_CHECKS]
+    proofs = _confirming(scene)
+    kept = [(check.check, part) for check, part in scene.table.checks]
+    confirm = [number for number in order if number not in telling and kept[number] in proofs]
+    return tuple(_next_check(scene, number, float(gain[number])) for number in (*telling, *confirm))
+
+
+def _confirming(scene: Scene) -> frozenset[tuple[str, str]]:
+    """The checks that prove the leading cause: wanted however sure it is already."""
+    lead = max(scene.causes, key=lambda one: one.probability, default=None)
+    if lead is None or lead.probability < CONFIRMED:
+        return frozenset()
+    return frozenset(proving(lead.cause, lead.part, scene.bench))
 
 
 def _next_check(scene: Scene, number: int, gain: float) -> NextCheck:

@@ -13,7 +13,7 @@ from oilpath.records import dataclass
 from oilpath.session.way import Way, check_id, proving_first, standing, ways
 
 _MOST_STEPS: Final = 30
-_ENDS: Final = ("proved", "sound", "together")
+_ENDS: Final = ("proved", "sound", "together", "too-many")
 
 
 @dataclass(frozen=True, slots=True)

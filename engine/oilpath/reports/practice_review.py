@@ -29,6 +29,7 @@ _STANDS: Final = {
     "proved": "sure, and confirmed by a check",
     "sound": "sure that nothing is wrong",
     "together": "no step left that tells more apart",
+    "too-many": "figures that fit only with many faults at once",
     "one-part": "one part left",
     "open": "stopped, with more than one part possible",
 }

@@ -34,6 +34,7 @@ from oilpath.reports.work import BEFORE_START, to_undo
 from oilpath.session.fits import Lack
 from oilpath.session.way import NotRecorded, Standing, Way, unmeasured
 
+_FAULTS: Final = 4  # faults at once that are named
 _OTHERS: Final = 3
 _FIRST: Final = 7  # steps named after the first, while nothing is measured
 _FOUND: Final = ("one-part", "proved")
@@ -92,7 +93,7 @@ def lay_out_way(shown: Shown, words: Words) -> Iterator[Block]:
         yield Para(remedy_first_text(shown.remedy, words), label="Quickest test")
     if shown.retest is not None and not out_of(shown.retest[1]):
         pass
-    elif shown.steps and shown.standing.kind in ("proved", "sound"):
+    elif shown.steps and shown.standing.kind in ("proved", "sound", "too-many"):
         yield Heading("If it is still in doubt")
         yield Items(tuple(_brief(way, words) for way in shown.steps[:_OTHERS]))
     elif shown.steps and (unmeasured(answer) or next_checks(answer)):
@@ -149,6 +150,14 @@ def stands(shown: Shown, words: Words) -> str:
         case "together":
             names = listed([words.cause(cause) for cause in shown.standing.causes])
             return f"Nothing that can be done here tells these apart any further: {names}. Leading: {small(lead)}."
+        case "too-many":
+            titles = [words.cause(cause) for cause in shown.standing.causes[:_FAULTS]]
+            more = len(shown.standing.causes) - len(titles)
+            names = listed([*titles, *([counted(more, "other")] if more > 0 else [])])
+            return (
+                f"The figures fit only with several faults at once: {names}. Most often it is one cause that they"
+                " share, or a reading that misleads. Repeat what is out with another watch or gauge before any repair."
+            )
         case _ if unmeasured(shown.answer):
             return "Nothing is measured yet: these first steps tell most for their time."
         case _ if shown.standing.causes[0].cause in STANDING:

@@ -16,6 +16,7 @@ from oilpath.documents.emit import emitted
 from oilpath.flow import CheckResult, Diagnosis, NextCheck, RankedCause, ReadingResult
 from oilpath.planning.checks import Wanted, cost
 from oilpath.planning.further import Worth, worth_of
+from oilpath.planning.proofs import PROVES, proving
 from oilpath.records import dataclass
 from oilpath.session.day import DayTest, prepare
 from oilpath.session.fits import AtHand, lacking_for_test
@@ -49,10 +50,9 @@ _SURE: Final = 0.9
 """share from which one part, or nothing at all, counts as found; that of the plan's ends"""
 _SURE_UNPROVED: Final = 0.95
 """the same of a part that no check at it confirms: one outcome in some twenty-five is mistaken"""
-CERTAIN: Final = 0.98
-"""share from which nothing but the proof is still to be made"""
-_PROVES: Final = 5.0
-"""weight, in decibans, from which the outcome of a check at a part confirms its cause"""
+_LIKELY: Final = 0.5
+_MOST_FAULTS: Final = 2
+"""parts that are taken to be faulty at once; where the figures ask for more, they do not fit the machine"""
 _NAMED: Final = 0.05
 """causes from this share on are named where nothing more tells them apart"""
 
@@ -412,7 +412,8 @@ class Standing:
     """How far the way has come.
 
     kind: `open`; `one-part` left; `proved`: that, and a check that proves its cause is made; `sound`: nothing is wrong;
-    `together`: nothing that can still be done tells apart what is left. causes: those left, most probable first.
+    `together`: nothing that can still be done tells apart what is left; `too-many`: the figures fit only with more
+    faults at once than a machine has, so that more of them settle nothing. causes: those left, most probable first.
     A part that is sure only together with other faults counts once its own proof is made: what several faults would
     explain is most often one that they share.
     """
@@ -439,6 +440,9 @@ def standing(answer: Diagnosis, steps: Collection[Way], bench: Bench) -> Standin
     there = min(sum(one.present for one in answer.causes if one.part == first.part), 1.0)
     alone = shares[first.part]
     if "." in first.cause and max(alone, there) >= _SURE:
+        together = tuple(one for one in answer.causes if one.present >= _LIKELY)
+        if alone < _SURE and len({one.part for one in together}) > _MOST_FAULTS:
+            return Standing("too-many", together, there)
         if _proved(answer, first, bench):
             return Standing("proved", here, max(alone, there), alone=alone >= _SURE)
         if alone >= _SURE_UNPROVED:
@@ -450,18 +454,19 @@ def standing(answer: Diagnosis, steps: Collection[Way], bench: Bench) -> Standin
 
 
 def proofs_of(cause: RankedCause, bench: Bench) -> tuple[str, ...]:
-    """The checks that a cause names as its proof."""
-    return next((one.checks for one in bench.knowledge.causes if one.cause == cause.cause), ())
+    """The checks that prove a cause at its part."""
+    return tuple(dict.fromkeys(check for check, _ in proving(cause.cause, cause.part, bench)))
 
 
 def _proved(answer: Diagnosis, cause: RankedCause, bench: Bench) -> bool:
-    """Whether a cause is confirmed: by a check that it names or that speaks clearly for it, or by readings."""
+    """Whether a cause is confirmed: by a check that proves it or that speaks clearly for it, or by readings."""
     pairs = {name for name, part in bench.circuit.parts.items() if cause.part in part.members}
     places = {cause.part, *pairs}
-    named = {(name, place) for name in proofs_of(cause, bench) for place in places}
+    named = set(proving(cause.cause, cause.part, bench))
     weights = {one.result: one.weight for one in cause.speaks_for}
     for one in _made(answer):
-        if one.part in places and ((one.check, one.part) in named or weights.get(one.id, 0.0) >= _PROVES):
+        least = 0.0 if (one.check, one.part) in named else PROVES
+        if one.part in places and weights.get(one.id, -1.0) > least:
             return True
     valid = {result.id for result in answer.results if result.verdict not in ("invalid", "unjudged")}
     return any(
