@@ -85,14 +85,23 @@ class Other:
         content: bytes = self._opener.open(self.address + path, timeout=30).read()
         return content.decode()
 
+    def token(self, page: str) -> str:
+        found = re.search(r'name="token" value="([^"]+)"', self.get(page))
+        assert found is not None
+        return found[1]
+
+    def sends(self, page: str, to: str, **fields: str) -> str:
+        """Send a form of a page; the path of the page that follows."""
+        data = urllib.parse.urlencode({"token": self.token(page), **fields}).encode()
+        asked = urllib.request.Request(f"{self.address}{to}", data, {"origin": self.address})
+        return str(urllib.parse.urlsplit(self._opener.open(asked, timeout=30).url).path)
+
     def writes(self, sheet: str, key: str, *typed: str) -> None:
         """Put a field onto a sheet, whatever it holds."""
-        found = re.search(r'name="token" value="([^"]+)"', self.get(f"{sheet}/entry"))
-        assert found is not None
         data = json.dumps({"changes": [{"key": key, "typed": typed, "was": None}]}).encode()
         headers = {
             "content-type": "application/json", "accept": "application/json", "origin": self.address,
-            "x-oilpath-token": found[1],
+            "x-oilpath-token": self.token(f"{sheet}/entry"),
         }  # fmt: skip
         asked = urllib.request.Request(f"{self.address}{sheet}/entry", data, headers)
         assert json.load(self._opener.open(asked, timeout=30))["changes"][0]["kept"] is True

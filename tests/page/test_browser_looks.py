@@ -21,7 +21,7 @@ from oilpath.reports.form import to_html as form_to_html
 from oilpath.reports.html import day_to_html, to_html
 from oilpath.reports.words import Words
 from oilpath.session.day import prepare
-from tests.page.browsing import CHROMIUM, DRIVER, LAPTOP, MACHINE, PHONE, SHEET, Server, Window
+from tests.page.browsing import CHROMIUM, DRIVER, LAPTOP, MACHINE, PHONE, SHEET, Other, Server, Window
 
 pytestmark = [
     pytest.mark.slow,
@@ -123,6 +123,24 @@ def test_entry_at_work_is_for_everybody(window: Window, axe: str) -> None:
     window.js("dispatchEvent(new Event('offline'))")
     assert "No connection" in window.text("#line")
     check(window, axe)
+
+
+def test_words_without_end_do_not_widen_a_page(window: Window) -> None:
+    other = Other(window.server)
+    entry = other.sends(MACHINE, f"{MACHINE}/sheets", complaint="Y" * 200, **{"unit-number": "W" * 58})
+    sheet = entry.removesuffix("/entry")
+    other.writes(sheet, "reading:cycle-time/boom-raise", "5.6", "5.7")
+    other.writes(sheet, "note:cycle-time/boom-raise", "N" * 120)
+    other.writes(sheet, "head:hours", "1234")
+    machine = other.sends("/new-machine", "/new-machine", title="Q" * 120, circuit="two-pump-excavator")
+    window.size(PHONE)
+    own = (entry + "?test=cycle-time", sheet, f"{sheet}/next", f"{sheet}/order")
+    pages = ("/", MACHINE, f"{MACHINE}/trend", machine, *own)
+    wide = {}
+    for page in pages:
+        window.go(page)
+        wide[page] = window.js("return document.documentElement.scrollWidth")
+    assert wide == dict.fromkeys(pages, PHONE[0])
 
 
 @pytest.mark.parametrize("drill", ["", "lookalikes", "bad-measurements", "closed-jobs"])
