@@ -139,7 +139,7 @@ def test_every_cause_that_a_row_names_is_known() -> None:
     assert {name for row in ROWS for name in row.named} | set(SPAN) <= known
 
 
-@pytest.mark.parametrize("row", ROWS, ids=lambda row: row.id)
+@pytest.mark.parametrize("row", ROWS, ids=[row.id for row in ROWS])
 def test_every_named_cause_stands_on_the_answer(row: Row) -> None:
     assert set(row.named) <= {one.cause for one in answered(row).causes}
 
