@@ -100,7 +100,7 @@ def _read(check: Check, name: str, part: str, model: Predictions, knowledge: Kno
         if len(other) not in (1, len(readings)):
             return None
         effect = effect - np.stack([of for _, of in other])
-    effect = np.pad(effect, ((0, 0), (0, 1), (0, 0)))
+    effect = np.concatenate([effect, np.zeros_like(effect[:, :1])], axis=1)
     limits = np.array([measure.noticeable or _noticeable(one.kind) for one, _ in readings])
     if len(readings) == 1:
         effect, chosen = effect[0], np.broadcast_to(np.intp(0), effect.shape[1:])
@@ -170,7 +170,8 @@ def _readings(
 def _targets(measure: Measure, kind: TestKind, part: str, places: Places) -> Iterator[dict[str, str]]:
     """The keys of every reading that a measure stands for at a part."""
     graph = places.graph
-    functions = [name for name in graph.functions if name in places.functions(part)] or list(graph.functions)
+    served = places.functions(part)
+    functions = [name for name in graph.functions if name in served] or list(graph.functions)
     actuators = dict.fromkeys(graph.functions[name].actuator for name in functions if graph.functions[name].end)
     words: Mapping[str, tuple[str, ...]] = {
         "function": tuple(functions), "cylinder": (part,) if part in actuators else tuple(actuators), "part": (part,),

@@ -79,6 +79,8 @@ class Predictions:
         self.doubt = np.array([_doubt(h) for h in self.hypotheses])
         """how far the pattern of the effects of a hypothesis differs from machine to machine, shape (hypotheses,)"""
         self._columns: dict[Hashable, Array | None] = {}
+        self._usual: dict[Hashable, Array | None] = {}
+        """effects on the fine grid of usual readings that no sheet and no check has asked for yet"""
         self.silent: Mask
         """hypotheses that no usual reading could show, shape (hypotheses,)"""
         self._sound = Flows(State(1, self.circuit, machine))
@@ -120,7 +122,7 @@ class Predictions:
         most, flows = np.zeros(len(self.hypotheses) * FINE), self._flows()
         usual = usual_readings(self.machine, self.circuit, knowledge)
         for e, noticeable in (*usual, *shared_readings(self.circuit, knowledge)):
-            effect = observe(e, flows, self._sound, self.machine)
+            effect = self._usual[reading_key(e)] = observe(e, flows, self._sound, self.machine)
             if effect is not None:
                 np.maximum(most, np.abs(effect) / noticeable, out=most)
         self.silent = most.reshape(-1, FINE).max(axis=1) < 1e-9
@@ -172,7 +174,10 @@ class Predictions:
         if key not in self._columns:
             if len(self._columns) > KEPT:
                 self._columns.clear()
-            fine = observe(e, self._flows(), self._sound, self.machine, self.variants)
+            if key in self._usual:
+                fine = self._usual.pop(key)
+            else:
+                fine = observe(e, self._flows(), self._sound, self.machine, self.variants)
             column = None if fine is None else self._at_severities(fine)
             self._columns[key] = column
             return column

@@ -16,7 +16,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from oilpath.arrays import Array, inverse_roots, log_sum, small_product
-from oilpath.ranking.slips import Shift, logs_of, mixed, sums_out_slips
+from oilpath.ranking.slips import Shift, logs_of, mixed
 from oilpath.records import dataclass
 
 BLOCK = 160
@@ -240,23 +240,12 @@ def _solved(
     return _Solved(s.kin, alike, freed, columns, along, precision, alpha, distance, log_det)
 
 
-@sums_out_slips
-def approximate_likelihood(s: SheetScatter, effect: Array, doubt: Array | None = None) -> Likelihood:
-    """The same for many rows at a fraction of the cost, good to a few nats where the effects are large.
-
-    The model error of an effect widens the shared scatter of a reading as well as its own. So one precision matrix
-    serves all rows.
-    """
-    if effect.shape[1] == 0:
-        return _nothing_read(len(effect))
-    kept, alike, spread, wider = _at_first_look(s, effect, doubt)
-    distance, falls = _falls(s, s.e, effect, np.sqrt(kept), alike, spread)
-    log_precision = np.log(s.precision.diagonal() * kept)
-    return densities(s, distance, s.log_det - np.log(kept).sum(axis=1) + wider, falls, log_precision)
-
-
 def approximate_robust(s: SheetScatter, effect: Array, doubt: Array | None = None) -> Array:
-    """`robust` of a first look (N,), of gross mistakes only the likeliest."""
+    """`robust` (N,) for many rows at a fraction of the cost, of gross mistakes only the likeliest.
+
+    Good to a few nats where the effects are large: the model error of an effect widens the shared scatter of a reading
+    as well as its own, so one precision matrix serves all rows.
+    """
     n, r = effect.shape
     if r == 0:
         return np.zeros(n)

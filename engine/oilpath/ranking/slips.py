@@ -5,10 +5,9 @@ P(e | cause) = (1 − Σp)·P(e as read) + Σ p·P(e as meant | cause). A slip e
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
-from functools import wraps
-from typing import TYPE_CHECKING, Concatenate, ParamSpec
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -17,9 +16,7 @@ from oilpath.flow import Evidence
 from oilpath.records import dataclass
 
 if TYPE_CHECKING:
-    from oilpath.ranking.likelihood import Likelihood, SheetScatter
-
-P = ParamSpec("P")
+    from oilpath.ranking.likelihood import Likelihood
 
 MOST = 0.5
 """largest probability that all slips of a sheet have together"""
@@ -85,29 +82,6 @@ def mixed(fits: Likelihood, logs: Array) -> Likelihood:
         robust=log_sum(joint, axis=1),
         distance=np.take_along_axis(fits.distance, joint.argmax(axis=1)[:, None], axis=1)[:, 0],
     )
-
-
-def sums_out_slips(
-    of: Callable[Concatenate[SheetScatter, Array, P], Likelihood],
-) -> Callable[Concatenate[SheetScatter, Array, P], Likelihood]:
-    """The likelihood `of` a sheet with its slips summed out."""
-
-    @wraps(of)
-    def summed(s: SheetScatter, effect: Array, /, *args: P.args, **more: P.kwargs) -> Likelihood:
-        as_read = of(s, effect, *args, **more)
-        if not s.slips:
-            return as_read
-        fits = [as_read, *(of(replace(s, e=s.e + slip.by, slips=()), effect, *args, **more) for slip in s.slips)]
-        together = replace(
-            as_read,
-            plain=np.stack([fit.plain for fit in fits], axis=1),
-            without=np.stack([fit.without for fit in fits], axis=1),
-            robust=np.stack([fit.robust for fit in fits], axis=1),
-            distance=np.stack([fit.distance for fit in fits], axis=1),
-        )
-        return mixed(together, logs_of(s.slips))
-
-    return summed
 
 
 def logs_of(slips: Sequence[Shift]) -> Array:
