@@ -78,7 +78,11 @@ def test_a_drawn_sheet_from_end_to_end() -> None:
 
 @pytest.mark.slow
 def test_jobs_change_nothing() -> None:
-    alone = run(3, seeds=(5,), kinds=("wheel-loader",), sheet_kinds=("3", "sound"))
+    seen: list[tuple[int, int]] = []
+    alone = run(
+        3, seeds=(5,), kinds=("wheel-loader",), sheet_kinds=("3", "sound"), watch=lambda *done: seen.append(done)
+    )
+    assert seen == [(number, 6) for number in range(1, 7)]
     assert run(3, seeds=(5,), kinds=("wheel-loader",), sheet_kinds=("3", "sound"), jobs=2) == alone
     assert json.loads(family_json(alone, sheets=True))["outcomes"][0]["kind"] == "wheel-loader"
     assert "wheel-loader" in family_text(alone)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from shlex import quote
 from typing import Final
@@ -138,8 +140,18 @@ def score(
 
     knowledge = console.read_knowledge()
     machines = [load_machine(str(data_folder("cases") / "machines" / name), knowledge) for name in MACHINES]
-    scored = run(machines, knowledge, sheets or 3000, seeds[0], UNLIKE if unlike else OWN)
+    with _watching() as watch:
+        scored = run(machines, knowledge, sheets or 3000, seeds[0], UNLIKE if unlike else OWN, watch=watch)
     streams.write((score_json(scored) if as_json else score_text(scored)) + "\n")
+
+
+@contextmanager
+def _watching() -> Iterator[Callable[[int, int], None]]:
+    """Show on a terminal how many sheets are done, and wipe that at the end."""
+    try:
+        yield lambda number, total: streams.progress(number, "sheets scored", total)
+    finally:
+        streams.progress(0, "", 2)
 
 
 def _score_closed(folder: str, as_json: bool) -> None:
@@ -163,5 +175,7 @@ def _score_family(sheets: int, seeds: tuple[int, ...], kinds: tuple[str, ...], j
     if unknown:
         known = ", ".join(KINDS)
         raise click.BadParameter(f"{unknown[0]!r} is not a kind of the family: {known}", param_hint="--kind")
-    outcomes = run(sheets, seeds=seeds, kinds=kinds or KINDS, jobs=jobs, knowledge=console.read_knowledge())
+    knowledge = console.read_knowledge()
+    with _watching() as watch:
+        outcomes = run(sheets, seeds=seeds, kinds=kinds or KINDS, jobs=jobs, knowledge=knowledge, watch=watch)
     streams.write((family_json(outcomes) if as_json else family_text(outcomes)) + "\n")

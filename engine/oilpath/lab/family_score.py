@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 import math
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import asdict
 from multiprocessing import get_context
@@ -151,19 +151,30 @@ def run(
     sheet_kinds: Sequence[str] = SHEETS,
     jobs: int = 1,
     knowledge: Knowledge | None = None,
+    watch: Callable[[int, int], None] | None = None,
 ) -> list[Outcome]:
     """Outcomes for a number of sheets per kind of machine, kind of sheet and seed. The order does not depend on `jobs`.
 
-    Raises ValueError for a kind that the family does not have.
+    `watch` is told after each sheet how many are done, of how many. Raises ValueError for a kind that the family does
+    not have.
     """
     known = load_knowledge() if knowledge is None else knowledge
     todo = [(k, s, seed, i) for k in kinds for s in sheet_kinds for seed in seeds for i in range(sheets)]
     if jobs <= 1:
         _keep(known)
-        return [_one(job) for job in todo]
+        return _watched(map(_one, todo), len(todo), watch)
     chunk = max(1, min(25, len(todo) // (4 * jobs)))
     with ProcessPoolExecutor(jobs, mp_context=get_context("spawn"), initializer=_keep, initargs=(known,)) as pool:
-        return list(pool.map(_one, todo, chunksize=chunk))
+        return _watched(pool.map(_one, todo, chunksize=chunk), len(todo), watch)
+
+
+def _watched(outcomes: Iterable[Outcome], total: int, watch: Callable[[int, int], None] | None) -> list[Outcome]:
+    done = []
+    for number, outcome in enumerate(outcomes, 1):
+        done.append(outcome)
+        if watch is not None:
+            watch(number, total)
+    return done
 
 
 # --- figures ----------------------------------------------------------------------------

@@ -10,7 +10,7 @@ import dataclasses
 import json
 import math
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import field
 from pathlib import Path
 from typing import Any
@@ -137,10 +137,16 @@ def score(
     wrong: Wrong = OWN,
     *,
     exact: bool = True,
+    watch: Callable[[int, int], None] | None = None,
 ) -> Score:
-    """Score the ranking on simulated sheets of some machines; `exact` compares it with one that skips nothing."""
+    """Score the ranking on simulated sheets of some machines; `exact` compares it with one that skips nothing.
+
+    `watch` is told after each sheet how many are done, of how many.
+    """
     total = Score()
     for number in range(sheets):
+        if watch is not None:
+            watch(number + 1, sheets)
         _one(total, machines[number // 2 % len(machines)], knowledge, number, seed, wrong, exact=exact)
     return total
 
