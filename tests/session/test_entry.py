@@ -237,6 +237,15 @@ def test_what_adds_to_a_reading_is_asked_after_it_and_not_again_once_skipped(ent
     assert (entry.step.kind, entry.step.slot and entry.step.slot.id) == ("reading", "drift/bucket-cylinder")
 
 
+def test_a_run_up_is_in_the_unit_of_the_distance(entry: Entry) -> None:
+    at(entry, "travel-time/forward/high")
+    entry.give("16.2 .1 .3")
+    assert entry.step is not None
+    assert (entry.step.name, entry.unit_of(entry.step), entry.unit("length")) == ("run-up", "m", "mm")
+    entry.give("5")
+    assert "run-up: 5 m" in written(entry)
+
+
 def test_a_session_goes_on_behind_its_last_answer(tmp_path: Path, knowledge: Knowledge) -> None:
     first = opened(begun(tmp_path), knowledge)
     at(first, "pilot-pressure")

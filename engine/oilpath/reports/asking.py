@@ -149,7 +149,8 @@ class Asking:
                 "Off the line at the end, as the driver sits: l 0.4 or r 0.4, in " + self._unit("distance"),
                 "0 for none",
             )
-        unit = f" in {self._unit(step.quantity)}" if step.quantity is not None and step.quantity in QUANTITIES else ""
+        known = step.quantity is not None and step.quantity in QUANTITIES
+        unit = f" in {say.named(self.entry.unit_of(step))}" if known else ""
         return (sentence(spaced(step.name)) + unit,)
 
     def _current(self, step: Step) -> str:

@@ -389,13 +389,13 @@ class Entry:
                 return self._veer(text)
             if key.quantity is None:
                 return taken(number_value, number_of(text), key.sign)
-            (value,) = self._single(text, key.quantity, key.sign)
+            (value,) = self._single(text, key.quantity, key.sign, self._as_the_slot(step))
             return value
         (value,) = self._single(text, step.quantity or "", "any")
         return value
 
-    def _single(self, text: str, quantity: str, sign: str) -> list[str]:
-        values = self._amounts(text, quantity, sign)
+    def _single(self, text: str, quantity: str, sign: str, usual: str | None = None) -> list[str]:
+        values = self._amounts(text, quantity, sign, usual)
         if len(values) != 1:
             raise Unclear("one-value")
         return values
@@ -413,19 +413,34 @@ class Entry:
         (offset,) = self._single(rest, "distance", "nonnegative")
         return {"toward": side, "offset": offset}
 
-    def _amounts(self, text: str, quantity: str, sign: str) -> list[str]:
-        """Some amounts as they would be written: a unit holds for all before it, else the one that was used last."""
+    def _amounts(self, text: str, quantity: str, sign: str, usual: str | None = None) -> list[str]:
+        """Some amounts as written: a unit holds for all before it; where none is typed the usual, or the last one used."""
         found = list(pieces(text))
-        unit = next((unit for _, unit in reversed(found) if unit), None) or self.unit(quantity)
+        typed = next((unit for _, unit in reversed(found) if unit), None)
+        unit = typed or usual or self.unit(quantity)
         values = [f"{number} {own or unit}" for number, own in found]
         for value in values:
             taken(quantity_value, value, quantity, sign)
-        self._units[quantity] = unit
+        if usual is None:
+            self._units[quantity] = unit
         return values
 
     def unit(self, quantity: str) -> str:
         """The unit in which a quantity is given where none is typed."""
         return self._units.get(quantity) or QUANTITIES[quantity].unit
+
+    def unit_of(self, step: Step) -> str:
+        """The same for a step: a run-up is given in the unit of the distance, a drift in its own."""
+        return self._as_the_slot(step) or self.unit(step.quantity or "")
+
+    def _as_the_slot(self, step: Step) -> str | None:
+        """The unit of a figure that the slot states, for what adds to its reading and is of the same quantity."""
+        if step.kind != "more" or step.slot is None:
+            return None
+        for name, figure in step.slot.figures.items():
+            if isinstance(figure, str) and _key(step.slot, name, self.knowledge).quantity == step.quantity:
+                return figure.partition(" ")[2]
+        return None
 
     # --- what is found --------------------------------------------------------------------
 

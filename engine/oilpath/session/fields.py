@@ -122,7 +122,7 @@ class Fields:
         from oilpath.units import QUANTITIES
 
         if step.quantity in QUANTITIES and step.quantity is not None:
-            return self.entry.unit(step.quantity)
+            return self.entry.unit_of(step)
         return self.entry.unit("distance") if step.name == "veer" else None
 
     def all(self) -> dict[str, Typed]:
