@@ -18,6 +18,7 @@ from oilpath.knowledge.base import Knowledge
 from oilpath.knowledge.fields import number_value, quantity_value, text_value
 from oilpath.knowledge.testkind import TestKey
 from oilpath.session.lines import Unclear, code_of, found_by, head_value, is_amount, number_of, pieces, taken, word_of
+from oilpath.session.named import SIDES, place_named, signs_named
 from oilpath.session.slots import Slot
 from oilpath.units import QUANTITIES
 
@@ -26,7 +27,6 @@ HISTORY: Final = "history"
 """asked for as well, one entry a line"""
 OIL: Final = "oil-temperature"
 MEASURED_CONDITIONS: Final = {OIL: "temperature", "engine-speed": "rotation"}
-_SIDES: Final = {"l": "left", "left": "left", "r": "right", "right": "right"}
 _MOST: Final = 9
 _READINGS: Final = "readings"
 _NO: Final = "no"
@@ -402,9 +402,9 @@ class Entry:
 
     def _veer(self, text: str) -> dict[str, str]:
         word, _, rest = text.partition(" ")
-        side = _SIDES.get(word.lower())
-        if side is None and word[:1].lower() in _SIDES and is_amount(word[1:]):  # l0.4
-            side, rest = _SIDES[word[:1].lower()], text[1:]
+        side = SIDES.get(word.lower())
+        if side is None and word[:1].lower() in SIDES and is_amount(word[1:]):  # l0.4
+            side, rest = SIDES[word[:1].lower()], text[1:]
         if side is None:
             (offset,) = self._single(text, "distance", "nonnegative")
             if quantity_value(offset, "distance") == 0:
@@ -414,7 +414,7 @@ class Entry:
         return {"toward": side, "offset": offset}
 
     def _amounts(self, text: str, quantity: str, sign: str, usual: str | None = None) -> list[str]:
-        """Some amounts as written: a unit holds for all before it; where none is typed the usual, or the last one used."""
+        """Some amounts as written: a unit holds for all before it; without one the usual unit, or the last one used."""
         found = list(pieces(text))
         typed = next((unit for _, unit in reversed(found) if unit), None)
         unit = typed or usual or self.unit(quantity)
@@ -456,10 +456,13 @@ class Entry:
             if not 0 <= number < len(self._choices):
                 raise Unclear("no-choice")
             fitting, seen = [self._choices[number]], self._seen
-            where = self._where(place) if at else self._there
+            where = place_named(place, self.sheet.machine) if at else self._there
         else:
             seen = words[:1] != [_NO]
-            fitting, where = self._signs(words if seen else words[1:]), self._where(place) if at else {}
+            fitting, where = (
+                signs_named(words if seen else words[1:], self.knowledge),
+                place_named(place, self.sheet.machine) if at else {},
+            )
         if not fitting:
             raise Unclear("no-sign")
         if len(fitting) > 1:
@@ -476,28 +479,3 @@ class Entry:
             self._write(self.document.append((_READINGS,), {**reading, "seen": seen}))
         found = self.sheet.readings[same[0] if same else -1]
         return Given(step, found.id, stay=True, sign=fitting[0], seen=seen)
-
-    def _where(self, text: str) -> dict[str, str]:
-        """A side, function or part of the machine, by its id or its title."""
-        word = " ".join(text.lower().split())
-        if word in _SIDES:
-            return {"side": _SIDES[word]}
-        circuit = self.sheet.machine.circuit
-        tables: Mapping[str, Mapping[str, Any]] = {"function": circuit.functions, "part": circuit.parts}
-        for key, known in tables.items():
-            for name, entry in known.items():
-                if (
-                    word in (name, name.replace("-", " "), entry.title.lower())
-                    and name not in self.sheet.machine.absent
-                ):
-                    return {key: name}
-        raise Unclear("no-place")
-
-    def _signs(self, words: Sequence[str]) -> list[str]:
-        """The signs that all words fit: first those whose titles do."""
-        titles = {name: f"{name} {sign.title}".lower() for name, sign in self.knowledge.signs.items()}
-        found = [name for name, text in titles.items() if words and all(word in text for word in words)]
-        if found:
-            return found
-        whole = {name: f"{titles[name]} {sign.look}".lower() for name, sign in self.knowledge.signs.items()}
-        return [name for name, text in whole.items() if words and all(word in text for word in words)]
