@@ -50,6 +50,19 @@ class Browser:
         return self.client.post(page, json=data, headers=headers)
 
 
+@pytest.fixture(scope="session", autouse=True)
+def quick_hashes() -> Iterator[Callable[[], Any]]:
+    """Passwords hashed the same way with little work; gives what makes the hashes of the program itself."""
+    from argon2 import PasswordHasher
+
+    from oilpath.store import accounts
+
+    own, quick = accounts._hasher, PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(accounts, "_hasher", lambda: quick)
+        yield own
+
+
 @pytest.fixture(scope="session")
 def filled(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A database with the invented machines and sheets, made once and copied for each test."""

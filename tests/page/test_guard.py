@@ -162,7 +162,10 @@ def test_passwords_have_12_to_128_characters_of_any_kind(store: Store, length: i
     assert store.accounts.check("Somebody", f"{password}x") is None
 
 
-def test_of_passwords_and_tokens_only_hashes_are_kept(store: Store, tmp_path: Any) -> None:
+def test_of_passwords_and_tokens_only_hashes_are_kept(store: Store, tmp_path: Any, quick_hashes: Any) -> None:
+    """The program's own hashes are made with the parameters of RFC 9106, section 4, for little memory."""
+    own = quick_hashes()
+    assert (own.type.name, own.time_cost, own.memory_cost, own.parallelism) == ("ID", 3, 65536, 4)
     password = "a quiet long password"
     store.accounts.add("Somebody", password, "read")
     tokens = [store.accounts.issue("Program", "read", days=1), store.accounts.invite("read", minutes=1)]

@@ -89,7 +89,7 @@ def serving(store: Store, tmp_path: Path) -> Iterator[Serving]:
     made = Serving(Workshop(store, load_knowledge()), main, port, folder=tmp_path / "certificates", pair=NETWORK)
     thread = threading.Thread(target=made.run, daemon=True)
     thread.start()
-    while not all(server.started for server, _ in made.doors):
+    while thread.is_alive() and not all(server.started for server, _ in made.doors):
         time.sleep(0.01)
     yield made
     made.stop()

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from oilpath.store.opening import Store
 
 _KEPT: Final = 64
+_PRACTISED: Final = 16
 _TRENDS: Final = 16
 
 
@@ -46,6 +47,8 @@ class Workshop:
         self._answers: Latest[tuple[str, ...], Diagnosis] = Latest(_KEPT)
         self.trends: Latest[tuple[Any, ...], Any] = Latest(_TRENDS)
         """what `views/looking.py` keeps: its page and its picture are asked for one after the other"""
+        self.hidden: Latest[tuple[Any, ...], Any] = Latest(_PRACTISED)
+        """what `views/practice.py` keeps of the machines and drills that are practised now"""
 
     # --- documents --------------------------------------------------------------------
 

@@ -112,15 +112,22 @@ def _machine(visit: Visit, name: str, seed: int) -> Mapping[str, Any]:
 
 def begun(visit: Visit, setup: Setup) -> tuple[Exercise, Words, str]:
     """A session from its setup, its words, and the machine's name. Raises UnusableInput, Refused."""
-    knowledge = visit.workshop.knowledge
-    machine = load_machine("practice.yaml", knowledge, text=json.dumps(setup.machine, ensure_ascii=False))
-    words = Words(knowledge, machine, visit.units)
-    try:
-        hidden = Hidden(setup, machine, knowledge)
-    except NoMachine:
-        raise Refused(422, "This machine cannot be simulated with its circuit and limits. Take another.") from None
+    workshop = visit.workshop
+    text = json.dumps(setup.machine, ensure_ascii=False)
+    key = (setup.seed, setup.level, text)
+    hidden = workshop.hidden.get(key, lambda: _hidden(visit, setup, text))
+    machine = hidden.bench.machine
+    words = Words(workshop.knowledge, machine, visit.units)
     complaint = said.complaint(hidden.felt, hidden.truths == (SOUND,), setup.seed, words)
     return Exercise(setup, hidden, complaint), words, machine.name
+
+
+def _hidden(visit: Visit, setup: Setup, text: str) -> Hidden:
+    knowledge = visit.workshop.knowledge
+    try:
+        return Hidden(setup, load_machine("practice.yaml", knowledge, text=text), knowledge)
+    except NoMachine:
+        raise Refused(422, "This machine cannot be simulated with its circuit and limits. Take another.") from None
 
 
 # --- a session --------------------------------------------------------------------------
@@ -226,7 +233,9 @@ def _end(exercise: Exercise, words: Words) -> list[Piece]:
 def _drill_page(visit: Visit, key: str, kept: Kept) -> Response:
     exercise, words, _ = begun(visit, kept.setup)
     bench = exercise.bench
-    drill = Drill(kept.drill, _items(visit, kept, exercise, bench))  # type: ignore[arg-type]
+    which = (kept.drill, kept.setup.seed, kept.setup.level, json.dumps(kept.setup.machine, ensure_ascii=False))
+    items = visit.workshop.hidden.get(which, lambda: _items(visit, kept, exercise, bench))
+    drill = Drill(kept.drill, items)  # type: ignore[arg-type]
     given = None
     for line in kept.lines:
         given = drill.give(line)
