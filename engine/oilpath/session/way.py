@@ -51,6 +51,8 @@ _SURE: Final = 0.9
 _SURE_UNPROVED: Final = 0.95
 """the same of a part that no check at it confirms: one outcome in some twenty-five is mistaken"""
 _LIKELY: Final = 0.5
+_POSSIBLE: Final = 0.1
+"""presence, alone or with others, from which a cause counts as likely, and as one of many"""
 _MOST_FAULTS: Final = 2
 """parts that are taken to be faulty at once; where the figures ask for more, they do not fit the machine"""
 _NAMED: Final = 0.05
@@ -440,9 +442,9 @@ def standing(answer: Diagnosis, steps: Collection[Way], bench: Bench) -> Standin
     there = min(sum(one.present for one in answer.causes if one.part == first.part), 1.0)
     alone = shares[first.part]
     if "." in first.cause and max(alone, there) >= _SURE:
-        together = tuple(one for one in answer.causes if one.present >= _LIKELY)
-        if alone < _SURE and len({one.part for one in together}) > _MOST_FAULTS:
-            return Standing("too-many", together, there)
+        if alone < _SURE and len({one.part for one in answer.causes if one.present >= _LIKELY}) > _MOST_FAULTS:
+            some = (one for one in answer.causes if one.present >= _POSSIBLE)
+            return Standing("too-many", tuple(sorted(some, key=lambda one: -round(one.present, 9))), there)
         if _proved(answer, first, bench):
             return Standing("proved", here, max(alone, there), alone=alone >= _SURE)
         if alone >= _SURE_UNPROVED:
