@@ -6,14 +6,16 @@ its words, `UnusableInput` with its problems; anything else says only that somet
 
 from __future__ import annotations
 
+import asyncio
 import logging
+import os
 from collections.abc import Awaitable, Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import field
-from functools import cached_property
-from typing import TYPE_CHECKING, Any, Final
+from functools import cached_property, partial
+from typing import TYPE_CHECKING, Any, Final, TypeVar
 from urllib.parse import quote, urlsplit
 
-from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData, UploadFile
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
@@ -27,10 +29,14 @@ if TYPE_CHECKING:
     from oilpath.page.access import Access, Person
     from oilpath.page.workshop import Workshop
 
+T = TypeVar("T")
+
 TOKEN: Final = "token"
 TOKEN_HEADER: Final = "x-oilpath-token"
 UNITS: Final = "oilpath-units"
 _MOST_FIELDS: Final = 2000
+_THREADS: Final = ThreadPoolExecutor(4 + 2 * (os.cpu_count() or 1), "view")
+"""views at work at once: they compute, so more of them would make each slower and take memory; the next ones wait"""
 _log = logging.getLogger("oilpath.page")
 
 
@@ -146,7 +152,7 @@ def endpoint(view: View, workshop: Workshop, access: Access, *, open_: bool = Fa
 
     async def answered(request: Request) -> Response:
         held = access.knock(request)
-        person, session = (await run_in_threadpool(held)) if callable(held) else held
+        person, session = (await _in_thread(held)) if callable(held) else held
         visit = Visit(request, workshop, access, person or access.nobody, session)
         try:
             if person is None and not open_:
@@ -156,7 +162,7 @@ def endpoint(view: View, workshop: Workshop, access: Access, *, open_: bool = Fa
                 _check_token(visit)
                 if not (open_ or readers):
                     visit.need("write")
-            response: Response = await run_in_threadpool(view, visit)
+            response: Response = await _in_thread(partial(view, visit))
         except TooLarge:
             response = trouble(visit, 413, "That is too large.")
         except Refused as refused:
@@ -172,6 +178,10 @@ def endpoint(view: View, workshop: Workshop, access: Access, *, open_: bool = Fa
         return response
 
     return answered
+
+
+async def _in_thread(work: Callable[[], T]) -> T:
+    return await asyncio.get_running_loop().run_in_executor(_THREADS, work)
 
 
 def trouble(visit: Visit, status: int, says: str, problems: tuple[Any, ...] = ()) -> Response:
