@@ -111,7 +111,7 @@ def test_no_text_is_missed(texts: object, tmp_path: Path) -> None:
     typed = set(re.findall(r"[a-z]+", " ".join((*COMMANDS, sheet, machine)).lower()))
     assert len(re.findall("[åéíöü]", said)) > 10_000
     missed = sorted(words - names() - typed - KNOWN)
-    assert not missed, ", ".join(missed)
+    assert not missed, "not found by scripts/texts.py, or names for KNOWN: " + ", ".join(missed)
 
 
 def test_the_template_has_texts_of_code_with_places_and_of_the_knowledge_base_by_key(texts: object) -> None:
