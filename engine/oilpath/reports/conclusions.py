@@ -90,8 +90,18 @@ _MORE = 3.0
 
 
 def several_at_once(diagnosis: Diagnosis) -> bool:
-    """Whether more than one fault is more probable than one alone."""
-    return sum(found.probability for found in diagnosis.sets) >= EVEN
+    """Whether more than one fault is more probable than one alone.
+
+    The sets of an answer are the most probable ones, and many may share the rest. So it follows from how probable each
+    cause is to be present: two at once count twice in the sum, three at once three times.
+    """
+    if not diagnosis.sets:
+        return False
+    listed = sum(found.probability for found in diagnosis.sets)
+    present = sum(one.present for one in diagnosis.causes if one.cause not in STANDING)
+    none = sum(one.present for one in diagnosis.causes if one.cause in STANDING)
+    twice = sum((len(found.members) - 2) * found.probability for found in diagnosis.sets)
+    return max(listed, present - (1 - none) - twice) >= EVEN
 
 
 def carrying(diagnosis: Diagnosis, suspect: Suspect, sayer: Sayer) -> str:
