@@ -289,7 +289,7 @@ def test_two_people_on_one_sheet_are_told_and_neither_is_overwritten(window: Win
     assert "pressure: 3.9 MPa" in window.server.text()
     Other(window.server).writes(SHEET, "reading:pilot-pressure", "3.7")
     window.type(PILOT, "4.0")
-    window.until(lambda: "3.7" in window.text(TOLD))
+    window.until(lambda: "Somebody else wrote 3.7 here meanwhile. You typed 4.0." in window.text(TOLD))
     window.press(window.button("Keep theirs"))
     assert window.one(f'[name="{PILOT}"]').get_attribute("value") == "3.7"
     assert "pressure: 3.7 MPa" in window.server.text()
