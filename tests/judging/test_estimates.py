@@ -98,6 +98,25 @@ def test_a_limit_comes_before_an_estimate(judged: Any) -> None:
     assert judged(DRIFT.format("boom", 9), machine=MACHINE + limit)["drift/boom-cylinder"].basis == "limit"
 
 
+@pytest.mark.parametrize(
+    ("figures", "bar", "share"),
+    [
+        ("{torque-corner: 0.5, power-sum: 0}", 140, 1.0),  # below the corner
+        ("{torque-corner: 0.5, power-sum: 0}", 280, 0.5 * 320 / 280),  # hyperbola: V = 2πT/p
+        ("{torque-corner: 0.5, power-sum: 1}", 280, 1.0),  # the torque of the other pump is free
+        ("{torque-corner: 0.5, power-sum: [0, 1]}", 280, (0.5 * 320 / 280) ** 0.5),  # middle of these two
+    ],
+)
+def test_flow_of_a_pump_under_its_torque_limit(judged: Any, figures: str, bar: float, share: float) -> None:
+    """V·n·η = 196 L/min at full stroke; a torque limit leaves V = 2π·T/p (Esposito, Ex 5.8, solved for V)."""
+    limit = "  limits: [{test: stall-pressure, new: 320 bar, min: 310 bar}]\n"
+    reading = f"test: flow, at: pump-1-outlet, flow: 150 L/min, pressure: {bar} bar"
+    result = judged(reading, machine=f"{MACHINE}  figures: {figures}\n{limit}")["flow/pump-1-outlet"]
+    assert result.new == pytest.approx(share * 0.112 * 1900 * 0.92 / 60000, rel=2e-3)
+    unsure = (0.05**2 + math.log(280 / 160) ** 2 / 12) ** 0.5 if "[" in figures else 0.05
+    assert result.evidence.u == pytest.approx(math.hypot(unsure, result.uncertainty / result.value), rel=1e-3)
+
+
 def test_flow_of_a_pump(judged: Any) -> None:
     result = judged("test: flow, at: pump-1-outlet, flow: 150 L/min", machine=MACHINE)["flow/pump-1-outlet"]
     # V·n·η = 112 cm³ × 1900/min × 0.92 = 196 L/min, 12 % less still passes (kb/tests.yaml)

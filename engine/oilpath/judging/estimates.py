@@ -18,11 +18,12 @@ from oilpath.judging.conditions import GRAVITY_LED
 from oilpath.judging.limits import Standard
 from oilpath.judging.measured import Case
 from oilpath.knowledge.circuit import Function
+from oilpath.knowledge.figures import Figure
 from oilpath.knowledge.testkind import Creep
 from oilpath.machine.graph import CircuitGraph
 from oilpath.physics.formulas.cylinder import annulus_area, area_ratio, cap_area, stroke_time
 from oilpath.physics.formulas.holding import cooling_shrinkage, drift_from_leakage
-from oilpath.physics.formulas.pump import delivered_flow
+from oilpath.physics.formulas.pump import delivered_flow, displacement_at_torque
 from oilpath.uncertainty import combine
 
 if TYPE_CHECKING:
@@ -49,7 +50,7 @@ def from_dimensions(case: Case, bench: Bench) -> tuple[Standard | None, tuple[No
         found, spread, lacking = _stroke(case.reading.keys["function"], case.function, bench, rules.efficiency)
         shares = {"estimated": case.kind.observe}
     else:
-        found = pump_flow(case.reading.keys.get("at", "").removesuffix("-outlet"), bench.machine, rules.efficiency)
+        found, spread = _flow_at_pressure(case, bench, rules.efficiency)
     if found is None:
         return None, ((lacking,) if lacking is not None else ())
     share = combine(rules.uncertainty, spread)
@@ -135,6 +136,38 @@ def pump_flow(pump: str, machine: Machine, efficiency: float, engine_speed: floa
     if data is None or data.displacement is None or speed is None:
         return None
     return float(delivered_flow(data.displacement, speed * (data.speed_ratio or 1.0), efficiency))
+
+
+def _flow_at_pressure(case: Case, bench: Bench, efficiency: float) -> tuple[float | None, float]:
+    """Flow [m³/s] of a pump at the pressure of the reading, and its own uncertainty as a share.
+
+    Above the corner of its torque limit displacement falls as 1/p. Where that corner lies, and whether the pump gets
+    what the other ones leave (`power-sum`), is known but for the ranges of the circuit's figures; the middle of the
+    bounds (on a log scale) is taken, with every place between them as likely.
+    """
+    machine = bench.machine
+    found = pump_flow(case.reading.keys.get("at", "").removesuffix("-outlet"), machine, efficiency)
+    pressure, relief = case.reading.figures.get("pressure"), relief_setting(machine)
+    corner = machine.circuit.values.get("torque-corner")
+    if found is None or not pressure or relief is None or not corner:
+        return found, 0.0
+    summed, others = machine.circuit.values.get("power-sum", 0.0), len(bench.circuit.main_pumps()) - 1
+    (least, most), (own, shared) = _ends(corner), _ends(summed)
+    bounds = (least * (1 + own * others), most * (1 + shared * others))
+    low, high = (float(displacement_at_torque(min(bound * relief, pressure), pressure)) for bound in bounds)
+    return found * math.sqrt(low * high), abs(math.log(high / low)) / math.sqrt(12)
+
+
+def _ends(figure: float) -> tuple[float, float]:
+    """The range in which a figure of the circuit lies."""
+    return (figure.low, figure.high) if isinstance(figure, Figure) else (figure, figure)
+
+
+def relief_setting(machine: Machine) -> float | None:
+    """Setting of the main relief [Pa] by the highest stall pressure that the machine's file states; None if none."""
+    stated = (one for one in machine.limits if one.test == "stall-pressure")
+    known = (one.new or one.min or one.max for one in stated)
+    return max((value for value in known if value is not None), default=None)
 
 
 def supply_flow(name: str, bench: Bench, efficiency: float, engine_speed: float | None = None) -> float | None:

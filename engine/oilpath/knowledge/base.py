@@ -75,6 +75,8 @@ class Priors(Entry):
     """the same with a complaint"""
     routine_words: tuple[Text, ...]
     """a complaint that holds one of these words is none"""
+    out_by_chance: Probability = 1.0
+    """of the sound machines that the scatter would let be beyond a stated limit, the share that there is"""
     several: Probability
     """how likely two causes at once are, as against one"""
     silent: PositiveNumber

@@ -9,7 +9,7 @@ from dataclasses import field
 import numpy as np
 
 from oilpath.arrays import Array
-from oilpath.flow import Evidence, Result
+from oilpath.flow import Evidence, Measured, Result
 from oilpath.knowledge.base import Knowledge, SharedScatter
 from oilpath.machine.graph import CircuitGraph
 from oilpath.records import dataclass
@@ -28,7 +28,7 @@ class Readings:
     factor L of the scatter that they share, `out` (R,) the failing or nearly failing ones, `spread` (R,) how far the
     hypothesis `unknown` lets each lie, `width` (R,) one over the density of a gross reading, `censored` (R,) the value
     beyond which a reading only says "much". `kinds` (R, J) is 1 where a reading belongs to a kind whose predicted
-    effects are off alike, `off` (R,) by what share of the effect.
+    effects are off alike, `off` (R,) by what share of the effect; `beyond` (R,) how probably each is beyond its limit.
     """
 
     evidence: tuple[Evidence, ...]
@@ -41,6 +41,7 @@ class Readings:
     censored: Array
     kinds: Array = field(default_factory=lambda: np.zeros((0, 0)))
     off: Array = field(default_factory=lambda: np.zeros(0))
+    beyond: Array = field(default_factory=lambda: np.zeros(0))
 
 
 def censor(values: Array, limits: Array) -> Array:
@@ -110,7 +111,13 @@ def readings(
         dtype=bool,
     )
     width = _gross_width(e, np.maximum(GROSS, 20 * s.own))
-    return Readings(tuple(evidence), e, variance, s.shared, out, s.spread, width, s.censored, s.kinds, s.off)
+    beyond = np.where(out, np.array([_beyond(by_id[x.result]) for x in evidence]), 0.0)
+    return Readings(tuple(evidence), e, variance, s.shared, out, s.spread, width, s.censored, s.kinds, s.off, beyond)
+
+
+def _beyond(one: Result) -> float:
+    """How probably a result is beyond a limit that the machine's file states."""
+    return (one.probability_out or 0.0) if isinstance(one, Measured) and one.basis == "limit" else 0.0
 
 
 def _gross_width(e: Array, usual: Array) -> Array:

@@ -82,7 +82,7 @@ class _Explanations:
         self._effects = np.concatenate(effects)
         self._smear = np.concatenate([q.model.steps[rows.hypothesis] / math.sqrt(12), np.zeros(2 + s)])
         self._doubt = np.concatenate([q.doubt[rows.hypothesis], [1.0], of_sets, [1.0]])
-        self._prior = np.concatenate([rows.prior, [0.0], known - fitted, [post.unknown_prior]])
+        self._prior = np.concatenate([rows.prior, [q.none_by_chance], known - fitted, [post.unknown_prior]])
         self.inside: Mask = owner == chosen[:, None]
         for line, number in zip(self.inside, chosen.tolist(), strict=True):
             line[len(rows.node) + 1 : -1] = [number in held for held in members]

@@ -47,7 +47,11 @@ def posterior(q: Question) -> Posterior:
     np.logaddexp.at(value, rows.hypothesis, rows.joint)
     sets = sets_of(q, Alone(rows, sound, value))
     everything = np.concatenate(
-        [[sound.robust[0], unknown_prior + unknown_fit.robust[0]], value, [one.weight for one in sets]]
+        [
+            [q.none_by_chance + sound.robust[0], unknown_prior + unknown_fit.robust[0]],
+            value,
+            [one.weight for one in sets],
+        ]
     )
     shares = np.exp(everything - np.logaddexp.reduce(everything))
     h = len(q.odds)

@@ -7,6 +7,7 @@ import numpy as np
 from oilpath.arrays import Array, Mask
 from oilpath.knowledge.base import Priors
 from oilpath.physics.predictions import Predictions
+from oilpath.ranking.chance import left_to_chance
 from oilpath.ranking.evidence import Readings, censor
 from oilpath.ranking.likelihood import SheetScatter, scatter
 from oilpath.ranking.pattern import Pattern
@@ -32,8 +33,9 @@ class Question:
 
     `effects` (H, S, R) predicted on the readings, veers censored; `odds` (H,) before any reading; `findings` (H,) what
     signs, codes and checks add to the ln likelihood; `suspected` (H,) the candidates for sets of causes; `scattered`
-    how the readings scatter; `doubt` (H,) how far the pattern of the effects of each is in doubt; `pattern` what
-    follows from the effects, where it is kept.
+    how the readings scatter; `doubt` (H,) how far the pattern of the effects of each is in doubt; `by_chance` (H, S) ln
+    factor on what leaves readings beyond their limits to chance, and `none_by_chance` that of the sound machine;
+    `pattern` what follows from the effects, where it is kept.
     """
 
     model: Predictions
@@ -46,6 +48,8 @@ class Question:
     none_prior: float
     scattered: SheetScatter
     doubt: Array
+    by_chance: Array
+    none_by_chance: float
     search: Search = USUAL
     pattern: Pattern | None = None
 
@@ -79,6 +83,9 @@ def question(
     named = np.ones(len(odds), dtype=np.bool_) if suspected is None else suspected
     effects = censor(table, readings.censored) if pattern is None else pattern.effects
     sure = np.ones(len(odds)) if doubt is None else doubt
+    by_chance = left_to_chance(effects, readings, priors)
+    of_sound = float(left_to_chance(np.zeros(len(readings.e)), readings, priors))
     return Question(
-        model, readings, effects, odds, findings, named, priors, none_prior, scattered, sure, search, pattern
-    )
+        model, readings, effects, odds, findings, named, priors, none_prior, scattered, sure, by_chance, of_sound,
+        search, pattern,
+    )  # fmt: skip

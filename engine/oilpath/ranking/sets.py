@@ -16,6 +16,7 @@ import numpy as np
 
 from oilpath.arrays import Array, Indexes, Mask, log_sum, small_product
 from oilpath.physics.predictions import SEVERITIES
+from oilpath.ranking.chance import left_to_chance
 from oilpath.ranking.evidence import censor
 from oilpath.ranking.likelihood import Likelihood, approximate_robust, likelihood
 from oilpath.ranking.priors import together
@@ -91,7 +92,7 @@ def sets_of(q: Question, alone: Alone) -> list[Found]:
     best, tried = float(alone.value.max()), _pairs(q, candidates.most_promising(q))
     tried = _joined(tried, _with_one_more(q, whole, _singly(tried)))
     for _ in range(2, LARGEST + 1):
-        top = max(best, float(alone.sound.robust[0]))
+        top = max(best, float(alone.sound.robust[0]) + q.none_by_chance)
         step = _weighed(q, tried, top - (q.search.near if math.isinf(q.search.near) else NEAR))
         found |= {one.members: one for one in step}
         if not step or step[0].weight < best or not step[0].leaves:
@@ -105,7 +106,7 @@ def _one_leaves_something(q: Question, alone: Alone) -> bool:
     """Whether the best single explanation (one cause, or nothing wrong) leaves something over."""
     rows = alone.rows
     best = int(np.argmax(rows.joint)) if len(rows.joint) else -1
-    if best < 0 or rows.joint[best] <= alone.sound.robust[0]:
+    if best < 0 or rows.joint[best] <= alone.sound.robust[0] + q.none_by_chance:
         return _leaves(q, alone.sound, 0, np.zeros(len(q.readings.e)), ())
     h = int(rows.hypothesis[best])
     return _leaves(q, rows.fit, best, q.effects[h, rows.node[best]], (h,))
@@ -253,10 +254,11 @@ def _weighed(q: Question, tried: _Tried, least: float) -> list[Found]:
     sets = [(tuple(inside), at) for inside, at in zip(members.tolist(), around, strict=True)]
     predicted = censor(q.model.combined(sets, q.readings.evidence), q.readings.censored)
     fit = likelihood(q.scattered, predicted, doubt=np.repeat(q.doubt[members].max(axis=1), around.shape[1]))
-    value = fit.robust.reshape(len(sets), -1)
+    by_chance = left_to_chance(predicted, q.readings, q.priors).reshape(len(sets), -1)
+    value = fit.robust.reshape(by_chance.shape) + by_chance
     weight = prior + log_sum(value, axis=1)
-    plain = prior + log_sum(fit.plain.reshape(value.shape), axis=1)
-    without = prior[:, None] + log_sum(fit.without.reshape(*value.shape, -1), axis=1)
+    plain = prior + log_sum(fit.plain.reshape(value.shape) + by_chance, axis=1)
+    without = prior[:, None] + log_sum(fit.without.reshape(*value.shape, -1) + by_chance[:, :, None], axis=1)
     found = []
     for row, (inside, at) in enumerate(sets):
         by_number = np.argsort(inside)

@@ -62,10 +62,11 @@ class _Severities:
         self.done[row, node] = True
 
     def best_of_large(self, which: Indexes, prior: Array) -> float:
-        """The best ln prior·likelihood of some rows of causes that move many readings, counted one after the other."""
+        """The best ln prior·likelihood of some rows of causes that move many readings, counted one after the other; prior
+        (N, S)."""
         row, node = self.large[which // self.value.shape[1]], which % self.value.shape[1]
         self.compute(row, node)
-        return float((prior[row] + self.value[row, node]).max(initial=-np.inf))
+        return float((prior[row, node] + self.value[row, node]).max(initial=-np.inf))
 
     def _take(self, number: int, row: Indexes, node: Indexes) -> None:
         if number < 0:
@@ -90,31 +91,36 @@ def single_rows(q: Question, sound: Likelihood) -> Rows:
     p = q.pattern or pattern_of(q.effects, q.scattered, q.model.steps, q.doubt)
     shown, near = p.shown, q.search.near
     found, prior = _Severities(q, p), q.log_odds[shown] - math.log(s)
-    top = max(float(sound.robust[0]), float((prior[:, None] + found.least).max(initial=-np.inf)))
-    of_large = found.value[found.large]
-    bound = (prior[found.large, None] + of_large).ravel()
+    by_chance = q.by_chance[shown]
+    each = prior[:, None] + by_chance
+    top = max(float(sound.robust[0]) + q.none_by_chance, float((each + found.least).max(initial=-np.inf)))
+    of_large = each[found.large] + found.value[found.large]
+    bound = of_large.ravel()
     if (bound > top - near).sum() > 2 * FIRST:  # the best of them may leave most of the others far behind
-        top = max(top, found.best_of_large(np.argsort(-bound, kind="stable")[:FIRST], prior))
+        top = max(top, found.best_of_large(np.argsort(-bound, kind="stable")[:FIRST], each))
     asked = bound > top - near
     asked[of_large.argmax(axis=1) + s * np.arange(len(of_large))] = True
-    top = max(top, found.best_of_large(np.flatnonzero(asked), prior))
-    value = found.value.copy()
+    top = max(top, found.best_of_large(np.flatnonzero(asked), each))
+    value = found.value + by_chance
     value[found.large] = np.where(found.done[found.large], value[found.large], LOWEST)
     best = value.max(axis=1, initial=LOWEST)
-    whole = log_sum(found.value, axis=1)
+    whole = log_sum(found.value + by_chance, axis=1)
     further = near - USUAL.near
     counts = value > best[:, None] - TAIL - further
-    counts |= found.but_one > found.but_one.max(axis=1, initial=LOWEST)[:, None] - TAIL_BUT_ONE - further
+    but_one = found.but_one + by_chance
+    counts |= but_one > but_one.max(axis=1, initial=LOWEST)[:, None] - TAIL_BUT_ONE - further
     counts &= (prior + whole > top - near)[:, None]
     counts |= (value == best[:, None]) | found.done
     row, node = np.nonzero(counts)
     # what is not computed counts with what is
-    rest = log_sum(np.where(counts, found.value, LOWEST), axis=1)
+    rest = log_sum(np.where(counts, found.value + by_chance, LOWEST), axis=1)
     found.compute(row, node)
     silent = without(h, shown)
     hypothesis = np.concatenate([shown[row], silent])
     order = np.argsort(hypothesis, kind="stable")
-    own = np.concatenate([(whole - rest)[row] - math.log(s), np.zeros(len(silent))])
+    own = np.concatenate(
+        [(whole - rest)[row] - math.log(s) + by_chance[row, node], np.full(len(silent), q.none_by_chance)]
+    )
 
     def joined(computed: Array, of_sound: Array) -> Array:
         result: Array = np.concatenate([computed, np.repeat(of_sound, len(silent), axis=0)])[order]

@@ -66,10 +66,14 @@ def _explanations(post: Posterior, causes: CauseIndex, chosen: Indexes) -> tuple
     rows = post.rows
     owner = np.concatenate([causes.owner[rows.hypothesis], [causes.causes, causes.causes + 1]])
     inside = owner == chosen[:, None]
-    whole = [rows.prior + rows.fit.plain, post.sound.plain, post.unknown_prior + post.unknown_fit.plain]
+    whole = [
+        rows.prior + rows.fit.plain,
+        post.question.none_by_chance + post.sound.plain,
+        post.unknown_prior + post.unknown_fit.plain,
+    ]
     without = [
         rows.prior[:, None] + rows.fit.without,
-        post.sound.without,
+        post.question.none_by_chance + post.sound.without,
         post.unknown_prior + post.unknown_fit.without,
     ]
     if post.found:
