@@ -62,8 +62,10 @@ class _Severities:
         self.done[row, node] = True
 
     def best_of_large(self, which: Indexes, prior: Array) -> float:
-        """The best ln prior·likelihood of some rows of causes that move many readings, counted one after the other; prior
-        (N, S)."""
+        """The best ln prior·likelihood of some rows of causes that move many readings, counted one after the other.
+
+        prior (N, S): ln, of every severity.
+        """
         row, node = self.large[which // self.value.shape[1]], which % self.value.shape[1]
         self.compute(row, node)
         return float((prior[row, node] + self.value[row, node]).max(initial=-np.inf))
