@@ -285,7 +285,7 @@ def test_a_cause_without_its_reason_to_stop(tmp_path: Path) -> None:
     file, name = "causes/travel.yaml", "final-drive.damaged"
     assert lost(layer(tmp_path / "same", file, "causes", name)) == []
     assert lost(layer(tmp_path / "words", file, "causes", name, stop_use="It can lock.")) == []
-    gone = lost(layer(tmp_path / "gone", file, "causes", name, stop_use=None))
+    gone = lost(layer(tmp_path / "gone", file, "causes", name, stop_use=None, urgency="care"))
     assert gone == [("cause", name, "stop-use", "")]
     moved = lost(layer(tmp_path / "moved", file, "causes", name, at={"parts": ["travel-left-final-drive"]}))
     assert set(moved) == {("cause", name, "place", "travel-right-final-drive")}
@@ -331,11 +331,11 @@ def test_what_every_answer_shows_cannot_be_taken_away(tmp_path: Path, shipped: K
 
 def test_what_a_higher_layer_gives_back_is_not_lost(tmp_path: Path) -> None:
     file, name = "causes/travel.yaml", "final-drive.damaged"
-    without = layer(tmp_path / "without", file, "causes", name, stop_use=None)
+    without = layer(tmp_path / "without", file, "causes", name, stop_use=None, urgency="care")
     same = layer(tmp_path / "same", file, "causes", name)
     assert lost(without, same) == []
     assert lost(same, without) == lost(without) != []
-    again = layer(tmp_path / "again", file, "causes", name, stop_use=None, frequency="rare")
+    again = layer(tmp_path / "again", file, "causes", name, stop_use=None, urgency="care", frequency="rare")
     assert lost(without, again) == [*lost(without)]
 
 

@@ -115,7 +115,8 @@ def test_each_way_of_a_cause_has_its_own_evidence(knowledge: Knowledge, machine:
         if (h.cause.cause, h.part) == ("port-relief.leaking", "bucket-cap-port-relief")
     }
     assert ways["set-low"] > 0.8
-    assert ways["leaking"] == pytest.approx(sound, rel=0.5)
+    assert ways["leaking"] < 0.1
+    assert sound < 0.1
     # together they are the average of the cause
     whole = likelihoods(
         by_name(knowledge, "stall-per-direction"),

@@ -111,7 +111,7 @@ def test_a_dragging_brake_raises_the_free_running_pressure_and_a_worn_motor_does
 def test_a_dead_headed_worn_pump_still_reaches_its_pressure(chance: Chance) -> None:
     """It reaches relief pressure while it leaks less than it pumps; a low relief shows both ways: common practice."""
     stall = ("stall-per-direction", "bucket-spool")
-    assert chance(*stall, "both-right", ("pump.worn", "pump-1")) > 0.8
+    assert chance(*stall, "both-right", ("pump.worn", "pump-1")) > 0.7
     assert chance(*stall, "both-low", ("main-relief.low", "main-relief")) > 0.8
     assert chance(*stall, "one-low", ("port-relief.leaking", "bucket-cap-port-relief")) > 0.5
 
