@@ -19,6 +19,8 @@ MOVED = 0.5
 def left_to_chance(effects: Array, readings: Readings, priors: Priors) -> Array:
     """ln factor on what predicts the effects (…, R), shape (…,): 0 where it moves the reading that is surest beyond its
     limit, in full where it moves none that may be, in proportion between."""
+    if not readings.beyond.any():
+        return np.zeros(effects.shape[:-1])
     may = (readings.beyond > 0) & (readings.e != 0)
     if not may.any():
         return np.zeros(effects.shape[:-1])
