@@ -27,7 +27,19 @@ class Look:
 
 _VALVES: Final = "holding-valve.* spool.worn spool.off-centre port-relief.leaking make-up-check.leaking"
 _PISTON: Final = "cylinder.seal-leak cylinder.scored-barrel"
+NEVER: Final = {
+    "cushion-timing": "even", "sensor-supply": "right", "torque-signal": "right", "outside-leak-look": "dry",
+    "pin-slack-look": "tight", "bleed-by-cycling": "as-before", "signal-orifice-look": "there",
+    "pilot-return-pressure": "none", "lever-stroke-look": "full", "boost-on-off": "rises", "load-dip-watch": "rises",
+    "block-leak-test": "holds", "case-pressure": "low", "inlet-pipe-look": "clear", "fitting-look": "as-ordered",
+    "stroke-stop-look": "untouched", "housing-level-look": "right", "swing-rock-watch": "rests",
+    "slew-slack-measure": "within", "motor-plate-look": "alike", "drive-turn-look": "turns",
+    "suction-valve-look": "open", "filter-bypass-look": "sound", "fan-speed": "right", "brake-presses": "enough",
+    "ride-control-try": "cushions",
+}  # fmt: skip
+"""checks for what no machine of the family has, with the outcome of a machine that has it not"""
 LOOKS: Final[dict[str, Look]] = {
+    **{check: Look(usual, ()) for check, usual in NEVER.items()},
     "drift-at-steady-temperature": Look("goes-on", (("oil.cooling-shrink", "anywhere", "dies-out"),)),
     "look-for-leak": Look("dry", ()),
     "pins-and-linkage-look": Look("free", (("cylinder.binding", "group", "rubs"),)),
@@ -116,6 +128,12 @@ LOOKS: Final[dict[str, Look]] = {
     "joint-test": Look("holds", (("swivel.cross-leak", "here", "passes"),)),
     "counterbalance-look": Look("free", (("counterbalance.sticking", "here", "sticks"),)),
     "final-drive-oil": Look("clean", (("final-drive.damaged", "here", "metal-or-low"),)),
+    "holding-valve-look": Look("sound", (("holding-valve.leaking", "here", "chip-or-worn"),)),
+    "bypass-by-position": Look("dry", (
+        ("cylinder.seal-leak", "group", "everywhere"), ("cylinder.scored-barrel", "group", "one-part"),
+    )),
+    "pilot-pressure-both-ends": Look("full", (("pilot-*", "anywhere", "low-at-both"),)),
+    "port-relief-bench": Look("opens", (("port-relief.leaking", "here", "passes"),)),
     "slope-hold": Look("holds", (("swing-brake.slipping travel-brake.slipping", "here", "creeps"),)),
     "tank-look": Look("in-order", (
         ("tank.low-level", "anywhere", "level-low"), ("suction.air-leak", "anywhere", "foam"),
