@@ -32,6 +32,7 @@ def weak(tmp_path_factory: pytest.TempPathFactory) -> str:
     causes = yaml.safe_load((KB / "causes/travel.yaml").read_text(encoding="utf-8"))["causes"]
     (cause,) = (one for one in causes if one["cause"] == "final-drive.damaged")
     del cause["stop-use"]
+    cause["urgency"] = "care"
     caution = {"hazard": "general", "source": "own experience", "says": "Go on."}
     (folder / "causes").mkdir()
     (folder / "causes/own.yaml").write_text(

@@ -7,7 +7,7 @@ from pydantic import BeforeValidator, Field, model_validator
 from oilpath.knowledge.fields import Entry, Id, NonnegativeNumber, Number, PositiveNumber, Text, problem
 from oilpath.knowledge.parameters import Parameter
 
-Frequency = Literal["common", "occasional", "rare"]
+Frequency = Literal["common", "occasional", "rare", "seldom"]
 
 
 class Disturbs(Entry):

@@ -111,7 +111,8 @@ def readings(
         dtype=bool,
     )
     width = _gross_width(e, np.maximum(GROSS, 20 * s.own))
-    beyond = np.where(out, np.array([_beyond(by_id[x.result]) for x in evidence]), 0.0)
+    # what is probably a slip of the pen is out for a reason of its own
+    beyond = np.where(out, np.array([0.0 if x.slips else _beyond(by_id[x.result]) for x in evidence]), 0.0)
     return Readings(tuple(evidence), e, variance, s.shared, out, s.spread, width, s.censored, s.kinds, s.off, beyond)
 
 
