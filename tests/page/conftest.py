@@ -50,7 +50,7 @@ class Browser:
         return self.client.post(page, json=data, headers=headers)
 
 
-@pytest.fixture(scope="session", autouse=True)
+@pytest.fixture(scope="module", autouse=True)
 def quick_hashes() -> Iterator[Callable[[], Any]]:
     """Passwords hashed the same way with little work; gives what makes the hashes of the program itself."""
     from argon2 import PasswordHasher
