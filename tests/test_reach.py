@@ -17,6 +17,7 @@ STORE = "oilpath.store"
 PAGE = "oilpath.page"
 SERVE_THE_LAB = (
     "oilpath.commands", "oilpath.kbcheck", "oilpath.cli", "oilpath.__main__", "oilpath.practice.hidden", LAB,
+    "oilpath.page.app", "oilpath.page.serving", "oilpath.page.views.practice",
 )  # fmt: skip
 """what may import the laboratory; all else is the flow and what it stands on"""
 UNUSED: dict[str, str] = {}

@@ -22,7 +22,7 @@ def test_a_way_is_the_same_each_time_and_ends() -> None:
 @pytest.mark.slow
 def test_most_ways_end_at_the_true_part() -> None:
     """Loose floors; `docs/family.md` says what they are for. The figures of 400 ways: `benchmarks/walks.py`."""
-    own = run(12, kinds=("two-pump-excavator",))
-    other = run(12, kinds=("two-pump-excavator",), order=cheapest)
+    own = run(6, kinds=("two-pump-excavator",))
+    other = run(6, kinds=("two-pump-excavator",), order=cheapest)
     assert figures(own)["right"] >= 0.6
     assert "ways" in table(own, other)

@@ -336,6 +336,8 @@ class _Writer:
 
     def text(self, value: float, quantity: str) -> str:
         kind = QUANTITIES[quantity]
+        if quantity == "ratio":
+            value = min(value, 1.0)  # nobody writes down more than the whole
         if not kind.steps:
             return f"{to_unit(value, kind.unit):.4g} {kind.unit}"
         unit, step = kind.steps[self.units]

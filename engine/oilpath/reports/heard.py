@@ -25,9 +25,9 @@ def heard_sentences(diagnosis: Diagnosis, words: Words) -> Iterator[str]:
     for one in diagnosis.heard:
         if one.sign:
             yield sentence(_COUNTS[one.counts].format(said=_quoted(one), sign=_sign(one, words))) + "."
-        elif one.counts == "asked":
-            yield sentence(_COUNTS[one.counts].format(said=_quoted(one), tests=_tests(one, words))) + "."
-        elif one.word:
+        elif one.counts == "asked" and (tests := _tests(one, diagnosis, words)):
+            yield sentence(_COUNTS[one.counts].format(said=_quoted(one), tests=tests)) + "."
+        elif one.word and one.counts != "asked":
             continue  # it was measured: nothing is to be said of it
         else:
             unknown[_quoted(one)] = None
@@ -40,9 +40,11 @@ def heard_data(one: Heard) -> dict[str, Any]:
     return {"text": one.text, "from": one.source, "sign": one.sign or None, "at": dict(one.keys), "counts": one.counts}
 
 
-def _tests(one: Heard, words: Words) -> str:
+def _tests(one: Heard, diagnosis: Diagnosis, words: Words) -> str:
+    """Those that would measure it and that this machine has."""
     entry = words.knowledge.vocabulary.words.get(one.word)
-    names = [name for name in (entry.measured_by if entry is not None else ()) if name in words.knowledge.tests]
+    lacking = {one.test for one in diagnosis.not_measured}
+    names = [name for name in (entry.measured_by if entry is not None else ()) if name in lacking]
     return " or ".join(words.test(name).lower() for name in names)
 
 
