@@ -17,7 +17,7 @@ from oilpath.commands import console
 if TYPE_CHECKING:
     from oilpath.knowledge.base import Knowledge
 
-Items = list[CompletionItem[Any]]
+Items = list["CompletionItem[Any]"]  # in quotes: to older releases of click it is no generic type
 
 _KIND_BYTES: Final = 4096
 """how much of a file is read to tell what it is"""
