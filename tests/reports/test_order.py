@@ -116,7 +116,8 @@ def test_no_doubt_is_lost_whatever_the_form(path: Path, form: dict[str, Any]) ->
     answer, words = answered(path)
     text = " ".join(to_order(answer, words, **form).replace("\\", "").split()).casefold()
     for one in suspects(answer, words):
-        assert f"({say.sure(one.share)}" in text
+        together = "together " if len(one.members) > 1 else ""
+        assert f"({together}{say.sure(one.share)}" in text
         if one.members[0].cause not in ("none", "unknown"):
             assert " ".join(ascii_text(one.title).casefold().split()[:3]) in text
     if "parts" not in form:

@@ -58,8 +58,9 @@ class Suspect:
 
     @property
     def sure(self) -> str:
-        """How sure, in words and as a percentage."""
-        return say.how_sure(self.share)
+        """How sure, in words and as a percentage: of several causes, all of them together."""
+        how = say.how_sure(self.share)
+        return f"together {how}" if len(self.members) > 1 else how
 
 
 def suspects(diagnosis: Diagnosis, words: Words, least: float = NAMED_FROM) -> list[Suspect]:

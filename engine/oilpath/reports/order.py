@@ -295,9 +295,10 @@ def _suspected(suspect: Suspect, words: Words, reader: Reader) -> Suspected:
     title = suspect.title
     if reader == "customer" and len(members) > 2 and not suspect.group.silent:
         title = f"{words.cause(members[0])}, or one of {len(members) - 1} others that look the same in these tests"
+    how = _sure(suspect.share, reader)
     return Suspected(
         title,
-        _sure(suspect.share, reader),
+        f"together {how}" if several else how,
         tuple(named) if several else (),
         max(0, len(members) - MEMBERS),
     )

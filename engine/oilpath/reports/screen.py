@@ -48,6 +48,7 @@ _FIRST: Final = "The machine's own manual, local rules and qualified people come
 RUNNING: Final = {
     "care": "Yes, with care; stop if it gets worse",
     "run": "Yes, as far as these tests show",
+    "stop": "No",
     "unknown": "These tests do not say",
 }
 
@@ -101,8 +102,8 @@ def _lines(diagnosis: Diagnosis, words: Words, sayer: Sayer) -> Iterator[Line]:
     carried = dict.fromkeys(carrying(diagnosis, one, sayer) for one in in_verdict(diagnosis, named))
     because = " ".join(carried)
     yield Line("Because", (because, *_shorter(because, 4, 3, 2, 1)))  # what would change the picture is cut first
-    if use.running != "stop":
-        yield Line("May it run", (f"{RUNNING[use.running]}. {sentence(' '.join(use.because))}",))
+    reasons = "" if use.running == "stop" else f" {sentence(' '.join(use.because))}"  # above, where it must not run
+    yield Line("May it run", (f"{RUNNING[use.running]}.{reasons}",))
     again = measure_again(diagnosis, words)
     yield Line("First", (again,), "lead")
     if checks := next_checks(diagnosis):
