@@ -92,7 +92,7 @@ def test_a_sound_layer_is_in_order(tmp_path: Path, rig: Knowledge) -> None:
 def test_everything_is_told_at_once(tmp_path: Path, rig: Knowledge) -> None:
     """Schema, names, a rule on its cases and a simulated cause, each in another entry or in the same one."""
     spoilt = changed(
-        ("causes/own.yaml", ("causes", 0, "frequency"), "seldom"),
+        ("causes/own.yaml", ("causes", 0, "frequency"), "never"),
         ("causes/own.yaml", ("causes", 0, "checks"), ["load-valve-lok"]),
         ("causes/own.yaml", ("causes", 0, "remedy"), None),
         ("signs.yaml", ("signs", "load-valve-hiss", "source"), "hearsay"),

@@ -200,7 +200,7 @@ def problems_of(folder: Path) -> list[str]:
 @pytest.mark.parametrize(
     ("files", "said"),
     [
-        ({"causes__own": CAUSE.replace("rare", "seldom")}, "own/causes/own.yaml:7: causes[0].frequency: is not one of"),
+        ({"causes__own": CAUSE.replace("rare", "never")}, "own/causes/own.yaml:7: causes[0].frequency: is not one of"),
         ({"causes__own": CAUSE.replace("cylinder}", "cilinder}")}, "own/causes/own.yaml:3: grease-line.blocked:"
          " names the part class cilinder, which does not exist; did you mean cylinder?"),
         ({"causes__own": CAUSE.replace("own experience", "hearsay")}, "own/causes/own.yaml:3: grease-line.blocked:"
@@ -243,7 +243,7 @@ def test_a_layer_that_is_none_is_a_problem(tmp_path: Path, kind: str) -> None:
 
 
 def test_problems_of_all_layers_come_at_once(tmp_path: Path) -> None:
-    one = write(tmp_path / "one", causes__own=CAUSE.replace("rare", "seldom"))
+    one = write(tmp_path / "one", causes__own=CAUSE.replace("rare", "never"))
     two = write(tmp_path / "two", signs=SIGN.replace("look", "see"))
     with pytest.raises(UnusableInput) as caught:
         load_knowledge(one, two, tmp_path / "three")
