@@ -29,6 +29,7 @@ from oilpath.bench import bench_for
 from oilpath.data import data_folder
 from oilpath.lab.simulation import simulate
 
+from .answering import Answering
 from .conftest import LINES
 
 ROOT = Path(__file__).parents[1]
@@ -37,45 +38,6 @@ SHEETS = int(os.environ.get("OILPATH_BENCH_SHEETS", "1000"))
 MACHINES = 40
 REACHED = {"one": 1.25, "in turn": 1.6, "never seen": 2.1, "slowest": 1.4}
 """times that of the earlier version, above which something has become slower"""
-ANSWERING = """
-import sys, time
-sys.path[:0] = [sys.argv[1]]
-from oilpath import diagnose, load_knowledge, load_sheet
-knowledge = load_knowledge()
-for line in sys.stdin:
-    begun = time.process_time()
-    diagnose(load_sheet(line.rstrip("\\n"), knowledge), knowledge)
-    print(time.process_time() - begun, flush=True)
-"""
-
-
-class Answering:
-    """A process of one version that answers sheets when asked."""
-
-    def __init__(self, engine: Path) -> None:
-        self._process = subprocess.Popen(
-            [sys.executable, "-c", ANSWERING, str(engine)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
-        )
-
-    def seconds(self, sheet: Path) -> float:
-        """Processor time for one sheet."""
-        assert self._process.stdin is not None
-        assert self._process.stdout is not None
-        self._process.stdin.write(f"{sheet}\n")
-        self._process.stdin.flush()
-        return float(self._process.stdout.readline())
-
-    def resident(self) -> float:
-        """Memory in MiB; skips where the system does not say."""
-        try:
-            pages = int(Path(f"/proc/{self._process.pid}/statm").read_text().split()[1])
-        except OSError:
-            pytest.skip("memory is read from /proc, which this system does not have")
-        return pages * os.sysconf("SC_PAGE_SIZE") / 2**20
-
-    def close(self) -> None:
-        """End the process."""
-        self._process.communicate()
 
 
 @pytest.fixture(scope="module")

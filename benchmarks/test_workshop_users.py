@@ -15,7 +15,6 @@ import random
 import re
 import socket
 import subprocess
-import sys
 import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -31,20 +30,11 @@ pytest.importorskip("starlette")
 from oilpath.data import data_folder
 from tests.running import ENGINE, command_line
 
+from .answering import Answering, resident
 from .conftest import LINES
 
 USERS, BETWEEN = 20, 10.0
 SECONDS = float(os.environ.get("OILPATH_BENCH_USERS_SECONDS", "180"))
-DIAGNOSING = """
-import sys, time
-sys.path[:0] = [sys.argv[1]]
-from oilpath import diagnose, load_knowledge, load_sheet
-knowledge = load_knowledge()
-for line in sys.stdin:
-    begun = time.perf_counter()
-    diagnose(load_sheet(line.rstrip("\\n"), knowledge), knowledge)
-    print(time.perf_counter() - begun, flush=True)
-"""
 
 
 class Browser:
@@ -91,15 +81,7 @@ def server(tmp_path: Path) -> Iterator[tuple[int, subprocess.Popen[str]]]:
     process.communicate()
 
 
-def resident(process: subprocess.Popen[str]) -> float:
-    """Resident memory, MB."""
-    status = Path(f"/proc/{process.pid}/status").read_text(encoding="utf-8")
-    found = re.search(r"^VmRSS:\s+(\d+) kB", status, re.MULTILINE)
-    assert found is not None
-    return int(found[1]) / 1024
-
-
-@pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="memory is read from /proc")
+@pytest.mark.skipif(not Path("/proc/self/statm").exists(), reason="memory is read from /proc")
 def test_twenty_people_for_three_minutes(server: tuple[int, subprocess.Popen[str]]) -> None:
     port, process = server
     files = [path for folder in ("demo", "sound") for path in sorted((data_folder("cases") / folder).glob("*.yaml"))]
@@ -138,18 +120,7 @@ def test_twenty_people_for_three_minutes(server: tuple[int, subprocess.Popen[str
                     wrong.append(f"{name} {path.stem}: {status} {text[:200]}")
             time.sleep(rng.uniform(0.8, 1.2) * BETWEEN)
 
-    peer = subprocess.Popen(
-        [sys.executable, "-c", DIAGNOSING, str(ENGINE)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
-    )
-    assert peer.stdin is not None
-    assert peer.stdout is not None
-
-    def diagnosed(path: Path) -> float:
-        assert peer.stdin is not None
-        assert peer.stdout is not None
-        peer.stdin.write(f"{path}\n")
-        peer.stdin.flush()
-        return float(peer.stdout.readline())
+    peer = Answering(ENGINE, clock="perf_counter")
 
     def through(number: int) -> None:
         browser = Browser(port)
@@ -162,22 +133,20 @@ def test_twenty_people_for_three_minutes(server: tuple[int, subprocess.Popen[str
     with ThreadPoolExecutor(USERS) as pool:
         list(pool.map(through, range(USERS)))
     for path in files:
-        diagnosed(path)
+        peer.seconds(path)
     end = time.monotonic() + SECONDS
     people = [Thread(target=person, args=(number,)) for number in range(USERS)]
     for one in people:
         one.start()
     plain, memory, turn = [], [], 0
     while time.monotonic() < end:
-        plain.append(diagnosed(files[turn % len(files)]))
-        memory.append((time.monotonic() - end + SECONDS, resident(process)))
+        plain.append(peer.seconds(files[turn % len(files)]))
+        memory.append((time.monotonic() - end + SECONDS, resident(process.pid)))
         turn += 1
         time.sleep(1)
     for one in people:
         one.join()
-    peer.stdin.close()
-    peer.stdout.close()
-    peer.wait()
+    peer.close()
     diagnose = median(plain)
     early = [size for at, size in memory if SECONDS / 3 <= at < SECONDS / 2]
     late = [size for at, size in memory if at >= SECONDS * 5 / 6]

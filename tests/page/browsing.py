@@ -223,3 +223,14 @@ class Window:
             yield
         finally:
             self.cdp("Emulation.setScriptExecutionDisabled", value=False)
+
+
+@contextmanager
+def opened_window(database: Path, for_phones: str) -> Iterator[Window]:
+    """A window before a server of its own, both ended afterwards."""
+    server = Server(database, for_phones=for_phones)
+    server.start()
+    made = Window(server)
+    yield made
+    made.driver.quit()
+    server.kill()

@@ -15,7 +15,7 @@ from typing import Any, Final
 import pytest
 from PIL import Image
 
-from tests.page.browsing import CHROMIUM, DRIVER, LAPTOP, MACHINE, PHONE, SHEET, Other, Server, Window
+from tests.page.browsing import CHROMIUM, DRIVER, LAPTOP, MACHINE, PHONE, SHEET, Other, Window, opened_window
 
 pytestmark = [
     pytest.mark.slow,
@@ -31,12 +31,8 @@ OPENS_LINES: Final = {PHONE: ("one-track-slow", "case-drain"), LAPTOP: ("swing-o
 
 @pytest.fixture(scope="module")
 def window(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Window]:
-    server = Server(tmp_path_factory.mktemp("browser") / "workshop.db", for_phones="127.0.0.2")
-    server.start()
-    made = Window(server)
-    yield made
-    made.driver.quit()
-    server.kill()
+    with opened_window(tmp_path_factory.mktemp("browser") / "workshop.db", "127.0.0.2") as made:
+        yield made
 
 
 @pytest.fixture(autouse=True)

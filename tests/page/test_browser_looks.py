@@ -21,7 +21,7 @@ from oilpath.reports.form import to_html as form_to_html
 from oilpath.reports.html import day_to_html, to_html
 from oilpath.reports.words import Words
 from oilpath.session.day import prepare
-from tests.page.browsing import CHROMIUM, DRIVER, LAPTOP, MACHINE, PHONE, SHEET, Other, Server, Window
+from tests.page.browsing import CHROMIUM, DRIVER, LAPTOP, MACHINE, PHONE, SHEET, Other, Window, opened_window
 
 pytestmark = [
     pytest.mark.slow,
@@ -48,12 +48,8 @@ return [...document.querySelectorAll("a,button,input:not([type=hidden]),select,t
 
 @pytest.fixture(scope="module")
 def window(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Window]:
-    server = Server(tmp_path_factory.mktemp("looks") / "workshop.db", for_phones="127.0.0.3")
-    server.start()
-    made = Window(server)
-    yield made
-    made.driver.quit()
-    server.kill()
+    with opened_window(tmp_path_factory.mktemp("looks") / "workshop.db", "127.0.0.3") as made:
+        yield made
 
 
 @pytest.fixture(scope="module")
