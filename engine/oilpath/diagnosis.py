@@ -40,8 +40,8 @@ def diagnose(
     """
     known = load_knowledge() if knowledge is None else knowledge
     machine, bench = sheet.machine, bench_of(sheet, known)
-    results = judge(sheet, bench, fail_at=fail_at, pass_at=pass_at)
     heard, routine = hear(sheet, bench), is_routine(sheet.complaint, bench.priors)
+    results = judge(sheet, bench, fail_at=fail_at, pass_at=pass_at, heard=heard)
     facts = relate(results, bench)
     suspicions = suspect(facts, bench.rules)
     ranking = rank(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
 from oilpath.documents.machine import Machine
@@ -29,7 +29,7 @@ from oilpath.judging.counterparts import counterpart_of, differences, from_count
 from oilpath.judging.doubts import asked, sides
 from oilpath.judging.drifting import drift
 from oilpath.judging.estimates import from_dimensions
-from oilpath.judging.heard import hear
+from oilpath.judging.heard import HeardOnSheet, hear
 from oilpath.judging.limits import Standard, from_limit, limit_for
 from oilpath.judging.measured import Case, measure, scatters
 from oilpath.judging.observed import observed
@@ -42,7 +42,9 @@ if TYPE_CHECKING:
     from oilpath.bench import Bench
 
 
-def judge(sheet: Sheet, bench: Bench, *, fail_at: float = 0.95, pass_at: float = 0.05) -> tuple[Result, ...]:
+def judge(
+    sheet: Sheet, bench: Bench, *, fail_at: float = 0.95, pass_at: float = 0.05, heard: HeardOnSheet | None = None
+) -> tuple[Result, ...]:
     """Judge every reading of a sheet.
 
     Parameters
@@ -51,6 +53,7 @@ def judge(sheet: Sheet, bench: Bench, *, fail_at: float = 0.95, pass_at: float =
     bench : Bench of the sheet's machine, with the test kinds and variants
     fail_at : float, probability of being out from which a value fails, above pass_at, at most 1 [-]
     pass_at : float, probability of being out up to which it passes, zero or more [-]
+    heard : what the words of the sheet say; found here if left out
 
     Returns
     -------
@@ -64,7 +67,8 @@ def judge(sheet: Sheet, bench: Bench, *, fail_at: float = 0.95, pass_at: float =
     ------
     [1] Uncertainty: JCGM 100:2008. Probability of being out: JCGM 106:2012, 7.3 and 7.4.
     """
-    return _Judging(sheet, bench, Thresholds(fail_at, pass_at)).results()
+    said = hear(sheet, bench) if heard is None else heard
+    return _Judging(sheet, bench, Thresholds(fail_at, pass_at)).results(said.results)
 
 
 class _Judging:
@@ -82,7 +86,7 @@ class _Judging:
         self.earlier = tuple(Earlier(one, self._earlier_cases(one)) for one in same_machine(sheet))
         self.sisters = tuple(Earlier(one, self._earlier_cases(one)) for one in sister_sheets(sheet))
 
-    def results(self) -> tuple[Result, ...]:
+    def results(self, heard: Iterable[Result]) -> tuple[Result, ...]:
         self._measure()
         found: list[Result] = []
         for reading in self.sheet.readings:
@@ -92,7 +96,6 @@ class _Judging:
                 found.append(self._veer(reading))
         found_apart = differences(found, self.cases, self.standards, self.machine.circuit, self.thresholds)
         said = sides(tuple(found_apart), self.knowledge.slips, self.knowledge.tests)
-        heard = hear(self.sheet, self.bench).results
         return (*said, *heard, *condition_results(self.sheet, self.made, self.knowledge.tests, self.knowledge.slips))
 
     def _earlier_cases(self, sheet: Sheet) -> Mapping[str, Case]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime
 import secrets
+from collections.abc import Sequence
 from functools import cache
 from typing import TYPE_CHECKING, Any, Final, Literal, get_args
 
@@ -161,10 +162,7 @@ class Accounts:
     def session(self, token: str) -> Session | None:
         """Who holds this token; None where it is not known, or its time is over."""
         here = tables.session.c
-        query = sql.select(here.account, here.author, here.role, here.ends_at)
-        query = query.where(here.digest == _digest(token), here.ends_at > self._database.now())
-        with self._database.reading() as connection:
-            row = connection.execute(query).first()
+        row = self._opened(tables.session, token, here.account, here.author, here.role, here.ends_at)
         return None if row is None else Session(*row)
 
     def end(self, token: str) -> None:
@@ -210,10 +208,7 @@ class Accounts:
     def script(self, token: str) -> Script | None:
         """The program with this token; None where it is not known, or its time is over."""
         here = tables.script.c
-        query = sql.select(here.name, here.role, here.made_at, here.ends_at)
-        query = query.where(here.digest == _digest(token), here.ends_at > self._database.now())
-        with self._database.reading() as connection:
-            row = connection.execute(query).first()
+        row = self._opened(tables.script, token, here.name, here.role, here.made_at, here.ends_at)
         return None if row is None else Script(*row)
 
     def scripts(self) -> tuple[Script, ...]:
@@ -252,6 +247,12 @@ class Accounts:
         with self._database.writing() as connection:
             role: Role | None = connection.execute(used).scalar()
         return role
+
+    def _opened(self, table: sql.Table, token: str, *columns: sql.ColumnElement[Any]) -> Sequence[Any] | None:
+        """What is known of this token; None where it is not known, or its time is over."""
+        query = sql.select(*columns).where(table.c.digest == _digest(token), table.c.ends_at > self._database.now())
+        with self._database.reading() as connection:
+            return connection.execute(query).first()
 
     def _in(self, hours: float) -> str:
         return stamp(self._database.moment() + datetime.timedelta(hours=hours))
