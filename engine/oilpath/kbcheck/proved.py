@@ -1,5 +1,5 @@
-"""A whole knowledge base proves itself: each cause on each circuit is suspected, leads, is told apart, and its remedy
-is proved, but for what `excused.yaml` excuses with a reason."""
+"""A whole knowledge base proves itself: each cause on each circuit is suspected, leads, differs from others, and its
+remedy is proved, but for what `excused.yaml` excuses with a reason."""
 
 from __future__ import annotations
 

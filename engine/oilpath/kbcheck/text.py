@@ -33,7 +33,7 @@ def review_text(review: Review, subject: str = "The knowledge base") -> str:
 
 
 def _proved(proofs: Sequence[Proof]) -> str:
-    """How many of all causes on all circuits are suspected, lead, are told apart, and have a proof of their remedy."""
+    """How many of all causes on all circuits are suspected, lead, differ from others, have a proof of the remedy."""
     told = [check is not None for one in proofs for check in one.told.values()]
     return (
         f"{len({one.cause for one in proofs})} kinds of cause, each on every circuit where it can stand, make"

@@ -29,7 +29,7 @@ _ASIDE: Final = frozenset({"cooling-is-a-part", "cooling-is-all", "limit-scaled"
 _NAMED: Final = 3
 _FIRST: Final = 2
 _MEASURED: Final = 0.9
-"""share of a time by dimensions below which a limit cannot be meant: the rest is rounding of what is on plates"""
+"""share of a time by dimensions below which a limit is out of range: the rest is rounding of what is on plates"""
 
 
 @dataclass(frozen=True, slots=True)

@@ -32,7 +32,7 @@ _BARS: Final = (
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """A block as the template shows it: the word for its kind, what is drawn with it, and what stands beside that."""
+    """A block as the template shows it: the word for its kind, what is drawn with it, and what goes next to that."""
 
     kind: str
     block: object
