@@ -1,10 +1,10 @@
-"""How a process behaves that another one has started to help it: quiet at Ctrl-C, and gone with the one it helps."""
+"""What a helper process does: it takes no notice of Ctrl-C, and ends with the process that started it."""
 
 from __future__ import annotations
 
 
 def settle(*, gentle: bool = False) -> None:
-    """Called first thing in a helping process; gentle: whatever else the machine has to do comes first."""
+    """Called first thing in a helper process; gentle: other work on the machine comes first."""
     import os
     import signal
     from threading import Thread
@@ -18,7 +18,7 @@ def settle(*, gentle: bool = False) -> None:
 
 
 def _end_with_parent() -> None:
-    """Where the process that started this one is killed, nobody waits for an answer any more."""
+    """If the process that started this one is killed, nobody waits for the answer."""
     import os
     from multiprocessing import parent_process
     from multiprocessing.connection import wait
